@@ -1,0 +1,2 @@
+export * from './duplicates';
+export * from './method-error';

@@ -1,0 +1,73 @@
+import type { MeasureDefinition, Provenance } from '../measures/definition';
+import type { Measurement } from '../records/visit';
+import type { Study } from '../records/history';
+import {
+  duplicateError,
+  smallestDetectableChange,
+  type DuplicateError,
+  type DuplicatePair,
+} from './duplicates';
+
+/** Fewer pairs than this leave both estimators unreliable (Springate 2012: 25 to 30). */
+export const PAIRS_NEEDED = 25;
+
+/** The method error in force for one measure, and why it may be believed. */
+export interface MethodErrorInForce {
+  /** Standard deviation of one reading, in the measure's unit. */
+  readonly sd: number;
+  readonly source: 'duplicates' | 'default';
+  /** From the clinic's duplicates, also where they are too few to be used; null where there are none. */
+  readonly duplicates: DuplicateError | null;
+  /** Where the default comes from; null where duplicates are used. */
+  readonly provenance: Provenance | null;
+  /** 1.96 * sqrt(2) * sd: the smallest change of one patient that exceeds measurement error. */
+  readonly smallestDetectableChange: number;
+}
+
+/**
+ * The method error in force for a measure: Dahlberg's error of the study's own duplicates where there are at
+ * least 25 pairs that are not all equal, else the catalogue's default, marked as such.
+ */
+export function methodErrorInForce(study: Study, measure: MeasureDefinition): MethodErrorInForce {
+  const duplicates = duplicateError(duplicatePairs(study, measure.code));
+  const usable = duplicates !== null && duplicates.pairs >= PAIRS_NEEDED && duplicates.dahlberg > 0;
+  const sd = usable ? duplicates.dahlberg : measure.defaultError.sd;
+  return {
+    sd,
+    source: usable ? 'duplicates' : 'default',
+    duplicates,
+    provenance: usable ? null : measure.defaultError.provenance,
+    smallestDetectableChange: smallestDetectableChange(sd),
+  };
+}
+
+/**
+ * Every pair of first and second reading of one measure by the same examiner at the same visit, over the whole
+ * study, treated and untreated. Further replicates are left out, so that pairs stay independent.
+ */
+export function duplicatePairs(study: Study, measureCode: string): DuplicatePair[] {
+  const pairs: DuplicatePair[] = [];
+  for (const history of study) {
+    for (const visit of history.visits) {
+      for (const readings of readingsByExaminer(visit.measurements, measureCode).values()) {
+        const [first, second] = readings.sort((a, b) => a.replicate - b.replicate);
+        if (first !== undefined && second !== undefined) pairs.push([first.value, second.value]);
+      }
+    }
+  }
+  return pairs;
+}
+
+function readingsByExaminer(
+  measurements: readonly Measurement[],
+  measureCode: string,
+): Map<string, Measurement[]> {
+  const byExaminer = new Map<string, Measurement[]>();
+  for (const measurement of measurements) {
+    if (measurement.measure !== measureCode) continue;
+    const readings = byExaminer.get(measurement.examiner);
+    if (readings === undefined) byExaminer.set(measurement.examiner, [measurement]);
+    else readings.push(measurement);
+  }
+  return byExaminer;
+}

@@ -1,0 +1,222 @@
+import type { MethodErrorInForce } from '../agreement/method-error';
+import type { ReferenceDescription } from '../growth/reference';
+import type { MeasureDefinition } from '../measures/definition';
+import type { IsoDate } from '../records/calendar';
+import type { Sex, VisitKind } from '../records/vocabulary';
+import type { RatioInterval } from '../retention/fieller';
+import type { OutcomeQuestion } from './question';
+
+/** Lower and upper confidence limits, in the unit of the estimate. */
+export interface Limits {
+  readonly lower: number;
+  readonly upper: number;
+}
+
+/** Why a status could not be decided, or why there is none. */
+export type StatusReason =
+  | 'measurement' /* measurement error is the larger part of the doubt */
+  | 'growth' /* the child's own growth is the larger part of the doubt */
+  | 'gain-not-measurable' /* the lower limit of the gain of treatment is not above zero */
+  | 'gain-below-floor' /* the gain of treatment never reached the absolute floor */
+  | 'no-baseline' /* no start or no end-of-active-treatment measurement */
+  | 'no-reference' /* expected growth is not known for this sex or age */
+  | 'treated-again';
+
+export type Verdict = 'held' | 'lost' | 'cannot-tell' | 'not-measurable' | 'no-follow-up' | 'treated-again';
+
+/** Verdict on one follow-up visit (or on a patient, from the latest visit). */
+export interface Status {
+  readonly verdict: Verdict;
+  readonly reason: StatusReason | null;
+  /** D = adjusted gain minus threshold, in the measure's unit; null where not computed. */
+  readonly margin: number | null;
+  /** Standard deviation of the margin from measurement error alone, and from individual growth and the curve. */
+  readonly measurementSd: number | null;
+  readonly growthSd: number | null;
+  /** One-sided limits of the margin at the question's level (both errors together). */
+  readonly limits: Limits | null;
+}
+
+/** An adjusted gain A(t) with its two uncertainties kept apart. Unit of the measure. */
+export interface AdjustedGain {
+  readonly estimate: number;
+  readonly measurementSd: number;
+  readonly growthSd: number;
+  /** Two-sided, both uncertainties together. */
+  readonly limits: Limits;
+}
+
+/** One visit of one treated patient, as used for the question's measure. */
+export interface VisitOutcome {
+  readonly kind: VisitKind;
+  readonly date: IsoDate | null;
+  /** Age in years. */
+  readonly age: number;
+  /** Years since the end of active treatment. */
+  readonly years: number | null;
+  /** Mean of the replicate readings, and how many there were. */
+  readonly value: number;
+  readonly readings: number;
+  /** Where the value would stand had the child grown as expected from the start value; null without a reference. */
+  readonly expected: { readonly value: number; readonly limits: Limits } | null;
+  readonly gain: AdjustedGain | null;
+  /** Retained share A(t)/A(0) with its Fieller interval; null where A(0) is not measurable. */
+  readonly share: { readonly estimate: number; readonly interval: RatioInterval } | null;
+  readonly status: Status | null;
+}
+
+/** When the gain was lost, as far as visits can tell: in (left, right] years; right null means not yet seen lost. */
+export interface LossInterval {
+  readonly left: number;
+  readonly right: number | null;
+}
+
+/** Why a treated patient is not in (part of) an answer. */
+export type LeftOutReason =
+  | 'no-consent'
+  | 'no-start-value'
+  | 'no-end-value'
+  | 'no-age'
+  | 'no-reference'
+  | 'gain-not-measurable'
+  | 'gain-below-floor'
+  | 'no-follow-up';
+
+/** One treated patient's course and outcome under the question. */
+export interface PatientOutcome {
+  readonly code: string;
+  readonly sex: Sex;
+  readonly protocol: string | null;
+  readonly expansion: boolean | null;
+  /** Gain of active treatment A(0); null where it cannot be computed. */
+  readonly gain: AdjustedGain | null;
+  readonly visits: readonly VisitOutcome[];
+  /** Status at the latest follow-up visit. */
+  readonly status: Status;
+  /** Null where the patient is not in the risk set; `leftOut` then says why. */
+  readonly loss: LossInterval | null;
+  /** Years since the end of active treatment at which the patient was treated again; null if never. */
+  readonly treatedAgainAt: number | null;
+  readonly leftOut: LeftOutReason | null;
+}
+
+/** Retained share of the group in one year's window. */
+export interface RetainedYear {
+  readonly year: number;
+  /** Patients with a usable visit in the window (year - 0.5, year + 0.5]. */
+  readonly n: number;
+  /** Mean gain at the end of active treatment and now, of these same patients; unit of the measure. Null when n = 0. */
+  readonly meanGainAtEnd: number | null;
+  readonly meanGainNow: number | null;
+  /** Ratio of the two means with Fieller's interval; null when n < 2. */
+  readonly share: { readonly estimate: number; readonly interval: RatioInterval } | null;
+}
+
+/** One step of a survival curve: from `time` (years) on, survival is `survival`. */
+export interface CurvePoint {
+  readonly time: number;
+  readonly survival: number;
+  readonly lower: number;
+  readonly upper: number;
+}
+
+/** Survival read off at a whole year. Null estimate: nobody was followed that long, so nothing can be said. */
+export interface SurvivalAtYear {
+  readonly year: number;
+  readonly estimate: number | null;
+  readonly limits: Limits | null;
+  /** Patients still followed at that time and not yet seen lost. */
+  readonly atRisk: number;
+  /**
+   * Where the year lies inside an innermost interval, the curve is not defined there: the values at that
+   * interval's two ends, between which `estimate` interpolates. Null elsewhere.
+   */
+  readonly undefinedWithin: Limits | null;
+}
+
+/** Survival of the gain under the question's rule. */
+export interface SurvivalAnswer {
+  /** Patients with a measurable gain and at least one follow-up visit. */
+  readonly patients: number;
+  readonly losses: number;
+  readonly treatedAgain: number;
+  /** The interval-censored estimate (Turnbull). Points bracket the innermost intervals; between `left` and `right` of one the curve is not defined. */
+  readonly turnbull: {
+    readonly intervals: readonly { readonly left: number; readonly right: number; readonly mass: number }[];
+    readonly points: readonly CurvePoint[];
+    readonly atYears: readonly SurvivalAtYear[];
+    readonly converged: boolean;
+    readonly iterations: number;
+    /** Largest violation of the Karush-Kuhn-Tucker conditions, per patient; 0 is a proven maximum. */
+    readonly optimalityGap: number;
+    readonly logLikelihood: number;
+    readonly resamples: number;
+  };
+  /** The conventional curve, which takes the visit that found the loss for the time of loss. */
+  readonly kaplanMeier: {
+    readonly points: readonly CurvePoint[];
+    readonly atYears: readonly SurvivalAtYear[];
+  };
+  /** Losses that measurement error alone would be expected to produce if nobody had lost anything. */
+  readonly falseLossesExpected: number;
+}
+
+/** Why a patient who was due in a year was not seen in it. */
+export type NotSeenReason = 'withdrew' | 'moved' | 'declined' | 'treated-again' | 'no-consent' | 'not-known';
+
+/** Who was seen in one year after the end of active treatment. */
+export interface FlowYear {
+  readonly year: number;
+  /** Treated patients whose year's window has closed by the day the records are read. */
+  readonly eligible: number;
+  readonly seen: number;
+  /** Seen and with a usable value of the measure. */
+  readonly measured: number;
+  readonly notSeen: Readonly<Record<NotSeenReason, number>>;
+  /** Visit made, but the measure was not taken or cannot be adjusted for growth. */
+  readonly seenNotMeasured: number;
+}
+
+export interface Warning {
+  readonly code:
+    | 'few-patients'
+    | 'default-method-error'
+    | 'method-error-bias'
+    | 'built-in-reference'
+    | 'reference-extrapolated'
+    | 'no-reference'
+    | 'few-losses'
+    | 'wide-interval'
+    | 'curve-not-converged'
+    | 'many-missing'
+    | 'false-losses';
+  /** One plain sentence with the facts in it. */
+  readonly detail: string;
+}
+
+/** The answer to one outcome question over one study: everything that screens and reports show. */
+export interface OutcomeAnswer {
+  /** The question with every default and `asOf` filled in. */
+  readonly question: OutcomeQuestion;
+  readonly asOf: IsoDate | null;
+  readonly measure: MeasureDefinition;
+  readonly methodError: MethodErrorInForce;
+  readonly reference: ReferenceDescription;
+  /** Treated patients who pass the filter, and untreated patients in the store. */
+  readonly treated: number;
+  readonly untreated: number;
+  /** Mean gain of active treatment with a t interval; null when n < 2. */
+  readonly gain: {
+    readonly n: number;
+    readonly mean: number;
+    readonly sd: number;
+    readonly limits: Limits;
+  } | null;
+  readonly retained: readonly RetainedYear[];
+  readonly survival: SurvivalAnswer | null;
+  readonly statusCounts: Readonly<Record<Verdict, number>>;
+  readonly flow: readonly FlowYear[];
+  readonly leftOut: readonly { readonly reason: LeftOutReason; readonly codes: readonly string[] }[];
+  readonly patients: readonly PatientOutcome[];
+  readonly warnings: readonly Warning[];
+}

@@ -1,0 +1,53 @@
+import { z } from 'zod';
+import { measureCodeSchema } from '../measures/definition';
+import { isoDateSchema } from '../records/calendar';
+import { protocolCodeSchema } from '../records/patient';
+import { sexSchema } from '../records/vocabulary';
+
+/** When is a gain still there? While a share of it is kept, or while it stays above an absolute floor. */
+export const thresholdSchema = z.discriminatedUnion('kind', [
+  z.strictObject({ kind: z.literal('share'), share: z.number().gt(0).lt(1) }),
+  /** In the unit of the measure (mm or degrees). */
+  z.strictObject({ kind: z.literal('floor'), amount: z.number().gt(0).max(50) }),
+]);
+export type Threshold = z.infer<typeof thresholdSchema>;
+
+/**
+ * What counts as a loss of the gain.
+ * - `any-visit`: the first visit at which the estimate lies below the threshold.
+ * - `beyond-error`: the first visit at which it lies below by more than measurement error allows.
+ * - `confirmed`: the first visit below the threshold that the next visit confirms.
+ */
+export const lossRuleSchema = z.enum(['any-visit', 'beyond-error', 'confirmed']);
+export type LossRule = z.infer<typeof lossRuleSchema>;
+
+/** Where expected growth comes from. `auto` takes the untreated series when it can carry a curve, else the table. */
+export const referenceChoiceSchema = z.enum(['auto', 'untreated-series', 'built-in-table']);
+export type ReferenceChoice = z.infer<typeof referenceChoiceSchema>;
+
+/** Which treated patients are asked about; null means all. */
+export const patientFilterSchema = z.strictObject({
+  protocol: protocolCodeSchema.nullable().default(null),
+  sex: sexSchema.nullable().default(null),
+  expansion: z.boolean().nullable().default(null),
+});
+export type PatientFilter = z.infer<typeof patientFilterSchema>;
+
+/** Everything that decides an outcome answer, apart from the records themselves. */
+export const outcomeQuestionSchema = z.strictObject({
+  measure: measureCodeSchema.default('Co-Gn'),
+  threshold: thresholdSchema.default({ kind: 'share', share: 0.75 }),
+  rule: lossRuleSchema.default('beyond-error'),
+  reference: referenceChoiceSchema.default('auto'),
+  filter: patientFilterSchema.default({ protocol: null, sex: null, expansion: null }),
+  /** The day up to which the records are read; null takes the latest date in them. */
+  asOf: isoDateSchema.nullable().default(null),
+  /** Confidence level of every interval. */
+  level: z.number().gt(0.5).lt(1).default(0.95),
+  /** Bootstrap resamples behind the interval of the interval-censored curve. */
+  resamples: z.int().min(50).max(20_000).default(500),
+  seed: z.int().min(0).max(2_147_483_647).default(1),
+});
+export type OutcomeQuestion = z.infer<typeof outcomeQuestionSchema>;
+/** A question as a caller may write it, with anything left out that has a default. */
+export type OutcomeQuestionInput = z.input<typeof outcomeQuestionSchema>;

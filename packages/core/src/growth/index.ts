@@ -1,0 +1,4 @@
+export * from './built-in-table';
+export * from './natural-spline';
+export * from './reference';
+export * from './untreated-series';

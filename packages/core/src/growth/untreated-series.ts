@@ -1,0 +1,143 @@
+import { fitLinearMixedModel, type MixedFit, type MixedGroup } from '../mixed';
+import { agedValues, sexSchema, type Sex, type Study } from '../records';
+import { splineBasis, splineForAges, type NaturalSpline } from './natural-spline';
+
+/** Fewer children of a sex than this, each seen at two ages or more, carry no curve for that sex. */
+export const CHILDREN_NEEDED = 8;
+
+const MOST_DEGREES_OF_FREEDOM = 6;
+
+/** The untreated children of one sex, as far as one measure is concerned. */
+export interface ReferenceSeries {
+  readonly sex: Sex;
+  readonly children: number;
+  readonly measurements: number;
+  readonly ages: readonly [youngest: number, oldest: number];
+}
+
+/** A growth curve by age and sex, fitted to untreated children with each child's own level and rate. */
+export interface GrowthCurve {
+  readonly kind: 'untreated-series';
+  readonly series: readonly ReferenceSeries[];
+  readonly spline: NaturalSpline;
+  /** The age from which a child's own rate is counted; years. */
+  readonly centre: number;
+  readonly fit: MixedFit;
+  /** The mean of all values, taken off before the fit to keep the arithmetic well scaled. */
+  readonly offset: number;
+}
+
+interface Child {
+  readonly sex: Sex;
+  readonly ages: readonly number[];
+  readonly values: readonly number[];
+}
+
+/**
+ * Fits the expected size of one measure by age and sex to the untreated children of a study.
+ * Model: natural cubic spline in age, separate for each sex, plus a random level and a random yearly rate of
+ * each child; REML. The spline's degrees of freedom (1 to 6) are those with the smallest Akaike criterion
+ * under full maximum likelihood. Children seen once only still inform the level.
+ * Sources: Laird and Ware 1982; Hastie, Tibshirani and Friedman 2009, section 5.2.1.
+ *
+ * @returns a sentence that says what is missing where no curve can be carried.
+ */
+export function fitGrowthCurve(study: Study, measureCode: string): GrowthCurve | string {
+  const children = untreatedChildren(study, measureCode);
+  const sexes = sexSchema.options.filter((sex) => serialCount(children, sex) >= CHILDREN_NEEDED);
+  if (sexes.length === 0) {
+    return `No sex has ${CHILDREN_NEEDED} untreated children with ${measureCode} at two ages or more.`;
+  }
+  const used = children.filter((child) => sexes.includes(child.sex));
+  const ages = used.flatMap((child) => child.ages).sort((a, b) => a - b);
+  const centre = ages.reduce((sum, age) => sum + age, 0) / ages.length;
+  const values = used.flatMap((child) => child.values);
+  const offset = values.reduce((sum, value) => sum + value, 0) / values.length;
+
+  const chosen = chooseSpline(used, sexes, ages, centre, offset);
+  if (chosen === null)
+    return `The untreated values of ${measureCode} do not vary enough to carry a growth curve.`;
+  const fit = fitLinearMixedModel(mixedGroups(used, sexes, chosen, centre, offset), { criterion: 'REML' });
+  if ('failure' in fit) return `The growth curve of ${measureCode} could not be fitted (${fit.failure}).`;
+  const series = sexes.map((sex) => describe(used, sex));
+  return { kind: 'untreated-series', series, spline: chosen, centre, fit, offset };
+}
+
+/** The curve's fixed-effect row for a sex and an age: sex-specific intercept, then sex-specific spline columns. */
+export function curveRow(curve: Pick<GrowthCurve, 'series' | 'spline'>, sex: Sex, age: number): number[] {
+  return sexRow(
+    curve.series.map((series) => series.sex),
+    curve.spline,
+    sex,
+    age,
+  );
+}
+
+function sexRow(sexes: readonly Sex[], spline: NaturalSpline, sex: Sex, age: number): number[] {
+  const columns = [1, ...splineBasis(spline, age)];
+  return sexes.flatMap((candidate) => columns.map((value) => (candidate === sex ? value : 0)));
+}
+
+function chooseSpline(
+  children: readonly Child[],
+  sexes: readonly Sex[],
+  sortedAges: readonly number[],
+  centre: number,
+  offset: number,
+): NaturalSpline | null {
+  const most = Math.min(MOST_DEGREES_OF_FREEDOM, new Set(sortedAges).size - 1);
+  let best: { aic: number; spline: NaturalSpline } | null = null;
+  for (let degreesOfFreedom = 1; degreesOfFreedom <= most; degreesOfFreedom++) {
+    const spline = splineForAges(sortedAges, degreesOfFreedom);
+    if (spline.knots.length !== degreesOfFreedom + 1) continue;
+    const fit = fitLinearMixedModel(mixedGroups(children, sexes, spline, centre, offset), {
+      criterion: 'ML',
+    });
+    if ('failure' in fit) continue;
+    if (best === null || fit.aic < best.aic) best = { aic: fit.aic, spline };
+  }
+  return best?.spline ?? null;
+}
+
+function mixedGroups(
+  children: readonly Child[],
+  sexes: readonly Sex[],
+  spline: NaturalSpline,
+  centre: number,
+  offset: number,
+): MixedGroup[] {
+  return children.map((child) => ({
+    response: child.values.map((value) => value - offset),
+    fixed: child.ages.map((age) => sexRow(sexes, spline, child.sex, age)),
+    random: child.ages.map((age) => [1, age - centre]),
+  }));
+}
+
+function untreatedChildren(study: Study, measureCode: string): Child[] {
+  return study
+    .filter(({ patient }) => patient.group === 'untreated' && patient.consentFollowUp)
+    .map((history) => {
+      const values = agedValues(history, measureCode);
+      return {
+        sex: history.patient.sex,
+        ages: values.map(({ age }) => age),
+        values: values.map(({ value }) => value),
+      };
+    })
+    .filter((child) => child.ages.length > 0);
+}
+
+function serialCount(children: readonly Child[], sex: Sex): number {
+  return children.filter((child) => child.sex === sex && new Set(child.ages).size >= 2).length;
+}
+
+function describe(children: readonly Child[], sex: Sex): ReferenceSeries {
+  const own = children.filter((child) => child.sex === sex);
+  const ages = own.flatMap((child) => child.ages);
+  return {
+    sex,
+    children: own.length,
+    measurements: ages.length,
+    ages: [ages.reduce((a, b) => Math.min(a, b)), ages.reduce((a, b) => Math.max(a, b))],
+  };
+}

@@ -1,0 +1,172 @@
+import { z } from 'zod';
+import { findMeasure, MEASURES } from '../measures/catalogue';
+import type { MeasureDefinition } from '../measures/definition';
+import { isoDateSchema } from '../records/calendar';
+import { patientCodeSchema, protocolCodeSchema } from '../records/patient';
+import { ageYearsSchema, examinerSchema, replicateSchema } from '../records/visit';
+import {
+  eventKindSchema,
+  groupSchema,
+  maturityStageSchema,
+  sexSchema,
+  visitKindSchema,
+} from '../records/vocabulary';
+import {
+  misread,
+  orEmpty,
+  suggestion,
+  textColumn,
+  wordColumn,
+  type CellReading,
+  type Column,
+} from './column';
+import type { ImportFile } from './faults';
+import { readNumber, readWholeNumber } from './number-text';
+
+/** The words for a yes-or-no answer in import files. */
+export const yesNoSchema = z.enum(['yes', 'no']);
+
+function yesNoColumn(name: string, meaning: string): Column<boolean> {
+  const words = wordColumn(name, yesNoSchema, meaning);
+  return {
+    ...words,
+    whenEmpty: null,
+    read: (text) => {
+      const word = words.read(text);
+      return word.ok ? { ok: true, value: word.value === 'yes' } : word;
+    },
+  };
+}
+
+function within(number: CellReading<number>, schema: z.ZodNumber): CellReading<number> {
+  if (!number.ok || schema.safeParse(number.value).success) return number;
+  return misread('out-of-range', 'this lies outside what is possible');
+}
+
+function boundedNumberColumn(
+  name: string,
+  schema: z.ZodNumber,
+  read: (text: string) => CellReading<number>,
+  what: string,
+  meaning: string,
+): Column<number> {
+  return {
+    name,
+    presence: 'required',
+    whenEmpty: null,
+    words: [],
+    allowed: `${what} from ${schema.minValue} to ${schema.maxValue}`,
+    meaning,
+    read: (text) => within(read(text), schema),
+  };
+}
+
+const MEASURE_CODES: readonly string[] = MEASURES.map((measure) => measure.code);
+
+const measureColumn: Column<MeasureDefinition> = {
+  name: 'measure',
+  presence: 'required',
+  whenEmpty: null,
+  words: MEASURE_CODES,
+  allowed: `a code of the catalogue: ${MEASURE_CODES.join(', ')}`,
+  meaning: 'What was measured. The unit follows from it.',
+  read: (text) => {
+    const measure = findMeasure(text);
+    if (measure !== undefined) return { ok: true, value: measure };
+    return {
+      ok: false,
+      kind: 'unknown-measure',
+      explain: () => ({ message: `the catalogue has no such measure${suggestion(text, MEASURE_CODES)}` }),
+    };
+  },
+};
+
+const valueColumn: Column<number> = {
+  name: 'value',
+  presence: 'required',
+  whenEmpty: null,
+  words: [],
+  allowed: 'a number with a decimal point, within the plausible range of the measure',
+  meaning: 'The reading, in the unit of the measure: millimetres at natural size, or degrees.',
+  read: readNumber,
+};
+
+/** The columns of patients.csv: one row is one patient, whole. */
+export const PATIENT_COLUMNS = {
+  code: textColumn('code', patientCodeSchema, 'Pseudonymous code of the patient, unique in the file.'),
+  sex: wordColumn('sex', sexSchema, 'Sex of the patient.'),
+  birthDate: orEmpty(
+    textColumn('birth_date', isoDateSchema, 'Date of birth. Empty for series that have ages only.'),
+    null,
+  ),
+  group: wordColumn('group', groupSchema, 'Treated, or followed untreated for comparison.'),
+  protocol: orEmpty(
+    textColumn('protocol', protocolCodeSchema, "Treatment protocol, from the clinic's own list. Treated only."),
+    null,
+  ),
+  expansion: orEmpty(
+    yesNoColumn('expansion', 'Whether the upper jaw was widened. Treated only; empty when not recorded.'),
+    null,
+  ),
+  maturityStart: orEmpty(
+    wordColumn('maturity_start', maturityStageSchema, 'Stage of cervical vertebral maturation at the start.'),
+    null,
+  ),
+  treatmentStart: orEmpty(
+    textColumn('treatment_start', isoDateSchema, 'First day of active treatment. Treated only.'),
+    null,
+  ),
+  activeEnd: orEmpty(
+    textColumn('active_end', isoDateSchema, 'Last day of active treatment; empty while it goes on. Treated only.'),
+    null,
+  ),
+  consentFollowUp: yesNoColumn('consent_follow_up', 'May the clinic recall this patient and use the follow-up?'),
+  consentPooling: yesNoColumn('consent_pooling', 'May the pseudonymised follow-up be pooled with other clinics?'),
+} as const;
+
+/** The columns of measurements.csv: one row is one reading. */
+export const MEASUREMENT_COLUMNS = {
+  patientCode: textColumn('patient_code', patientCodeSchema, 'The patient, as in patients.csv.'),
+  visitKind: wordColumn('visit_kind', visitKindSchema, 'Which visit the records belong to.'),
+  visitDate: {
+    ...orEmpty(textColumn('visit_date', isoDateSchema, 'Day of the visit.'), null),
+    presence: 'either',
+  },
+  ageYears: {
+    ...orEmpty(
+      boundedNumberColumn(
+        'age_years',
+        ageYearsSchema,
+        readNumber,
+        'a number with a decimal point,',
+        'Age at the visit in years, where there is no date.',
+      ),
+      null,
+    ),
+    presence: 'either',
+  },
+  measure: measureColumn,
+  value: valueColumn,
+  replicate: boundedNumberColumn(
+    'replicate',
+    replicateSchema,
+    readWholeNumber,
+    'a whole number',
+    'Which repeated reading of the same record by the same examiner this is.',
+  ),
+  examiner: orEmpty(textColumn('examiner', examinerSchema, 'Who measured, as a short code.'), ''),
+} as const;
+
+/** The columns of events.csv: one row is one event. */
+export const EVENT_COLUMNS = {
+  patientCode: textColumn('patient_code', patientCodeSchema, 'The patient, as in patients.csv.'),
+  date: textColumn('date', isoDateSchema, 'Day of the event.'),
+  event: wordColumn('event', eventKindSchema, 'What happened.'),
+} as const;
+
+/** Every column of every import file, in the order in which they are written and documented. */
+export const IMPORT_COLUMNS: Readonly<Record<ImportFile, readonly Column<unknown>[]>> = {
+  'patients.csv': Object.values(PATIENT_COLUMNS),
+  'measurements.csv': Object.values(MEASUREMENT_COLUMNS),
+  'events.csv': Object.values(EVENT_COLUMNS),
+};
