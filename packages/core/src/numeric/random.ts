@@ -14,6 +14,9 @@ export interface RandomStream {
   exponential(rate: number): number;
 }
 
+/** Outputs thrown away at the start: the first few depend almost linearly on the seed. */
+const WARM_UP = 64;
+
 /**
  * Opens a random stream. `seed` is a whole number; equal seeds give equal streams.
  * Generator: xoroshiro128+ (pure-rand). Normal deviates by Marsaglia's polar method (Marsaglia and Bray 1964).
@@ -22,6 +25,7 @@ export function createRandom(seed: number): RandomStream {
   const generator = xoroshiro128plus(seed);
   let spare: number | null = null;
   const uniform = (): number => uniformFloat64(generator);
+  for (let i = 0; i < WARM_UP; i++) uniform();
 
   const normal = (): number => {
     if (spare !== null) {
