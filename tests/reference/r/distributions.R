@@ -1,0 +1,23 @@
+# Quantiles and tails of the normal, t, chi-squared and beta distributions at awkward places.
+# Packages: stats, with R.
+source("shared/fixture.R")
+
+table_of <- function(arguments, value) c(lapply(arguments, I), list(value = I(value)))
+
+tails <- c(1e-12, 1e-6, 1e-4, 0.0005, 0.005, 0.01, 0.025, 0.05, 0.1, 0.25, 0.4999, 0.5, 0.5001, 0.75, 0.9, 0.95, 0.975, 0.99, 0.995, 0.9995, 0.9999, 1 - 1e-6)
+z <- c(-37, -20, -10, -8, -6, -4, -2.5, -1.96, -1, -0.5, -1e-3, -1e-9, 0, 1e-9, 0.3, 1, 1.959963984540054, 2.5, 4, 6, 8)
+t_grid <- expand.grid(p = tails, df = c(1, 2, 3, 4.5, 9, 29, 100, 1000, 1e5))
+t_tail_grid <- expand.grid(t = c(0, 1e-4, 0.1, 0.5, 1, 1.96, 2.262157, 3.687, 6, 12.7, 40), df = c(1, 2, 3, 4.5, 9, 29, 100, 1000, 1e5))
+chi_grid <- expand.grid(p = tails, df = c(0.5, 1, 2, 3, 9, 10, 17, 29, 100, 1000))
+beta_grid <- expand.grid(p = c(1e-6, 0.005, 0.025, 0.05, 0.1, 0.5, 0.9, 0.95, 0.975, 0.995), shape = seq_len(9))
+a <- c(0.5, 1, 1, 2, 5, 17, 30, 150, 1)[beta_grid$shape]
+b <- c(0.5, 1, 20, 3, 1, 5, 71, 151, 300)[beta_grid$shape]
+
+write_fixture("distributions", "stats", list(
+  normalQuantile = table_of(list(p = tails), qnorm(tails)),
+  normalCumulative = table_of(list(z = z), pnorm(z)),
+  studentQuantile = table_of(as.list(t_grid), qt(t_grid$p, t_grid$df)),
+  studentTwoSidedP = table_of(as.list(t_tail_grid), 2 * pt(-t_tail_grid$t, t_tail_grid$df)),
+  chiSquaredQuantile = table_of(as.list(chi_grid), qchisq(chi_grid$p, chi_grid$df)),
+  betaQuantile = table_of(list(p = beta_grid$p, a = a, b = b), qbeta(beta_grid$p, a, b))
+))
