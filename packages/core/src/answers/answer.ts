@@ -1,74 +1,31 @@
-import type { MethodErrorInForce } from '../agreement/method-error';
-import type { ReferenceDescription } from '../growth/reference';
+import type { MethodErrorInForce } from '../agreement';
+import type { ReferenceDescription } from '../growth';
 import type { MeasureDefinition } from '../measures/definition';
-import type { IsoDate } from '../records/calendar';
-import type { Sex, VisitKind } from '../records/vocabulary';
-import type { RatioInterval } from '../retention/fieller';
+import type { IsoDate, Sex } from '../records';
+import type {
+  AdjustedGain,
+  CoursePoint,
+  GroupGain,
+  GroupShare,
+  Limits,
+  RatioInterval,
+  Status,
+  Verdict,
+} from '../retention';
+import type { CensoredInterval } from '../survival';
 import type { OutcomeQuestion } from './question';
 
-/** Lower and upper confidence limits, in the unit of the estimate. */
-export interface Limits {
-  readonly lower: number;
-  readonly upper: number;
-}
-
-/** Why a status could not be decided, or why there is none. */
-export type StatusReason =
-  | 'measurement' /* measurement error is the larger part of the doubt */
-  | 'growth' /* the child's own growth is the larger part of the doubt */
-  | 'gain-not-measurable' /* the lower limit of the gain of treatment is not above zero */
-  | 'gain-below-floor' /* the gain of treatment never reached the absolute floor */
-  | 'no-baseline' /* no start or no end-of-active-treatment measurement */
-  | 'no-reference' /* expected growth is not known for this sex or age */
-  | 'treated-again';
-
-export type Verdict = 'held' | 'lost' | 'cannot-tell' | 'not-measurable' | 'no-follow-up' | 'treated-again';
-
-/** Verdict on one follow-up visit (or on a patient, from the latest visit). */
-export interface Status {
-  readonly verdict: Verdict;
-  readonly reason: StatusReason | null;
-  /** D = adjusted gain minus threshold, in the measure's unit; null where not computed. */
-  readonly margin: number | null;
-  /** Standard deviation of the margin from measurement error alone, and from individual growth and the curve. */
-  readonly measurementSd: number | null;
-  readonly growthSd: number | null;
-  /** One-sided limits of the margin at the question's level (both errors together). */
-  readonly limits: Limits | null;
-}
-
-/** An adjusted gain A(t) with its two uncertainties kept apart. Unit of the measure. */
-export interface AdjustedGain {
-  readonly estimate: number;
-  readonly measurementSd: number;
-  readonly growthSd: number;
-  /** Two-sided, both uncertainties together. */
-  readonly limits: Limits;
-}
+export type { Limits, RatioInterval, Status, Verdict, MethodErrorInForce };
 
 /** One visit of one treated patient, as used for the question's measure. */
-export interface VisitOutcome {
-  readonly kind: VisitKind;
-  readonly date: IsoDate | null;
-  /** Age in years. */
-  readonly age: number;
-  /** Years since the end of active treatment. */
-  readonly years: number | null;
-  /** Mean of the replicate readings, and how many there were. */
-  readonly value: number;
-  readonly readings: number;
+export interface VisitOutcome extends CoursePoint {
   /** Where the value would stand had the child grown as expected from the start value; null without a reference. */
   readonly expected: { readonly value: number; readonly limits: Limits } | null;
   readonly gain: AdjustedGain | null;
   /** Retained share A(t)/A(0) with its Fieller interval; null where A(0) is not measurable. */
   readonly share: { readonly estimate: number; readonly interval: RatioInterval } | null;
+  /** Null at the start and at the end of active treatment. */
   readonly status: Status | null;
-}
-
-/** When the gain was lost, as far as visits can tell: in (left, right] years; right null means not yet seen lost. */
-export interface LossInterval {
-  readonly left: number;
-  readonly right: number | null;
 }
 
 /** Why a treated patient is not in (part of) an answer. */
@@ -76,7 +33,6 @@ export type LeftOutReason =
   | 'no-consent'
   | 'no-start-value'
   | 'no-end-value'
-  | 'no-age'
   | 'no-reference'
   | 'gain-not-measurable'
   | 'gain-below-floor'
@@ -90,26 +46,21 @@ export interface PatientOutcome {
   readonly expansion: boolean | null;
   /** Gain of active treatment A(0); null where it cannot be computed. */
   readonly gain: AdjustedGain | null;
+  /** In order of age. */
   readonly visits: readonly VisitOutcome[];
   /** Status at the latest follow-up visit. */
   readonly status: Status;
-  /** Null where the patient is not in the risk set; `leftOut` then says why. */
-  readonly loss: LossInterval | null;
+  /** When the gain was lost; null where the patient is not in the risk set, and `leftOut` then says why. */
+  readonly loss: CensoredInterval | null;
   /** Years since the end of active treatment at which the patient was treated again; null if never. */
   readonly treatedAgainAt: number | null;
+  /** Why the patient is not in the risk set of the survival curve; null where in it. */
   readonly leftOut: LeftOutReason | null;
 }
 
-/** Retained share of the group in one year's window. */
-export interface RetainedYear {
+/** Retained share of the group in one year's window, (year - 0.5, year + 0.5]. */
+export interface RetainedYear extends GroupShare {
   readonly year: number;
-  /** Patients with a usable visit in the window (year - 0.5, year + 0.5]. */
-  readonly n: number;
-  /** Mean gain at the end of active treatment and now, of these same patients; unit of the measure. Null when n = 0. */
-  readonly meanGainAtEnd: number | null;
-  readonly meanGainNow: number | null;
-  /** Ratio of the two means with Fieller's interval; null when n < 2. */
-  readonly share: { readonly estimate: number; readonly interval: RatioInterval } | null;
 }
 
 /** One step of a survival curve: from `time` (years) on, survival is `survival`. */
@@ -205,13 +156,8 @@ export interface OutcomeAnswer {
   /** Treated patients who pass the filter, and untreated patients in the store. */
   readonly treated: number;
   readonly untreated: number;
-  /** Mean gain of active treatment with a t interval; null when n < 2. */
-  readonly gain: {
-    readonly n: number;
-    readonly mean: number;
-    readonly sd: number;
-    readonly limits: Limits;
-  } | null;
+  /** Mean gain of active treatment; null when fewer than two patients have one. */
+  readonly gain: GroupGain | null;
   readonly retained: readonly RetainedYear[];
   readonly survival: SurvivalAnswer | null;
   readonly statusCounts: Readonly<Record<Verdict, number>>;

@@ -3,6 +3,7 @@ import { measureCodeSchema } from '../measures/definition';
 import { isoDateSchema } from '../records/calendar';
 import { protocolCodeSchema } from '../records/patient';
 import { sexSchema } from '../records/vocabulary';
+import type { LossRule } from '../survival';
 
 /** When is a gain still there? While a share of it is kept, or while it stays above an absolute floor. */
 export const thresholdSchema = z.discriminatedUnion('kind', [
@@ -12,14 +13,12 @@ export const thresholdSchema = z.discriminatedUnion('kind', [
 ]);
 export type Threshold = z.infer<typeof thresholdSchema>;
 
-/**
- * What counts as a loss of the gain.
- * - `any-visit`: the first visit at which the estimate lies below the threshold.
- * - `beyond-error`: the first visit at which it lies below by more than measurement error allows.
- * - `confirmed`: the first visit below the threshold that the next visit confirms.
- */
-export const lossRuleSchema = z.enum(['any-visit', 'beyond-error', 'confirmed']);
-export type LossRule = z.infer<typeof lossRuleSchema>;
+/** The loss rules; `survival/loss-interval.ts` says what each means. */
+export const lossRuleSchema = z.enum([
+  'any-visit',
+  'beyond-error',
+  'confirmed',
+]) satisfies z.ZodType<LossRule>;
 
 /** Where expected growth comes from. `auto` takes the untreated series when it can carry a curve, else the table. */
 export const referenceChoiceSchema = z.enum(['auto', 'untreated-series', 'built-in-table']);

@@ -1,0 +1,186 @@
+import { methodErrorInForce, type MethodErrorInForce } from '../agreement';
+import { describeReference, growthReference, referenceCovers, type GrowthReference } from '../growth';
+import { findMeasure, type MeasureDefinition } from '../measures';
+import { ageAtVisit, latestDate, type PatientHistory, type Study } from '../records';
+import { groupGain, groupShare, type GainPair, type Verdict, type Yardstick } from '../retention';
+import type { LeftOutReason, OutcomeAnswer, PatientOutcome, RetainedYear } from './answer';
+import { followUpFlow, inWindow, MOST_YEARS } from './flow';
+import { gainContrasts, patientOutcome } from './patient-outcome';
+import { outcomeQuestionSchema, type OutcomeQuestion, type OutcomeQuestionInput } from './question';
+import { studyAsOf } from './study-as-of';
+import { survivalAnswer } from './survival-answer';
+import { warningsOf } from './warnings';
+
+/** How long work tells how far it is, and asks whether to stop. */
+export interface AnswerHooks {
+  /** `fraction` from 0 to 1, `step` in words a user can read. */
+  readonly progress?: (fraction: number, step: string) => void;
+  readonly shouldStop?: () => boolean;
+}
+
+/** The asked-for stop, so that callers can tell it from a failure. */
+export class AnswerStopped extends Error {
+  constructor() {
+    super('the computation was stopped');
+    this.name = 'AnswerStopped';
+  }
+}
+
+/**
+ * Answers whether the gain of a study's treated patients stays. The same study and question give the same
+ * numbers to the last digit: the only random part, the bootstrap, is seeded by the question.
+ *
+ * @throws ZodError for a question that does not fit its schema; RangeError for a measure that is not in the
+ *   catalogue; AnswerStopped when the hooks ask to stop
+ */
+export function answerOutcome(
+  study: Study,
+  input: OutcomeQuestionInput,
+  hooks: AnswerHooks = {},
+): OutcomeAnswer {
+  const parsed = outcomeQuestionSchema.parse(input);
+  const measure = findMeasure(parsed.measure);
+  if (measure === undefined)
+    throw new RangeError(`answerOutcome: no measure ${parsed.measure} in the catalogue`);
+  const asOf = parsed.asOf ?? latestDate(study);
+  const question: OutcomeQuestion = { ...parsed, asOf };
+  const known = studyAsOf(study, asOf);
+
+  const report = stepReporter(hooks);
+  report(0, 'Reading method error and expected growth');
+  const { methodError, reference, yardstick } = prepareYardstick(known, question, measure);
+  const treated = known.filter(({ patient }) => patient.group === 'treated' && passes(patient, question));
+  const consenting = treated.filter(({ patient }) => patient.consentFollowUp);
+
+  report(0.2, 'Judging each patient');
+  const patients = consenting.map((history) => patientOutcome(history, question, yardstick));
+  const contrasts = consenting.flatMap((history) => {
+    const contrast = gainContrasts(history, question.measure, yardstick);
+    return contrast === null ? [] : [{ sex: history.patient.sex, ...contrast }];
+  });
+
+  report(0.4, 'Estimating how long the gain stays');
+  const survival = survivalAnswer(patients, question, yardstick, {
+    progress: (fraction) => report(0.4 + 0.6 * fraction, 'Estimating how long the gain stays'),
+    shouldStop: () => hooks.shouldStop?.() ?? false,
+  });
+  if (survival === 'stopped') throw new AnswerStopped();
+
+  const answer: Omit<OutcomeAnswer, 'warnings'> = {
+    question,
+    asOf,
+    measure,
+    methodError,
+    reference: describeReference(reference),
+    treated: treated.length,
+    untreated: known.filter(({ patient }) => patient.group === 'untreated').length,
+    gain: groupGain(
+      contrasts.map(({ sex, first }) => ({ sex, contrast: first })),
+      yardstick,
+      question.level,
+    ),
+    retained: retainedYears(contrasts, yardstick, question.level),
+    survival,
+    statusCounts: countVerdicts(patients),
+    flow: followUpFlow(treated, question.measure, asOf, (history, index) =>
+      canBeAdjusted(history, index, reference, yardstick, question.measure),
+    ),
+    leftOut: leftOutByReason(treated, patients),
+    patients,
+  };
+  report(1, 'Done');
+  return { ...answer, warnings: warningsOf(answer, patients, reference) };
+}
+
+/** The measure's error and expected growth for a study, as every part of an answer uses them. */
+export function prepareYardstick(
+  study: Study,
+  question: OutcomeQuestion,
+  measure: MeasureDefinition,
+): { methodError: MethodErrorInForce; reference: GrowthReference; yardstick: Yardstick } {
+  const methodError = methodErrorInForce(study, measure);
+  const reference = growthReference(study, measure, question.reference);
+  const yardstick = { direction: measure.direction, errorVariance: methodError.sd ** 2, reference };
+  return { methodError, reference, yardstick };
+}
+
+function stepReporter(hooks: AnswerHooks): (fraction: number, step: string) => void {
+  return (fraction, step) => {
+    if (hooks.shouldStop?.() === true) throw new AnswerStopped();
+    hooks.progress?.(fraction, step);
+  };
+}
+
+function passes(patient: PatientHistory['patient'], { filter }: OutcomeQuestion): boolean {
+  return (
+    (filter.protocol === null || patient.protocol === filter.protocol) &&
+    (filter.sex === null || patient.sex === filter.sex) &&
+    (filter.expansion === null || patient.expansion === filter.expansion)
+  );
+}
+
+type PatientContrasts = Pick<GainPair, 'sex' | 'first'> & {
+  readonly later: readonly { readonly years: number; readonly contrast: GainPair['later'] }[];
+};
+
+/** Of a patient's visits in one window the one nearest to the anniversary is used. */
+function retainedYears(
+  patients: readonly PatientContrasts[],
+  yardstick: Yardstick,
+  level: number,
+): RetainedYear[] {
+  const years: RetainedYear[] = [];
+  for (let year = 1; year <= MOST_YEARS; year++) {
+    const pairs = patients.flatMap(({ sex, first, later }): GainPair[] => {
+      const [nearest] = later
+        .filter(({ years: at }) => inWindow(at, year))
+        .sort((a, b) => Math.abs(a.years - year) - Math.abs(b.years - year));
+      return nearest === undefined ? [] : [{ sex, first, later: nearest.contrast }];
+    });
+    years.push({ year, ...groupShare(pairs, yardstick, level) });
+  }
+  const last = years.reduce((latest, { year, n }) => (n > 0 ? year : latest), 0);
+  return years.slice(0, last);
+}
+
+function countVerdicts(patients: readonly PatientOutcome[]): Record<Verdict, number> {
+  const counts: Record<Verdict, number> = {
+    held: 0,
+    lost: 0,
+    'cannot-tell': 0,
+    'not-measurable': 0,
+    'no-follow-up': 0,
+    'treated-again': 0,
+  };
+  for (const { status } of patients) counts[status.verdict]++;
+  return counts;
+}
+
+/** Whether a visit's value can be compared with expected growth: a start value, and ages that the reference covers. */
+function canBeAdjusted(
+  history: PatientHistory,
+  visitIndex: number,
+  reference: GrowthReference,
+  yardstick: Yardstick,
+  measureCode: string,
+): boolean {
+  const visit = history.visits[visitIndex];
+  const age = visit === undefined ? null : ageAtVisit(history.patient, visit);
+  if (age === null || referenceCovers(reference, history.patient.sex, age) === 'outside') return false;
+  return gainContrasts(history, measureCode, yardstick) !== null;
+}
+
+function leftOutByReason(
+  treated: readonly PatientHistory[],
+  patients: readonly PatientOutcome[],
+): OutcomeAnswer['leftOut'] {
+  const codes = new Map<LeftOutReason, string[]>();
+  const note = (reason: LeftOutReason, code: string): void => {
+    const known = codes.get(reason);
+    if (known === undefined) codes.set(reason, [code]);
+    else known.push(code);
+  };
+  for (const { patient } of treated) if (!patient.consentFollowUp) note('no-consent', patient.code);
+  for (const { code, leftOut } of patients) if (leftOut !== null) note(leftOut, code);
+  return [...codes].map(([reason, list]) => ({ reason, codes: list }));
+}

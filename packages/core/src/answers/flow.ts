@@ -1,0 +1,120 @@
+import {
+  visitValue,
+  yearsBetween,
+  yearsSinceActiveEnd,
+  visitOfKind,
+  type IsoDate,
+  type PatientHistory,
+} from '../records';
+import type { FlowYear, NotSeenReason } from './answer';
+
+/** Half the width of a year's window, in years: a visit belongs to the anniversary nearest to it. */
+export const HALF_WINDOW = 0.5;
+
+/** Years that are followed at most; what comes after is not asked for. */
+export const MOST_YEARS = 15;
+
+/** What the flow needs to know of one patient. */
+interface Followed {
+  readonly history: PatientHistory;
+  /** Years since the end of active treatment up to which this patient could have been seen. */
+  readonly horizon: number;
+  readonly visits: readonly { readonly years: number; readonly usable: boolean }[];
+  readonly events: readonly { readonly years: number; readonly reason: NotSeenReason }[];
+}
+
+const REASON_OF_EVENT = {
+  treated_again: 'treated-again',
+  withdrew: 'withdrew',
+  moved: 'moved',
+  declined: 'declined',
+} as const satisfies Record<PatientHistory['events'][number]['event'], NotSeenReason>;
+
+/**
+ * Who was seen in each year after the end of active treatment. A patient is eligible in a year once that year's
+ * window, half a year either side of the anniversary, has closed by the day the records are read. Of the eligible,
+ * some were seen in the window; the others get the first reason that applies.
+ * A patient of an ages-only series has no calendar, so counts as eligible only up to the last visit.
+ *
+ * @param usable whether the measure could be adjusted for growth at an age for this patient
+ */
+export function followUpFlow(
+  histories: readonly PatientHistory[],
+  measureCode: string,
+  asOf: IsoDate | null,
+  usable: (history: PatientHistory, visitIndex: number) => boolean,
+): FlowYear[] {
+  const followed = histories.map((history) => readFollowed(history, measureCode, asOf, usable));
+  const furthest = followed.reduce((most, { horizon }) => Math.max(most, horizon), 0);
+  const last = Math.min(MOST_YEARS, Math.floor(furthest - HALF_WINDOW));
+  return Array.from({ length: Math.max(0, last) }, (_, i) => flowOfYear(followed, i + 1));
+}
+
+function readFollowed(
+  history: PatientHistory,
+  measureCode: string,
+  asOf: IsoDate | null,
+  usable: (history: PatientHistory, visitIndex: number) => boolean,
+): Followed {
+  const visits = history.visits.flatMap((visit, index) => {
+    const years = yearsSinceActiveEnd(history, visit);
+    if (visit.kind !== 'follow_up' || years === null) return [];
+    return [{ years, usable: visitValue(visit, measureCode) !== null && usable(history, index) }];
+  });
+  const end = history.patient.activeEnd ?? visitOfKind(history, 'end_of_active')?.date ?? null;
+  const lastVisit = visits.reduce((latest, { years }) => Math.max(latest, years), 0);
+  return {
+    history,
+    visits,
+    horizon: end !== null && asOf !== null ? yearsBetween(end, asOf) : Math.round(lastVisit) + HALF_WINDOW,
+    events:
+      end === null
+        ? []
+        : history.events.map(({ date, event }) => ({
+            years: yearsBetween(end, date),
+            reason: REASON_OF_EVENT[event],
+          })),
+  };
+}
+
+function flowOfYear(followed: readonly Followed[], year: number): FlowYear {
+  const notSeen: Record<NotSeenReason, number> = {
+    withdrew: 0,
+    moved: 0,
+    declined: 0,
+    'treated-again': 0,
+    'no-consent': 0,
+    'not-known': 0,
+  };
+  const eligible = followed.filter(({ horizon }) => horizon >= year + HALF_WINDOW);
+  let seen = 0;
+  let measured = 0;
+  for (const patient of eligible) {
+    const reason = whyNotUsed(patient, year);
+    if (reason !== null) {
+      notSeen[reason]++;
+      continue;
+    }
+    seen++;
+    if (patient.visits.some(({ years, usable }) => usable && inWindow(years, year))) measured++;
+  }
+  return { year, eligible: eligible.length, seen, measured, notSeen, seenNotMeasured: seen - measured };
+}
+
+/** Null for a patient who was seen. No consent and a second treatment count even where a visit was made. */
+function whyNotUsed({ history, visits, events }: Followed, year: number): NotSeenReason | null {
+  if (!history.patient.consentFollowUp) return 'no-consent';
+  const visitInWindow = visits.find(({ years }) => inWindow(years, year));
+  const treatedAgain = events.find(({ reason }) => reason === 'treated-again');
+  if (treatedAgain !== undefined && treatedAgain.years < (visitInWindow?.years ?? year + HALF_WINDOW)) {
+    return 'treated-again';
+  }
+  if (visitInWindow !== undefined) return null;
+  const before = events.filter(({ years }) => years <= year + HALF_WINDOW).sort((a, b) => b.years - a.years);
+  return before[0]?.reason ?? 'not-known';
+}
+
+/** Whether a time belongs to a year's window, (year - 0.5, year + 0.5]. */
+export function inWindow(years: number, year: number): boolean {
+  return years > year - HALF_WINDOW && years <= year + HALF_WINDOW;
+}

@@ -1,0 +1,5 @@
+export * from './answer';
+export * from './answer-outcome';
+export * from './patient-course';
+export * from './question';
+export * from './words';

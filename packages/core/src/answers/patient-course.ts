@@ -1,0 +1,78 @@
+import { expectedSize, referenceCovers } from '../growth';
+import { findMeasure } from '../measures';
+import { agedValues, latestDate, yearsSinceActiveEnd, type Study } from '../records';
+import { adjustedGain, type CoursePoint } from '../retention';
+import { prepareYardstick } from './answer-outcome';
+import { outcomeQuestionSchema, type OutcomeQuestionInput } from './question';
+import { studyAsOf } from './study-as-of';
+
+/** A child's expected course from the start value on, with the reach of measurement and growth. Ages in years. */
+export interface ExpectedCourse {
+  readonly age: readonly number[];
+  readonly expected: readonly number[];
+  readonly lower: readonly number[];
+  readonly upper: readonly number[];
+}
+
+const STEPS = 60;
+
+/**
+ * The course that one patient would be expected to take without treatment, from the start value to the latest
+ * visit, with two-sided limits for a single new reading.
+ *
+ * @returns null where there is no start value or the reference does not cover the patient
+ */
+export function patientCourse(
+  study: Study,
+  input: OutcomeQuestionInput,
+  code: string,
+): ExpectedCourse | null {
+  const question = outcomeQuestionSchema.parse(input);
+  const measure = findMeasure(question.measure);
+  const known = studyAsOf(study, question.asOf ?? latestDate(study));
+  const history = known.find(({ patient }) => patient.code === code);
+  if (measure === undefined || history === undefined) return null;
+  const { yardstick } = prepareYardstick(known, question, measure);
+  const values = agedValues(history, measure.code);
+  const first = values.find(({ visit }) => visit.kind === 'start');
+  const last = values[values.length - 1];
+  if (first === undefined || last === undefined || last.age <= first.age) return null;
+
+  const { sex } = history.patient;
+  const start: CoursePoint = {
+    ...first,
+    kind: 'start',
+    date: first.visit.date,
+    years: yearsSinceActiveEnd(history, first.visit),
+  };
+  const course = {
+    age: [] as number[],
+    expected: [] as number[],
+    lower: [] as number[],
+    upper: [] as number[],
+  };
+  for (let step = 0; step <= STEPS; step++) {
+    const age = start.age + (step / STEPS) * (last.age - start.age);
+    if (referenceCovers(yardstick.reference, sex, age) === 'outside') break;
+    const expected =
+      start.value +
+      expectedSize(yardstick.reference, sex, age) -
+      expectedSize(yardstick.reference, sex, start.age);
+    // The band is that of an adjusted gain of zero: a value outside it differs from expected growth beyond doubt.
+    const now: CoursePoint = {
+      kind: 'follow_up',
+      date: null,
+      age,
+      years: null,
+      value: expected,
+      readings: 1,
+    };
+    const { limits } = adjustedGain(start, now, sex, yardstick, question.level);
+    const reach = (limits.upper - limits.lower) / 2;
+    course.age.push(age);
+    course.expected.push(expected);
+    course.lower.push(expected - reach);
+    course.upper.push(expected + reach);
+  }
+  return course.age.length < 2 ? null : course;
+}

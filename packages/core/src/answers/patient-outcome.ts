@@ -1,0 +1,275 @@
+import { expectedSize, referenceCovers } from '../growth';
+import { normalQuantile, twoSidedNormal } from '../numeric';
+import {
+  agedValues,
+  visitOfKind,
+  yearsBetween,
+  yearsSinceActiveEnd,
+  type AgedValue,
+  type PatientHistory,
+} from '../records';
+import {
+  adjustedGain,
+  estimateContrast,
+  gainContrast,
+  isMeasurable,
+  judgeMargin,
+  retainedShare,
+  shareContrast,
+  statusWithout,
+  type AdjustedGain,
+  type Contrast,
+  type CoursePoint,
+  type Status,
+  type Yardstick,
+} from '../retention';
+import { lossInterval, type CensoredInterval, type MarginVisit } from '../survival';
+import type { LeftOutReason, PatientOutcome, VisitOutcome } from './answer';
+import type { OutcomeQuestion } from './question';
+
+/** What one patient's records say before any judgement: the points of the measure, and what is missing. */
+interface Course {
+  readonly history: PatientHistory;
+  readonly points: readonly CoursePoint[];
+  readonly start: CoursePoint | undefined;
+  readonly end: CoursePoint | undefined;
+  /** Follow-up visits after the end of active treatment that can still speak of its gain. */
+  readonly followUp: readonly CoursePoint[];
+  readonly treatedAgainAt: number | null;
+}
+
+/** One treated patient's course and outcome under a question. Pure; the yardstick is shared by all patients. */
+export function patientOutcome(
+  history: PatientHistory,
+  question: OutcomeQuestion,
+  yardstick: Yardstick,
+): PatientOutcome {
+  const course = readCourse(history, question.measure);
+  const { sex, code, protocol, expansion } = history.patient;
+  const gain = gainOfTreatment(course, question, yardstick);
+  const visits = course.points.map((point) => visitOutcome(point, course, gain, question, yardstick));
+  const leftOut = whyLeftOut(course, gain, question, yardstick);
+  return {
+    code,
+    sex,
+    protocol,
+    expansion,
+    gain,
+    visits,
+    status: latestStatus(course, visits, gain, yardstick),
+    loss: leftOut === null ? timeToLoss(course, question, yardstick) : null,
+    treatedAgainAt: course.treatedAgainAt,
+    leftOut,
+  };
+}
+
+/** The contrast A(t) of each follow-up visit and A(0), for group means; null where A(0) cannot be computed. */
+export function gainContrasts(
+  history: PatientHistory,
+  measureCode: string,
+  yardstick: Yardstick,
+): { readonly first: Contrast; readonly later: readonly { years: number; contrast: Contrast }[] } | null {
+  const course = readCourse(history, measureCode);
+  const { start, end } = course;
+  if (start === undefined || end === undefined || !covered(course, yardstick, [start, end])) return null;
+  const later = usableFollowUp(course, yardstick).map((point) => ({
+    years: point.years ?? NaN,
+    contrast: gainContrast(start, point),
+  }));
+  return { first: gainContrast(start, end), later };
+}
+
+function readCourse(history: PatientHistory, measureCode: string): Course {
+  const points = agedValues(history, measureCode).map((value) => toPoint(history, value));
+  const treatedAgainAt = yearsToTreatedAgain(history);
+  return {
+    history,
+    points,
+    start: points.find(({ kind }) => kind === 'start'),
+    end: points.find(({ kind }) => kind === 'end_of_active'),
+    followUp: points.filter(
+      ({ kind, years }) =>
+        kind === 'follow_up' &&
+        years !== null &&
+        years > 0 &&
+        (treatedAgainAt === null || years <= treatedAgainAt),
+    ),
+    treatedAgainAt,
+  };
+}
+
+function toPoint(history: PatientHistory, { age, value, readings, visit }: AgedValue): CoursePoint {
+  return {
+    kind: visit.kind,
+    date: visit.date,
+    age,
+    years: yearsSinceActiveEnd(history, visit),
+    value,
+    readings,
+  };
+}
+
+/** Years since the end of active treatment of the first second treatment; null if none, or if it cannot be placed. */
+function yearsToTreatedAgain(history: PatientHistory): number | null {
+  const end = history.patient.activeEnd ?? visitOfKind(history, 'end_of_active')?.date ?? null;
+  const dates = history.events.filter(({ event }) => event === 'treated_again').map(({ date }) => date);
+  const first = dates.sort()[0];
+  return end === null || first === undefined ? null : yearsBetween(end, first);
+}
+
+function covered(course: Course, { reference }: Yardstick, points: readonly CoursePoint[]): boolean {
+  return points.every(({ age }) => referenceCovers(reference, course.history.patient.sex, age) !== 'outside');
+}
+
+function usableFollowUp(course: Course, yardstick: Yardstick): CoursePoint[] {
+  return course.followUp.filter((point) => covered(course, yardstick, [point]));
+}
+
+function gainOfTreatment(
+  course: Course,
+  question: OutcomeQuestion,
+  yardstick: Yardstick,
+): AdjustedGain | null {
+  const { start, end } = course;
+  if (start === undefined || end === undefined || !covered(course, yardstick, [start, end])) return null;
+  return adjustedGain(start, end, course.history.patient.sex, yardstick, question.level);
+}
+
+function visitOutcome(
+  point: CoursePoint,
+  course: Course,
+  gainAtEnd: AdjustedGain | null,
+  question: OutcomeQuestion,
+  yardstick: Yardstick,
+): VisitOutcome {
+  const { start, end } = course;
+  const { sex } = course.history.patient;
+  if (start === undefined || !covered(course, yardstick, [start, point])) {
+    const missing = start === undefined ? 'no-baseline' : 'no-reference';
+    const status = point.kind === 'follow_up' ? statusWithout('not-measurable', missing) : null;
+    return { ...point, expected: null, gain: null, share: null, status };
+  }
+  const gain = adjustedGain(start, point, sex, yardstick, question.level);
+  const measurable = gainAtEnd !== null && isMeasurable(gainAtEnd);
+  return {
+    ...point,
+    expected: expectedAt(start, point, course, gain, question, yardstick),
+    gain: point === start ? null : gain,
+    share:
+      measurable && end !== undefined && point.kind === 'follow_up'
+        ? retainedShare({ start, end, now: point }, sex, yardstick, question.level)
+        : null,
+    status: point.kind === 'follow_up' ? visitStatus(point, course, gainAtEnd, question, yardstick) : null,
+  };
+}
+
+/** The value this child would be expected to show without treatment, with the reach of both uncertainties. */
+function expectedAt(
+  start: CoursePoint,
+  point: CoursePoint,
+  course: Course,
+  gain: AdjustedGain,
+  question: OutcomeQuestion,
+  { reference }: Yardstick,
+): VisitOutcome['expected'] {
+  const { sex } = course.history.patient;
+  const value =
+    start.value + expectedSize(reference, sex, point.age) - expectedSize(reference, sex, start.age);
+  const reach =
+    point === start ? 0 : twoSidedNormal(question.level) * Math.hypot(gain.measurementSd, gain.growthSd);
+  return { value, limits: { lower: value - reach, upper: value + reach } };
+}
+
+function visitStatus(
+  point: CoursePoint,
+  course: Course,
+  gainAtEnd: AdjustedGain | null,
+  question: OutcomeQuestion,
+  yardstick: Yardstick,
+): Status {
+  if (course.treatedAgainAt !== null && (point.years ?? 0) > course.treatedAgainAt) {
+    return statusWithout('treated-again', 'treated-again');
+  }
+  const contrast = marginContrast(point, course, question);
+  if (contrast === null) return statusWithout('not-measurable', 'no-baseline');
+  if (gainAtEnd === null) return statusWithout('not-measurable', 'no-reference');
+  const reason = whyNoThreshold(gainAtEnd, question);
+  if (reason !== null) return statusWithout('not-measurable', reason);
+  return judgeMargin(marginEstimate(contrast, course, question, yardstick), question.level);
+}
+
+/** A gain too small to be told from error, or below the floor from the beginning, cannot be kept or lost. */
+function whyNoThreshold(
+  gain: AdjustedGain,
+  { threshold }: OutcomeQuestion,
+): 'gain-not-measurable' | 'gain-below-floor' | null {
+  if (threshold.kind === 'floor') return gain.estimate >= threshold.amount ? null : 'gain-below-floor';
+  return isMeasurable(gain) ? null : 'gain-not-measurable';
+}
+
+function marginContrast(
+  point: CoursePoint,
+  { start, end }: Course,
+  { threshold }: OutcomeQuestion,
+): Contrast | null {
+  if (start === undefined || end === undefined) return null;
+  return threshold.kind === 'share'
+    ? shareContrast(start, end, point, threshold.share)
+    : gainContrast(start, point);
+}
+
+function marginEstimate(
+  contrast: Contrast,
+  course: Course,
+  { threshold }: OutcomeQuestion,
+  yardstick: Yardstick,
+) {
+  const estimate = estimateContrast(contrast, course.history.patient.sex, yardstick);
+  const floor = threshold.kind === 'floor' ? threshold.amount : 0;
+  return { ...estimate, estimate: estimate.estimate - floor };
+}
+
+function whyLeftOut(
+  course: Course,
+  gain: AdjustedGain | null,
+  question: OutcomeQuestion,
+  yardstick: Yardstick,
+): LeftOutReason | null {
+  if (course.start === undefined) return 'no-start-value';
+  if (course.end === undefined) return 'no-end-value';
+  if (gain === null) return 'no-reference';
+  const threshold = whyNoThreshold(gain, question);
+  if (threshold !== null) return threshold;
+  if (course.followUp.length === 0) return 'no-follow-up';
+  return usableFollowUp(course, yardstick).length === 0 ? 'no-reference' : null;
+}
+
+function timeToLoss(course: Course, question: OutcomeQuestion, yardstick: Yardstick): CensoredInterval {
+  const visits = usableFollowUp(course, yardstick).flatMap((point): MarginVisit[] => {
+    const contrast = marginContrast(point, course, question);
+    if (contrast === null || point.years === null) return [];
+    const margin = marginEstimate(contrast, course, question, yardstick);
+    return [
+      { years: point.years, margin: margin.estimate, measurementSd: Math.sqrt(margin.measurementVariance) },
+    ];
+  });
+  return lossInterval(visits, question.rule, normalQuantile(question.level));
+}
+
+function latestStatus(
+  course: Course,
+  visits: readonly VisitOutcome[],
+  gain: AdjustedGain | null,
+  yardstick: Yardstick,
+): Status {
+  if (course.treatedAgainAt !== null) return statusWithout('treated-again', 'treated-again');
+  if (course.start === undefined || course.end === undefined)
+    return statusWithout('not-measurable', 'no-baseline');
+  if (gain === null) return statusWithout('not-measurable', 'no-reference');
+  const followUp = visits.filter(({ kind, years }) => kind === 'follow_up' && (years ?? 0) > 0);
+  const usable = followUp.filter(
+    ({ age }) => referenceCovers(yardstick.reference, course.history.patient.sex, age) !== 'outside',
+  );
+  const latest = usable[usable.length - 1] ?? followUp[followUp.length - 1];
+  return latest?.status ?? statusWithout('no-follow-up', null);
+}

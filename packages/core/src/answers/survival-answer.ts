@@ -1,0 +1,143 @@
+import { normalQuantile } from '../numeric';
+import type { Yardstick } from '../retention';
+import {
+  bootstrapLimits,
+  exactLimits,
+  falseLossProbability,
+  kaplanMeier,
+  numberAtRisk,
+  survivalAt,
+  turnbull,
+  type CensoredInterval,
+  type KaplanMeierPoint,
+  type TurnbullFit,
+} from '../survival';
+import type { CurvePoint, PatientOutcome, SurvivalAnswer, SurvivalAtYear } from './answer';
+import type { OutcomeQuestion } from './question';
+
+/** Years at which survival is always read off, where anyone was followed that long. */
+const YEARS = [1, 2, 3, 5, 10];
+
+/** Progress and stop, as the whole answer offers them. */
+export interface SurvivalHooks {
+  readonly progress: (fraction: number) => void;
+  readonly shouldStop: () => boolean;
+}
+
+/**
+ * Survival of the gain from the loss intervals of those in the risk set: Turnbull's curve with bootstrap limits,
+ * and beside it the conventional Kaplan-Meier curve, which takes the visit that found the loss for its time.
+ *
+ * @returns null where nobody is in the risk set; `stopped` where the hooks said so
+ */
+export function survivalAnswer(
+  outcomes: readonly PatientOutcome[],
+  question: OutcomeQuestion,
+  yardstick: Yardstick,
+  hooks: SurvivalHooks,
+): SurvivalAnswer | null | 'stopped' {
+  const inRiskSet = outcomes.filter(({ loss }) => loss !== null);
+  const times = inRiskSet.flatMap(({ loss }) => (loss === null ? [] : [loss]));
+  if (times.length === 0) return null;
+  const fit = turnbull(times);
+  const drops = fit.intervals.filter(({ mass, right }) => mass > 1e-12 && right !== Infinity);
+  const at = [...drops.flatMap(({ left, right }) => [left, right]), ...YEARS];
+  const atRisk = at.map((time) => numberAtRisk(times, time));
+  const limits = bootstrapLimits(times, at, atRisk, question, hooks);
+  if (limits === null) return 'stopped';
+  const points = at.map((time, i) => ({
+    time,
+    ...survivalAt(fit, time),
+    lower: limits.lower[i] ?? NaN,
+    upper: limits.upper[i] ?? NaN,
+  }));
+  const curve = kaplanMeier(
+    times.map(({ left, right }) => ({ time: right ?? left, event: right !== null })),
+    { level: question.level },
+  );
+  return {
+    patients: times.length,
+    losses: times.filter(({ right }) => right !== null).length,
+    treatedAgain: inRiskSet.filter(({ treatedAgainAt }) => treatedAgainAt !== null).length,
+    turnbull: {
+      intervals: fit.intervals.filter(({ mass }) => mass > 1e-12),
+      points: points.slice(0, at.length - YEARS.length).map(toCurvePoint),
+      atYears: YEARS.map((year, i) => readTurnbull(fit, times, year, points[at.length - YEARS.length + i])),
+      converged: fit.converged,
+      iterations: fit.iterations,
+      optimalityGap: fit.optimalityGap,
+      logLikelihood: fit.logLikelihood,
+      resamples: limits.resamples,
+    },
+    kaplanMeier: {
+      points: curve.filter(({ events }) => events > 0).map((point) => withLimits(point, question.level)),
+      atYears: YEARS.map((year) => readKaplanMeier(curve, times, year, question.level)),
+    },
+    falseLossesExpected: inRiskSet.reduce((sum, outcome) => sum + falseLoss(outcome, question, yardstick), 0),
+  };
+}
+
+function toCurvePoint({ time, survival, lower, upper }: CurvePoint): CurvePoint {
+  return { time, survival, lower, upper };
+}
+
+/** Greenwood's variance is not defined once everybody is lost; the exact limits of the last number at risk stand in. */
+function withLimits(point: KaplanMeierPoint, level: number): CurvePoint {
+  if (point.survival > 0) return toCurvePoint(point);
+  return { time: point.time, survival: 0, ...exactLimits(0, point.atRisk, level) };
+}
+
+function readTurnbull(
+  fit: TurnbullFit,
+  times: readonly CensoredInterval[],
+  year: number,
+  point: CurvePoint | undefined,
+): SurvivalAtYear {
+  const atRisk = numberAtRisk(times, year);
+  if (atRisk === 0 || point === undefined) return nothingKnown(year);
+  const { survival, undefinedWithin } = survivalAt(fit, year);
+  return {
+    year,
+    estimate: survival,
+    limits: { lower: point.lower, upper: point.upper },
+    atRisk,
+    undefinedWithin,
+  };
+}
+
+function readKaplanMeier(
+  curve: readonly KaplanMeierPoint[],
+  times: readonly CensoredInterval[],
+  year: number,
+  level: number,
+): SurvivalAtYear {
+  const atRisk = numberAtRisk(times, year);
+  if (atRisk === 0) return nothingKnown(year);
+  const before = curve.filter(({ time }) => time <= year);
+  const point = before[before.length - 1];
+  const { lower, upper } =
+    point === undefined || point.survival === 1 ? exactLimits(1, atRisk, level) : withLimits(point, level);
+  return { year, estimate: point?.survival ?? 1, limits: { lower, upper }, atRisk, undefinedWithin: null };
+}
+
+function nothingKnown(year: number): SurvivalAtYear {
+  return { year, estimate: null, limits: null, atRisk: 0, undefinedWithin: null };
+}
+
+/** Chance that error alone would show this patient as lost, had the whole estimated gain been kept. */
+function falseLoss(outcome: PatientOutcome, question: OutcomeQuestion, { errorVariance }: Yardstick): number {
+  const { threshold, rule, level } = question;
+  const gain = outcome.gain?.estimate ?? NaN;
+  const start = outcome.visits.find(({ kind }) => kind === 'start')?.readings ?? 1;
+  const end = outcome.visits.find(({ kind }) => kind === 'end_of_active')?.readings ?? 1;
+  const q = threshold.kind === 'share' ? threshold.share : 0;
+  const visits = outcome.visits.filter(
+    ({ kind, years, status }) => kind === 'follow_up' && (years ?? 0) > 0 && status?.margin !== null,
+  );
+  const course = {
+    trueMargin: threshold.kind === 'share' ? (1 - q) * gain : gain - threshold.amount,
+    sharedSd: Math.sqrt(errorVariance * (q ** 2 / end + (1 - q) ** 2 / start)),
+    ownSds: visits.map(({ readings }) => Math.sqrt(errorVariance / readings)),
+  };
+  return falseLossProbability(course, rule, normalQuantile(level));
+}

@@ -1,0 +1,125 @@
+import { referenceCovers, type GrowthReference } from '../growth';
+import type { OutcomeAnswer, PatientOutcome, Warning } from './answer';
+
+/** Fewer patients or losses than this leave an estimate that a single further patient could overturn. */
+const FEW = 10;
+
+/** What a reader must know before believing an answer, most serious first. Each detail is one plain sentence. */
+export function warningsOf(
+  answer: Omit<OutcomeAnswer, 'warnings'>,
+  patients: readonly PatientOutcome[],
+  reference: GrowthReference,
+): Warning[] {
+  return [
+    ...aboutReference(answer, patients, reference),
+    ...aboutError(answer),
+    ...aboutNumbers(answer),
+    ...aboutMissing(answer),
+  ];
+}
+
+function aboutReference(
+  answer: Omit<OutcomeAnswer, 'warnings'>,
+  patients: readonly PatientOutcome[],
+  reference: GrowthReference,
+): Warning[] {
+  if (reference.kind === 'none') return [{ code: 'no-reference', detail: reference.reason }];
+  const warnings: Warning[] = [];
+  if (reference.kind === 'built-in-table') {
+    warnings.push({
+      code: 'built-in-reference',
+      detail: `Expected growth comes from a built-in table of historic children, not from your own untreated series: ${reference.provenance.text}`,
+    });
+  }
+  const extrapolated = patients.filter(({ sex, visits }) =>
+    visits.some(({ age }) => referenceCovers(reference, sex, age) === 'extrapolated'),
+  ).length;
+  if (extrapolated > 0) {
+    warnings.push({
+      code: 'reference-extrapolated',
+      detail: `${people(extrapolated)} had a visit up to a year outside the ages of the growth reference; its curve was continued there.`,
+    });
+  }
+  const outside = answer.leftOut.find(({ reason }) => reason === 'no-reference')?.codes.length ?? 0;
+  if (outside > 0) {
+    warnings.push({
+      code: 'no-reference',
+      detail: `${people(outside)} could not be judged: the growth reference does not cover their sex or age.`,
+    });
+  }
+  return warnings;
+}
+
+function aboutError({ methodError, measure }: Omit<OutcomeAnswer, 'warnings'>): Warning[] {
+  const { duplicates } = methodError;
+  if (methodError.source === 'default') {
+    const pairs = duplicates?.pairs ?? 0;
+    return [
+      {
+        code: 'default-method-error',
+        detail: `The method error of ${measure.code} is a default, not your own: ${pairs === 0 ? 'there are no duplicate readings' : `only ${pairs} pairs of duplicate readings are there`}, and 25 are needed.`,
+      },
+    ];
+  }
+  if (duplicates !== null && duplicates.biasP < 0.1) {
+    return [
+      {
+        code: 'method-error-bias',
+        detail: `Second readings of ${measure.code} differ from first readings by ${duplicates.bias.toFixed(2)} on average (p = ${duplicates.biasP.toFixed(3)}); a bias makes the method error look larger than it is.`,
+      },
+    ];
+  }
+  return [];
+}
+
+function aboutNumbers({ gain, survival, retained }: Omit<OutcomeAnswer, 'warnings'>): Warning[] {
+  const warnings: Warning[] = [];
+  if (gain === null || gain.n < FEW) {
+    warnings.push({
+      code: 'few-patients',
+      detail: `Only ${people(gain?.n ?? 0)} with a computable gain of treatment: nothing can be said of treatments in general.`,
+    });
+  }
+  if (survival !== null && survival.losses < FEW) {
+    warnings.push({
+      code: 'few-losses',
+      detail: `Only ${survival.losses} of ${survival.patients} patients were seen to lose their gain, so the curve is rough.`,
+    });
+  }
+  if (survival !== null && !survival.turnbull.converged) {
+    warnings.push({
+      code: 'curve-not-converged',
+      detail: `The interval-censored curve stopped ${survival.turnbull.optimalityGap.toExponential(1)} per patient short of its maximum.`,
+    });
+  }
+  if (survival !== null && survival.falseLossesExpected >= 0.2 * Math.max(1, survival.losses)) {
+    warnings.push({
+      code: 'false-losses',
+      detail: `Measurement error alone would be expected to show ${survival.falseLossesExpected.toFixed(1)} losses under this rule, beside ${survival.losses} found.`,
+    });
+  }
+  const unbounded = retained.filter(({ share }) => share !== null && share.interval.kind !== 'bounded');
+  if (unbounded.length > 0) {
+    warnings.push({
+      code: 'wide-interval',
+      detail: `In ${unbounded.length === 1 ? 'one year' : `${unbounded.length} years`} the mean gain is too uncertain for its share to have limits.`,
+    });
+  }
+  return warnings;
+}
+
+function aboutMissing({ flow }: Omit<OutcomeAnswer, 'warnings'>): Warning[] {
+  const worst = flow.filter(({ eligible, seen }) => eligible >= FEW && seen < eligible / 2);
+  const first = worst[0];
+  if (first === undefined) return [];
+  return [
+    {
+      code: 'many-missing',
+      detail: `From year ${first.year} on, fewer than half of those who could have been seen were seen (${first.seen} of ${first.eligible}); if they stayed away because of a poor result, the answers here are too good.`,
+    },
+  ];
+}
+
+function people(n: number): string {
+  return n === 1 ? '1 patient' : `${n} patients`;
+}

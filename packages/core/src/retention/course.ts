@@ -1,0 +1,103 @@
+import {
+  combinationRow,
+  curveCovariance,
+  expectedSize,
+  individualCovariance,
+  type GrowthReference,
+} from '../growth';
+import type { IsoDate, Sex, VisitKind } from '../records';
+
+/** One value of the measure on a patient's course. */
+export interface CoursePoint {
+  readonly kind: VisitKind;
+  readonly date: IsoDate | null;
+  /** Years. */
+  readonly age: number;
+  /** Years since the end of active treatment; null where it is not known. */
+  readonly years: number | null;
+  readonly value: number;
+  readonly readings: number;
+}
+
+/** What is needed to weigh values against each other: the measure's direction, its error and its reference. */
+export interface Yardstick {
+  readonly direction: 1 | -1;
+  /** Variance of one reading from measurement error, unit squared. */
+  readonly errorVariance: number;
+  readonly reference: GrowthReference;
+}
+
+/** A weighted sum of a patient's values, each taken relative to the expected size at its age. Weights sum to zero. */
+export type Contrast = readonly { readonly point: CoursePoint; readonly weight: number }[];
+
+/** A contrast's estimate in the favourable direction, with its two uncertainties kept apart. */
+export interface ContrastEstimate {
+  readonly estimate: number;
+  readonly measurementVariance: number;
+  readonly growthVariance: number;
+}
+
+/** A(t) = d [ y(t) - y(0) - (g(age t) - g(age 0)) ]. */
+export function gainContrast(start: CoursePoint, now: CoursePoint): Contrast {
+  return [
+    { point: now, weight: 1 },
+    { point: start, weight: -1 },
+  ];
+}
+
+/** A(t) - q A(0) for a share q: the start value enters with the weight that both gains leave to it. */
+export function shareContrast(
+  start: CoursePoint,
+  end: CoursePoint,
+  now: CoursePoint,
+  share: number,
+): Contrast {
+  return [
+    { point: now, weight: 1 },
+    { point: end, weight: -share },
+    { point: start, weight: share - 1 },
+  ];
+}
+
+/** Estimate and variances of a contrast. */
+export function estimateContrast(contrast: Contrast, sex: Sex, yardstick: Yardstick): ContrastEstimate {
+  const { direction, reference } = yardstick;
+  const estimate = contrast.reduce(
+    (sum, { point, weight }) => sum + weight * (point.value - expectedSize(reference, sex, point.age)),
+    0,
+  );
+  return {
+    estimate: direction * estimate,
+    measurementVariance: measurementCovariance(contrast, contrast, yardstick),
+    growthVariance: growthCovariance(contrast, contrast, sex, yardstick),
+  };
+}
+
+/** Covariance of two contrasts of one patient from measurement error: shared points share their error. */
+export function measurementCovariance(left: Contrast, right: Contrast, yardstick: Yardstick): number {
+  let total = 0;
+  for (const a of left) {
+    for (const b of right) {
+      if (a.point === b.point) total += (a.weight * b.weight * yardstick.errorVariance) / a.point.readings;
+    }
+  }
+  return total;
+}
+
+/** Covariance of two contrasts of one patient from the child's own growth and the uncertainty of the curve. */
+export function growthCovariance(left: Contrast, right: Contrast, sex: Sex, yardstick: Yardstick): number {
+  const { reference, errorVariance } = yardstick;
+  return (
+    individualCovariance(reference, errorVariance, ages(left), ages(right)) +
+    curveCovariance(reference, contrastRow(left, sex, yardstick), contrastRow(right, sex, yardstick))
+  );
+}
+
+/** A contrast's coefficients on the growth curve; their average over patients carries the curve's error to a group. */
+export function contrastRow(contrast: Contrast, sex: Sex, yardstick: Yardstick): number[] {
+  return combinationRow(yardstick.reference, sex, ages(contrast));
+}
+
+function ages(contrast: Contrast): { age: number; weight: number }[] {
+  return contrast.map(({ point, weight }) => ({ age: point.age, weight }));
+}
