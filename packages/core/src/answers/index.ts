@@ -1,5 +1,6 @@
 export * from './answer';
 export * from './answer-outcome';
+export * from './number-text';
 export * from './patient-course';
 export * from './question';
 export * from './words';

@@ -1,0 +1,37 @@
+import { unitSign } from '../measures';
+import type { Unit } from '../measures/definition';
+import type { Limits, RatioInterval } from '../retention';
+
+/** A number with fixed decimals and a true minus sign; a rounded zero never shows a minus. */
+export function numberText(value: number, decimals = 1): string {
+  const fixed = value.toFixed(decimals);
+  if (Number(fixed) === 0) return (0).toFixed(decimals);
+  return fixed.replace('-', '\u2212');
+}
+
+/** A share as a whole percentage: 0.726 is `73 %`. */
+export function percentText(share: number): string {
+  return `${numberText(100 * share, 0)} %`;
+}
+
+/** A value with its unit's sign: `2.3 mm`, `4.1°`. */
+export function measureText(value: number, unit: Unit, decimals = 1): string {
+  return `${numberText(value, decimals)}${unitSign(unit)}`;
+}
+
+/** Limits of a share in words: `61 % to 84 %`. */
+export function shareLimitsText({ lower, upper }: Limits): string {
+  return `${percentText(lower)} to ${percentText(upper)}`;
+}
+
+/** Fieller's set in words, also where it has no two ends. */
+export function ratioIntervalText(interval: RatioInterval): string {
+  switch (interval.kind) {
+    case 'bounded':
+      return shareLimitsText(interval);
+    case 'unbounded':
+      return `below ${percentText(interval.lower)} or above ${percentText(interval.upper)}`;
+    case 'whole-line':
+      return 'any share at all';
+  }
+}
