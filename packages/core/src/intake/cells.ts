@@ -1,48 +1,50 @@
-import type { CellReading, Column } from './column';
+import { misread, type CellReading, type Column } from './column';
 import type { CsvTable, TableRow } from './csv-table';
 import { encodingFault, isEncodingDamaged } from './encoding';
-import type { FaultCollector, FaultDetail } from './faults';
+import type { FaultCollector } from './faults';
 
 /**
- * Reads the cell of a column in a row. Returns undefined when the cell is faulty or its column is missing:
- * the fault is then already reported.
+ * Understands one column's cell in a row. Undefined when the cell is faulty or its column is missing: that
+ * fault is then already reported.
  */
-export type CellReader = <T>(row: TableRow, column: Column<T>) => T | undefined;
+export type CellReader<T> = (row: TableRow) => T | undefined;
 
 /**
- * A reader for the cells of one table. Texts recur from row to row (codes, words, dates), so each different
- * text of a column is understood only once.
+ * A reader for the cells of one column of one table. Texts recur from row to row (codes, words, dates), so
+ * each different text is understood only once.
  */
-export function cellReader(table: CsvTable, faults: FaultCollector): CellReader {
-  const remember = rememberReadings();
-  return (row, column) => {
-    const place = table.places.get(column.name);
-    if (place === undefined) return column.presence === 'either' ? column.whenEmpty?.value : undefined;
+export function cellReader<T>(table: CsvTable, column: Column<T>, faults: FaultCollector): CellReader<T> {
+  const place = table.places.get(column.name);
+  if (place === undefined) return () => (column.presence === 'either' ? column.whenEmpty?.value : undefined);
+  const understood = new Map<string, CellReading<T>>();
+  return (row) => {
     const cell = row.cells[place] ?? '';
-    const text = cell.trim();
-    if (table.damaged && isEncodingDamaged(text)) {
-      faults.add(table.file, () => encodingFault(row.number, column.name, text));
+    if (table.damaged && isEncodingDamaged(cell)) {
+      faults.add(table.file, () => encodingFault(row.number, column.name, cell));
       return undefined;
     }
-    if (text === '' && column.whenEmpty !== null) return column.whenEmpty.value;
-    const reading = remember(column, text);
-    if (reading.ok && !cell.includes('\n')) return reading.value;
-    faults.add(table.file, () => cellFault(row.number, column, cell, reading));
+    let reading = understood.get(cell);
+    if (reading === undefined) {
+      reading = understand(cell, column);
+      understood.set(cell, reading);
+    }
+    if (reading.ok) return reading.value;
+    const { kind, explain } = reading;
+    faults.add(table.file, () => {
+      const { message, allowed = column.allowed } = explain();
+      const value = cell.trim() === '' ? null : cell.trim();
+      return { kind, row: row.number, column: column.name, value, message, allowed };
+    });
     return undefined;
   };
 }
 
-function rememberReadings(): <T>(column: Column<T>, text: string) => CellReading<T> {
-  const known = new Map<Column<unknown>, Map<string, CellReading<unknown>>>();
-}
-
-function cellFault(row: number, column: Column<unknown>, cell: string, reading: CellReading<unknown>): FaultDetail {
-  const place = { row, column: column.name };
+function understand<T>(cell: string, column: Column<T>): CellReading<T> {
   if (cell.includes('\n')) {
-    const message = 'this cell runs over more than one line';
-    return { kind: 'line-break-in-cell', ...place, value: cell, message, allowed: 'cells of one line' };
+    return misread('line-break-in-cell', 'this cell runs over more than one line', 'a cell on one line');
   }
-  if (cell.trim() === '') {
-    return { kind: 'missing-value', ...place, value: null, message: 'this cell is empty', allowed: column.allowed };
-  }
+  const text = cell.trim();
+  if (text !== '') return column.read(text);
+  if (column.whenEmpty !== null) return { ok: true, value: column.whenEmpty.value };
+  return misread('missing-value', 'this cell is empty');
 }

@@ -101,7 +101,11 @@ export const PATIENT_COLUMNS = {
   ),
   group: wordColumn('group', groupSchema, 'Treated, or followed untreated for comparison.'),
   protocol: orEmpty(
-    textColumn('protocol', protocolCodeSchema, "Treatment protocol, from the clinic's own list. Treated only."),
+    textColumn(
+      'protocol',
+      protocolCodeSchema,
+      "Treatment protocol, from the clinic's own list. Treated only.",
+    ),
     null,
   ),
   expansion: orEmpty(
@@ -117,11 +121,21 @@ export const PATIENT_COLUMNS = {
     null,
   ),
   activeEnd: orEmpty(
-    textColumn('active_end', isoDateSchema, 'Last day of active treatment; empty while it goes on. Treated only.'),
+    textColumn(
+      'active_end',
+      isoDateSchema,
+      'Last day of active treatment; empty while it goes on. Treated only.',
+    ),
     null,
   ),
-  consentFollowUp: yesNoColumn('consent_follow_up', 'May the clinic recall this patient and use the follow-up?'),
-  consentPooling: yesNoColumn('consent_pooling', 'May the pseudonymised follow-up be pooled with other clinics?'),
+  consentFollowUp: yesNoColumn(
+    'consent_follow_up',
+    'May the clinic recall this patient and use the follow-up?',
+  ),
+  consentPooling: yesNoColumn(
+    'consent_pooling',
+    'May the pseudonymised follow-up be pooled with other clinics?',
+  ),
 } as const;
 
 /** The columns of measurements.csv: one row is one reading. */

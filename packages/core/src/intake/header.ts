@@ -6,7 +6,7 @@ import type { FaultCollector, FaultDetail, ImportFile } from './faults';
 /**
  * Reads the header row: which column stands where. Unknown, doubled and missing columns become faults; the
  * known ones are still returned, so that their cells can be checked in the same run. Returns null when the
- * row was not cut at its separators.
+ * row is unreadable or was not cut at its separators.
  */
 export function readHeader(
   file: ImportFile,
@@ -21,10 +21,15 @@ export function readHeader(
     faults.add(file, () => wrongSeparator(row, only));
     return null;
   }
+  const damaged = header.find(isEncodingDamaged);
+  if (damaged !== undefined) {
+    // Column names are plain letters: a header that is damaged comes from a two-byte encoding, as do all rows.
+    faults.add(file, () => encodingFault(row, null, damaged));
+    return null;
+  }
   header.forEach((cell, index) => {
     const name = cell.trim();
-    if (isEncodingDamaged(name)) faults.add(file, () => encodingFault(row, null, name));
-    else if (!names.includes(name)) faults.add(file, () => unknownColumn(row, name, index, names));
+    if (!names.includes(name)) faults.add(file, () => unknownColumn(row, name, index, names));
     else if (places.has(name)) faults.add(file, () => doubledColumn(row, name));
     else places.set(name, index);
   });
@@ -34,7 +39,14 @@ export function readHeader(
 
 function wrongSeparator(row: number, value: string): FaultDetail {
   const message = 'the header is not separated by commas or semicolons';
-  return { kind: 'wrong-separator', row, column: null, value, message, allowed: 'commas or semicolons between cells' };
+  return {
+    kind: 'wrong-separator',
+    row,
+    column: null,
+    value,
+    message,
+    allowed: 'commas or semicolons between cells',
+  };
 }
 
 function unknownColumn(row: number, name: string, index: number, names: readonly string[]): FaultDetail {

@@ -10,7 +10,11 @@ export function readNumber(text: string): CellReading<number> {
   if (NUMBER.test(text)) return { ok: true, value: Number(text) + 0 };
   if (WITH_DECIMAL_COMMA.test(text)) {
     const withPoint = text.replace(',', '.');
-    return misread('decimal-comma', 'this is written with a decimal comma', `a decimal point, so ${withPoint}`);
+    return misread(
+      'decimal-comma',
+      'this is written with a decimal comma',
+      `a decimal point, so ${withPoint}`,
+    );
   }
   return misread('not-a-number', 'this is not a number');
 }

@@ -1,0 +1,16 @@
+export * from './changes';
+export { IMPORT_COLUMNS } from './columns';
+export {
+  faultKindSchema,
+  faultSchema,
+  faultText,
+  importFileSchema,
+  importTextsSchema,
+  type Fault,
+  type FaultKind,
+  type ImportFile,
+  type ImportTexts,
+} from './faults';
+export * from './merge-study';
+export * from './read-import';
+export * from './write-import-files';
