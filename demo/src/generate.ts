@@ -1,0 +1,55 @@
+import { inFileOrder } from '@longhold/core/intake';
+import { createRandom } from '@longhold/core/numeric';
+import type { IsoDate, PatientHistory } from '@longhold/core/records';
+import { DEMO_TODAY, UNTREATED_LETTER, UNTREATED_PER_TREATED } from './parameters';
+import { drawTreatedPatient } from './treated-patient';
+import { demoTruth, type DemoTruth } from './truth';
+import { drawUntreatedChild } from './untreated-child';
+
+export interface DemoOptions {
+  /** Whole number; the same seed and number of patients always give the same study. */
+  readonly seed: number;
+  /** Treated patients. Two untreated children are added for every five of them. */
+  readonly patients: number;
+}
+
+/** An invented study, what is true of it, and the day on which it is read. */
+export interface Demo {
+  /** In the order of the import files: reading those gives exactly this. */
+  readonly study: PatientHistory[];
+  readonly truth: DemoTruth;
+  readonly today: IsoDate;
+}
+
+/**
+ * Draws an invented study: treated patients of three invented clinics and an untreated comparison series.
+ * Model and numbers: `docs/demo.md`. Nothing in it comes from a real child.
+ * @throws RangeError when the seed is not a whole number from 0 to 2147483647 or there are no patients.
+ */
+export function generateDemo({ seed, patients }: DemoOptions): Demo {
+  if (!Number.isInteger(seed) || seed < 0 || seed > 2_147_483_647) {
+    throw new RangeError('generateDemo: seed must be a whole number from 0 to 2147483647');
+  }
+  if (!Number.isInteger(patients) || patients < 1) {
+    throw new RangeError('generateDemo: patients must be a whole number above 0');
+  }
+  const random = createRandom(seed);
+  const nextCode = codeGiver(patients);
+  const treated = Array.from({ length: patients }, () => drawTreatedPatient(random, nextCode));
+  const untreated = Array.from({ length: Math.ceil(UNTREATED_PER_TREATED * patients) }, () =>
+    drawUntreatedChild(random, nextCode(UNTREATED_LETTER)),
+  );
+  const study = inFileOrder([...treated.map(({ history }) => history), ...untreated]);
+  const truths = treated.map(({ truth }) => truth).sort((a, b) => (a.code < b.code ? -1 : 1));
+  return { study, truth: demoTruth({ seed, patients }, untreated.length, truths), today: DEMO_TODAY };
+}
+
+function codeGiver(patients: number): (letter: string) => string {
+  const digits = Math.max(3, String(patients).length);
+  const given = new Map<string, number>();
+  return (letter) => {
+    const number = (given.get(letter) ?? 0) + 1;
+    given.set(letter, number);
+    return `${letter}-${String(number).padStart(digits, '0')}`;
+  };
+}
