@@ -1,0 +1,58 @@
+import { describe, expect, it } from 'vitest';
+import { duplicateError, smallestDetectableChange } from '@longhold/core/agreement';
+import { expectClose, expectWithin } from './closeness';
+import { readFixture } from './fixture';
+import { CLOSED_FORM, printed } from './tolerances';
+
+interface Case {
+  readonly name: string;
+  readonly first: readonly number[];
+  readonly second: readonly number[];
+  readonly pairs: number;
+  readonly dahlberg: number;
+  readonly dahlbergLimits: { readonly lower: number; readonly upper: number };
+  readonly moments: number;
+  readonly bias: number;
+  readonly biasT: number;
+  readonly biasP: number;
+  readonly smallestDetectableChange: number;
+}
+
+// Source: sum(), sd(), qchisq() and t.test(paired = TRUE) of R; see r/agreement.R.
+const { cases, level } = readFixture<{ level: number; cases: Case[] }>('agreement');
+
+describe('method error from duplicates agrees with R', () => {
+  it.each(cases)('$name', (expected) => {
+    const error = duplicateError(
+      expected.first.map((first, i) => [first, expected.second[i] ?? NaN]),
+      level,
+    );
+    if (error === null) throw new Error('no error estimate');
+    expect(error.pairs).toBe(expected.pairs);
+    expectClose(error.dahlberg, expected.dahlberg, CLOSED_FORM, 'Dahlberg');
+    expectClose(error.dahlbergLimits.lower, expected.dahlbergLimits.lower, CLOSED_FORM, 'lower limit');
+    expectClose(error.dahlbergLimits.upper, expected.dahlbergLimits.upper, CLOSED_FORM, 'upper limit');
+    expectClose(error.moments, expected.moments, CLOSED_FORM, 'moments');
+    expectClose(error.bias, expected.bias, CLOSED_FORM, 'bias');
+    expectClose(error.biasP, expected.biasP, CLOSED_FORM, 'p of no bias');
+    expectClose(
+      smallestDetectableChange(error.dahlberg),
+      expected.smallestDetectableChange,
+      CLOSED_FORM,
+      'smallest detectable change',
+    );
+  });
+
+  it('tells a constant difference from random error in the constructed SNB readings', () => {
+    const snb = cases.find((one) => one.name.startsWith('SNB'));
+    const error = duplicateError((snb?.first ?? []).map((first, i) => [first, snb?.second[i] ?? NaN]));
+    if (error === null) throw new Error('no error estimate');
+    // Worked by hand: mean difference 0.33, sum of squares 1.81, SD of differences 0.2830, t 3.687 on 9 df.
+    expectWithin(error.bias, 0.33, printed(2));
+    expectWithin(error.dahlberg, Math.sqrt(1.81 / 20), 1e-9);
+    expectWithin(error.moments, 0.2001, printed(4));
+    expectWithin(error.biasP, 0.005, printed(3));
+    expectWithin(smallestDetectableChange(error.dahlberg), 0.834, printed(3));
+    expectWithin(smallestDetectableChange(error.moments), 0.555, printed(3));
+  });
+});

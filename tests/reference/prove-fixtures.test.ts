@@ -1,0 +1,77 @@
+import { spawnSync } from 'node:child_process';
+import { mkdtempSync, readFileSync, rmSync } from 'node:fs';
+import { tmpdir } from 'node:os';
+import { join } from 'node:path';
+import { afterAll, beforeAll, describe, expect, it } from 'vitest';
+import { referencePath } from './fixture';
+import { REMADE, REMADE_BY_OPTIMISER } from './tolerances';
+
+/** Debian: r-base-core, r-cran-survival, r-cran-kmsurv, r-cran-nlme, r-cran-lme4. */
+const PACKAGES = ['survival', 'KMsurv', 'nlme', 'lme4'];
+
+const JSON_SCRIPTS: readonly (readonly [script: string, tolerance: number])[] = [
+  ['agreement', REMADE],
+  ['distributions', REMADE],
+  ['fieller', REMADE],
+  ['growth', REMADE_BY_OPTIMISER],
+  ['kaplan-meier', REMADE],
+  ['turnbull', REMADE_BY_OPTIMISER],
+];
+
+const IMPORT_FILES = ['potthoff-roy-1964', 'elston-grizzle-1962'].flatMap((series) => [
+  join(series, 'patients.csv'),
+  join(series, 'measurements.csv'),
+]);
+
+function rIsThere(): boolean {
+  const packages = PACKAGES.map((name) => `requireNamespace("${name}", quietly = TRUE)`).join(' && ');
+  return spawnSync('Rscript', ['-e', `quit(status = if (${packages}) 0 else 1)`]).status === 0;
+}
+
+function runScript(script: string, folder: string): void {
+  const run = spawnSync('Rscript', [`${script}.R`, folder], { cwd: referencePath('r'), encoding: 'utf8' });
+  expect(run.status, run.stderr).toBe(0);
+}
+
+/** Places where two JSON values differ by more than the tolerance; numbers near zero by more than 1e-12. */
+function differences(made: unknown, kept: unknown, tolerance: number, path: string): string[] {
+  if (path === '$.meta') return [];
+  if (typeof made === 'number' && typeof kept === 'number') {
+    const near = Math.abs(made - kept) <= Math.max(tolerance * Math.abs(kept), 1e-12);
+    return near ? [] : [`${path}: R says ${made}, the fixture ${kept}`];
+  }
+  if (isContainer(made) && isContainer(kept)) {
+    const keys = new Set([...Object.keys(made), ...Object.keys(kept)]);
+    return [...keys].flatMap((key) => differences(made[key], kept[key], tolerance, `${path}.${key}`));
+  }
+  return made === kept ? [] : [`${path}: R says ${String(made)}, the fixture ${String(kept)}`];
+}
+
+function isContainer(value: unknown): value is Record<string, unknown> {
+  return typeof value === 'object' && value !== null;
+}
+
+describe.skipIf(!rIsThere())('the committed reference numbers come out of R', () => {
+  let folder = '';
+  beforeAll(() => {
+    folder = mkdtempSync(join(tmpdir(), 'longhold-reference-'));
+  });
+  afterAll(() => rmSync(folder, { recursive: true, force: true }));
+
+  it.each(JSON_SCRIPTS)('%s', { timeout: 60_000 }, (script, tolerance) => {
+    runScript(script, folder);
+    const read = (path: string): unknown => JSON.parse(readFileSync(path, 'utf8'));
+    const made = read(join(folder, `${script}.json`));
+    const kept = read(referencePath('fixtures', `${script}.json`));
+    expect(differences(made, kept, tolerance, '$')).toEqual([]);
+  });
+
+  it('the import files of the two published growth series, byte for byte', { timeout: 60_000 }, () => {
+    runScript('import-files', folder);
+    for (const file of IMPORT_FILES) {
+      expect(readFileSync(join(folder, file), 'utf8')).toBe(
+        readFileSync(referencePath('data', file), 'utf8'),
+      );
+    }
+  });
+});
