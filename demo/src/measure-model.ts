@@ -86,7 +86,7 @@ export const SIZED_LEVELS: ReadonlySet<LevelName> = new Set(['mandible', 'ramus'
  * errors common to all measures that hang on one landmark or line. Derived measures are differences of readings.
  */
 export const ERROR_SDS = {
-  'Co-Gn': 0.9,
+  'Co-Gn': 0.7,
   'Co-Go': 1,
   'Go-Pog': 0.9,
   SNA: 0.35,

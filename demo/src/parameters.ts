@@ -58,7 +58,7 @@ export interface GrowthCurveParameters {
 }
 
 /** A child's own growth rate departs from the mean by a normal amount with this SD (mm of Co-Gn per year), for life. */
-export const OWN_RATE_SD = 0.3;
+export const OWN_RATE_SD = 0.2;
 /** Age at which a child's own rate has made no difference yet, years. Only shifts the child's level. */
 export const OWN_RATE_PIVOT = 11;
 
@@ -68,8 +68,8 @@ export const SHARED_SIZE = 0.5;
 export const PROTOCOLS = {
   PLATE: {
     description: 'bone-plate-anchored, fixed (invented)',
-    lasting: { mean: 4.2, sd: 1.6 },
-    forward: { mean: 0.6, sd: 0.2 },
+    lasting: { mean: 4, sd: 1.8 },
+    forward: { mean: 0.7, sd: 0.4 },
     upperTeethBack: { mean: 0.5, sd: 0.4 },
     lowerTeethForward: { mean: 0.2, sd: 0.3 },
     expansion: 0.35,
@@ -77,7 +77,7 @@ export const PROTOCOLS = {
   FIXED: {
     description: 'tooth-borne, fixed (invented)',
     lasting: { mean: 1.1, sd: 0.7 },
-    forward: { mean: 0.4, sd: 0.2 },
+    forward: { mean: 0.4, sd: 0.3 },
     upperTeethBack: { mean: 1.5, sd: 0.6 },
     lowerTeethForward: { mean: 1.6, sd: 0.7 },
     expansion: 0.45,
@@ -85,7 +85,7 @@ export const PROTOCOLS = {
   REMOVABLE: {
     description: 'tooth-borne, removable (invented)',
     lasting: { mean: 0.8, sd: 0.8 },
-    forward: { mean: 0.4, sd: 0.2 },
+    forward: { mean: 0.4, sd: 0.3 },
     upperTeethBack: { mean: 1.4, sd: 0.7 },
     lowerTeethForward: { mean: 1.2, sd: 0.7 },
     expansion: 0.2,
