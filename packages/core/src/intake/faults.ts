@@ -1,4 +1,5 @@
 import { z } from 'zod';
+import { IMPORT_COLUMNS } from './columns';
 
 /** The three files an import may consist of, in the order in which their faults are listed. */
 export const importFileSchema = z.enum(['patients.csv', 'measurements.csv', 'events.csv']);
@@ -114,7 +115,13 @@ function shortened(value: string | null): string | null {
 
 function byPlace(one: Fault, other: Fault): number {
   const files = importFileSchema.options;
-  return files.indexOf(one.file) - files.indexOf(other.file) || (one.row ?? 0) - (other.row ?? 0);
+  const columnAt = ({ file, column }: Fault): number =>
+    IMPORT_COLUMNS[file].findIndex(({ name }) => name === column);
+  return (
+    files.indexOf(one.file) - files.indexOf(other.file) ||
+    (one.row ?? 0) - (other.row ?? 0) ||
+    columnAt(one) - columnAt(other)
+  );
 }
 
 function closingEntries(unlisted: ReadonlyMap<ImportFile, number>): Fault[] {

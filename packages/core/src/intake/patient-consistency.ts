@@ -43,20 +43,17 @@ function checkUntreated(patient: Patient, row: number | null, faults: FaultColle
 }
 
 function checkTreated(patient: Patient, row: number | null, faults: FaultCollector): void {
-  const require = (field: 'protocol' | 'treatmentStart', why: string): void => {
+  const demand = (field: 'protocol' | 'treatmentStart', patients: string): void => {
     if (patient[field] !== null) return;
-    const { name, allowed } = PATIENT_COLUMNS[field];
-    const message = `patient ${patient.code} is treated${why}, so this cell may not be empty`;
-    const wanted = allowed.replace(', or empty', '');
     faults.add('patients.csv', () => ({
       kind: 'missing-value',
       row,
-      column: name,
+      column: PATIENT_COLUMNS[field].name,
       value: null,
-      message,
-      allowed: wanted,
+      message: `patient ${patient.code} is treated, but this cell is empty`,
+      allowed: `a filled cell for ${patients}`,
     }));
   };
-  require('protocol', '');
-  if (patient.birthDate !== null) require('treatmentStart', ' and has a birth_date');
+  demand('protocol', 'treated patients');
+  if (patient.birthDate !== null) demand('treatmentStart', 'treated patients with a birth_date');
 }
