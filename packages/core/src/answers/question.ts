@@ -36,7 +36,7 @@ export type PatientFilter = z.infer<typeof patientFilterSchema>;
 export const outcomeQuestionSchema = z.strictObject({
   measure: measureCodeSchema.default('Co-Gn'),
   threshold: thresholdSchema.default({ kind: 'share', share: 0.75 }),
-  rule: lossRuleSchema.default('beyond-error'),
+  rule: lossRuleSchema.default('confirmed'),
   reference: referenceChoiceSchema.default('auto'),
   filter: patientFilterSchema.default({ protocol: null, sex: null, expansion: null }),
   /** The day up to which the records are read; null takes the latest date in them. */
