@@ -168,11 +168,16 @@ describe('what the files say against the store', () => {
     const laterEnd = only('A01,female,2004-03-10,treated,PLATE,yes,CS3,2015-04-01,2018-06-11,yes,no');
     expect(placesOf(laterEnd, stored)).toEqual(['wrong-order patients.csv:2:active_end=2018-06-11']);
     const ended = only('S01,male,,untreated,,,,,,no,no');
-    expect(placesOf(ended, stored)).toEqual(['wrong-visit-kind patients.csv:2:group=end_of_active']);
+    expect(placesOf(ended, stored)).toEqual(['wrong-visit-kind patients.csv:2:group=untreated']);
+    const goingOn = only('A01,female,2004-03-10,treated,PLATE,yes,CS3,2015-04-01,,yes,no');
+    expect(placesOf(goingOn, stored)).toEqual([
+      'wrong-visit-kind patients.csv:2:active_end=-',
+      'wrong-visit-kind patients.csv:2:active_end=-',
+    ]);
     const unborn = only('U01,male,,untreated,,,,,,yes,yes');
     expect(placesOf(unborn, stored)).toEqual([]);
     const younger = only('U01,male,2004-07-02,untreated,,,,,,yes,yes');
-    expect(placesOf(younger, stored)).toEqual(['age-disagrees patients.csv:2:birth_date=10']);
+    expect(placesOf(younger, stored)).toEqual(['age-disagrees patients.csv:2:birth_date=2004-07-02']);
   });
 
   it('is a fault at the visit that denies a stored patient', () => {
