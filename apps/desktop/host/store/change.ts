@@ -1,0 +1,31 @@
+import { appendAudit, type AuditNote, type Authorship } from './audit';
+import type { Database, WriteTransaction } from './database';
+import { lockedLedger, writeLedger, type Ledger } from './ledger';
+import type { Sealer } from './seals';
+
+/** What a change did: its audit notes (none: it changed nothing) and what it made of the patients' part of the ledger. */
+export interface ChangeMade {
+  readonly notes: readonly AuditNote[];
+  readonly patients?: Pick<Ledger, 'patients' | 'patientSeals'>;
+}
+
+/**
+ * The one way to change a store: the change, its audit entries and the ledger in one transaction.
+ * @returns the ledger as it stands afterwards
+ */
+export function changeStore(
+  database: Database,
+  sealer: Sealer,
+  authorship: Authorship,
+  work: (transaction: WriteTransaction, ledger: Ledger) => Promise<ChangeMade>,
+): Promise<Ledger> {
+  return database.write(async (transaction) => {
+    const ledger = await lockedLedger(transaction, sealer, database.path);
+    const { notes, patients } = await work(transaction, ledger);
+    if (notes.length === 0) return ledger;
+    const changed = { ...ledger, ...patients, revision: ledger.revision + 1 };
+    const audited = await appendAudit(transaction, changed, sealer, { authorship, notes });
+    await writeLedger(transaction, audited, sealer);
+    return audited;
+  });
+}

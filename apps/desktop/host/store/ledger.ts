@@ -1,0 +1,77 @@
+import { eq } from 'drizzle-orm';
+import { z } from 'zod';
+import type { Database, ReadTransaction, WriteTransaction } from './database';
+import { StoreError } from './errors';
+import { settings } from './schema';
+import { NO_SEALS, type Sealer } from './seals';
+
+const LEDGER_KEY = 'ledger';
+const sealText = z.string().regex(/^[0-9a-f]{64}$/);
+
+/**
+ * What a store knows of itself as a whole; written with each change, in the same transaction.
+ * `revision` counts the changes; `patientSeals` is the sum of all patients' seals, `lastAuditSeal` the end of the
+ * audit trail's chain ('' while it is empty).
+ */
+const ledgerSchema = z.strictObject({
+  revision: z.int().min(0),
+  patients: z.int().min(0),
+  patientSeals: sealText,
+  auditEntries: z.int().min(0),
+  lastAuditSeal: z.union([sealText, z.literal('')]),
+});
+export type Ledger = z.infer<typeof ledgerSchema>;
+
+export const EMPTY_LEDGER: Ledger = Object.freeze({
+  revision: 0,
+  patients: 0,
+  patientSeals: NO_SEALS,
+  auditEntries: 0,
+  lastAuditSeal: '',
+});
+
+export async function readLedger(
+  database: Database,
+  transaction: ReadTransaction,
+  sealer: Sealer,
+): Promise<Ledger> {
+  const query = database.build
+    .select({ value: settings.value, seal: settings.seal })
+    .from(settings)
+    .where(eq(settings.key, LEDGER_KEY));
+  const row = (await transaction.rows(query))[0];
+  return understandLedger(row?.[0], row?.[1], sealer, database.path);
+}
+
+/** The ledger as it stands inside a write transaction, when no other program can change it. */
+export async function lockedLedger(
+  transaction: WriteTransaction,
+  sealer: Sealer,
+  path: string,
+): Promise<Ledger> {
+  const rows = await transaction.select().from(settings).where(eq(settings.key, LEDGER_KEY));
+  return understandLedger(rows[0]?.value, rows[0]?.seal, sealer, path);
+}
+
+export async function writeLedger(
+  transaction: WriteTransaction,
+  ledger: Ledger,
+  sealer: Sealer,
+): Promise<void> {
+  const value = JSON.stringify(ledger);
+  const row = { value, seal: sealer.setting(LEDGER_KEY, value) };
+  await transaction
+    .insert(settings)
+    .values({ key: LEDGER_KEY, ...row })
+    .onConflictDoUpdate({ target: settings.key, set: row });
+}
+
+function understandLedger(value: unknown, seal: unknown, sealer: Sealer, path: string): Ledger {
+  if (typeof value !== 'string') {
+    throw new StoreError('store-damaged', path, 'table settings has no row ledger');
+  }
+  if (sealer.setting(LEDGER_KEY, value) !== seal) {
+    throw new StoreError('store-damaged', path, 'table settings, row ledger: altered outside this program');
+  }
+  return ledgerSchema.parse(JSON.parse(value));
+}
