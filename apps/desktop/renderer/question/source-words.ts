@@ -1,0 +1,38 @@
+import type { MethodErrorInForce } from '@longhold/core/agreement';
+import type { ReferenceDescription } from '@longhold/core/growth';
+import { formatLimits, formatNoun, formatNumber } from '@longhold/ui';
+
+/** Which method error is used and why it may be believed. */
+export function methodErrorWords(error: MethodErrorInForce, unit: string): string {
+  const size = `Standard deviation of one measurement ${formatNumber(error.sd, 2)} ${unit}`;
+  if (error.source === 'duplicates' && error.duplicates !== null) {
+    const { pairs, dahlbergLimits } = error.duplicates;
+    return `${size}, from ${formatNoun(pairs, 'pair')} of duplicate readings in this store (interval ${formatLimits(dahlbergLimits, (value) => formatNumber(value, 2))}).`;
+  }
+  const source = error.provenance === null ? '' : ` ${error.provenance.text} (${error.provenance.kind}.)`;
+  return `${size}: a default, since this store has too few duplicate readings.${source}`;
+}
+
+/** Which expected growth is used and what it rests on. */
+export function referenceWords(reference: ReferenceDescription, unit: string): string {
+  switch (reference.kind) {
+    case 'not-needed':
+      return 'None: this measure hardly changes with growth.';
+    case 'none':
+      return `Not known. ${reference.reason}`;
+    case 'untreated-series': {
+      const series = reference.series.map(
+        ({ sex, children, measurements, ages }) =>
+          `${sex}: ${formatNoun(children, 'child', 'children')}, ${formatNoun(measurements, 'measurement')}, ages ${formatLimits({ lower: ages[0], upper: ages[1] })}`,
+      );
+      return `The untreated series of this store (${series.join('; ')}). A curve by age for each sex; children’s own rates vary around it by ${formatNumber(reference.rateSd, 2)} ${unit} a year (standard deviation).`;
+    }
+    case 'built-in-table': {
+      const ages = reference.series.map(
+        ({ sex, ages: [from, to] }) =>
+          `${sex}, ages ${formatLimits({ lower: from, upper: to }, (age) => formatNumber(age, 0))}`,
+      );
+      return `A built-in table (${ages.join('; ')}). ${reference.provenance.text} (${reference.provenance.kind}.)`;
+    }
+  }
+}

@@ -1,0 +1,110 @@
+import {
+  formatCount,
+  formatDate,
+  formatNoun,
+  formatNumber,
+  formatOr,
+  NO_VALUE,
+  RECALL_WORDS,
+  type Column,
+} from '@longhold/ui';
+import type { RecallList, RecallRow } from '../state/host';
+
+type RecallState = RecallRow['state'];
+
+/** Order of urgency, in which the list is sorted by state and the filters stand. */
+export const STATES_BY_URGENCY: readonly RecallState[] = [
+  'overdue',
+  'due',
+  'lost',
+  'upcoming',
+  'stopped',
+  'complete',
+];
+
+/** The list in one sentence. */
+export function recallSentence({ counts, rows }: Pick<RecallList, 'counts' | 'rows'>): string {
+  if (rows.length === 0) return 'There are no treated patients to recall yet.';
+  const due = counts.due ?? 0;
+  const late = `${formatCount(counts.overdue ?? 0)} overdue`;
+  const lost = `${formatCount(counts.lost ?? 0)} lost to follow-up`;
+  return `${formatNoun(due, 'patient is', 'patients are')} due, ${late}, ${lost}.`;
+}
+
+/** Rows in one state (all when null) whose code or protocol holds the text. */
+export function filterRecall(
+  rows: readonly RecallRow[],
+  state: string | null,
+  text: string,
+): readonly RecallRow[] {
+  const wanted = text.trim().toLowerCase();
+  return rows.filter(
+    (row) =>
+      (state === null || row.state === state) &&
+      (wanted === '' || `${row.code} ${row.protocol ?? ''}`.toLowerCase().includes(wanted)),
+  );
+}
+
+/** `2 months late`, or a dash for rows that are not late. */
+export function lateWords(months: number | null): string {
+  return months === null || months <= 0 ? NO_VALUE : formatNoun(Math.round(months), 'month');
+}
+
+/** The window of a due date: `2026-03-01 to 2026-09-01`. */
+export function windowWords(row: Pick<RecallRow, 'windowOpens' | 'windowCloses'>): string {
+  return row.windowOpens === null || row.windowCloses === null
+    ? ''
+    : `${row.windowOpens} to ${row.windowCloses}`;
+}
+
+export const RECALL_COLUMNS: readonly Column<RecallRow>[] = [
+  {
+    key: 'state',
+    label: 'State',
+    text: (row) => RECALL_WORDS[row.state],
+    order: (row) => STATES_BY_URGENCY.indexOf(row.state),
+  },
+  { key: 'code', label: 'Patient', text: (row) => row.code, heading: true },
+  {
+    key: 'protocol',
+    label: 'Protocol',
+    text: (row) => row.protocol ?? NO_VALUE,
+    order: (row) => row.protocol,
+  },
+  {
+    key: 'age',
+    label: 'Age now',
+    text: (row) => formatOr(row.ageNow, (age) => formatNumber(age)),
+    order: (row) => row.ageNow,
+    numeric: true,
+  },
+  {
+    key: 'activeEnd',
+    label: 'Active treatment ended',
+    text: (row) => formatDate(row.activeEnd),
+    order: (row) => row.activeEnd,
+  },
+  {
+    key: 'lastVisit',
+    label: 'Last visit',
+    text: (row) => formatDate(row.lastVisit),
+    order: (row) => row.lastVisit,
+  },
+  { key: 'dueDate', label: 'Due', text: (row) => formatDate(row.dueDate), order: (row) => row.dueDate },
+  {
+    key: 'late',
+    label: 'Late by',
+    text: (row) => lateWords(row.monthsLate),
+    order: (row) => row.monthsLate,
+    numeric: true,
+  },
+];
+
+/** Columns of the exported file: what the screen shows, with the window and the reason in columns of their own. */
+export const RECALL_EXPORT_COLUMNS: readonly Column<RecallRow>[] = [
+  ...RECALL_COLUMNS,
+  { key: 'dueYear', label: 'Due year', text: (row) => formatOr(row.dueYear, String) },
+  { key: 'windowOpens', label: 'Window opens', text: (row) => row.windowOpens ?? '' },
+  { key: 'windowCloses', label: 'Window closes', text: (row) => row.windowCloses ?? '' },
+  { key: 'why', label: 'Why', text: (row) => row.why ?? '' },
+];

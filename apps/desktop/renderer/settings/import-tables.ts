@@ -1,0 +1,62 @@
+import { formatCount, NO_VALUE, type Column } from '@longhold/ui';
+import type { ImportFault, ImportResult } from '../state/host';
+
+type Changes = NonNullable<ImportResult['changes']>;
+
+/** Faults as a table: where, what stands there, what is wrong, what is allowed. */
+export const faultColumns: readonly Column<ImportFault>[] = [
+  { key: 'file', label: 'File', text: ({ file }) => file },
+  {
+    key: 'row',
+    label: 'Row',
+    text: ({ row }) => (row === null ? NO_VALUE : String(row)),
+    order: ({ row }) => row,
+    numeric: true,
+  },
+  { key: 'column', label: 'Column', text: ({ column }) => column ?? NO_VALUE },
+  { key: 'value', label: 'Value', text: ({ value }) => value ?? NO_VALUE },
+  { key: 'message', label: 'What is wrong', text: ({ message }) => message },
+  { key: 'allowed', label: 'Allowed', text: ({ allowed }) => allowed },
+];
+
+/** One kind of record with what an import adds, changes and finds unchanged. */
+export interface ChangeRow {
+  readonly part: string;
+  readonly added: number;
+  readonly changed: number;
+  readonly unchanged: number;
+}
+
+const PART_WORDS = {
+  patients: 'Patients',
+  visits: 'Visits',
+  measurements: 'Measurements',
+  events: 'Events',
+} as const;
+
+/** The counts of an import as rows of a table. */
+export function changeRows(changes: Changes): readonly ChangeRow[] {
+  return (['patients', 'visits', 'measurements', 'events'] as const).map((part) => ({
+    part: PART_WORDS[part],
+    ...changes[part],
+  }));
+}
+
+export const changeColumns: readonly Column<ChangeRow>[] = [
+  { key: 'part', label: 'Records', text: ({ part }) => part, sortable: false, heading: true },
+  { key: 'added', label: 'Added', text: ({ added }) => formatCount(added), sortable: false, numeric: true },
+  {
+    key: 'changed',
+    label: 'Changed',
+    text: ({ changed }) => formatCount(changed),
+    sortable: false,
+    numeric: true,
+  },
+  {
+    key: 'unchanged',
+    label: 'Unchanged',
+    text: ({ unchanged }) => formatCount(unchanged),
+    sortable: false,
+    numeric: true,
+  },
+];

@@ -1,0 +1,66 @@
+import { host, type OpenStore, type OutcomeSummary, type RecallList, type SessionState } from './host';
+import { Loaded } from './loaded.svelte';
+import { OutcomeJob } from './outcome-job.svelte';
+import { questionKey, type ChosenQuestion } from './question-address';
+import { Route, windowBar } from './route.svelte';
+import { Theme } from './theme.svelte';
+
+/** What all screens share. */
+class App {
+  readonly route = new Route(windowBar);
+  readonly theme = new Theme();
+  readonly session = new Loaded<SessionState>();
+  readonly recall = new Loaded<RecallList>();
+  readonly job = new OutcomeJob<ChosenQuestion, OutcomeSummary>({
+    start: (question) => host.outcomes.start.mutate(question),
+    poll: (job) => host.outcomes.poll.query({ job }),
+    stop: (job) => host.outcomes.stop.mutate({ job }),
+  });
+
+  get store(): OpenStore | null {
+    return this.session.value?.store ?? null;
+  }
+
+  /** Names the state of the open store: another store, or a change in this one, gives another name. */
+  get storeKey(): string {
+    return this.store === null ? '' : `${this.store.path} ${this.store.revision}`;
+  }
+
+  /** Treatment protocols that occur in this store, in alphabetical order. */
+  get protocols(): readonly string[] {
+    const found = (this.recall.value?.rows ?? []).flatMap((row) =>
+      row.protocol === null ? [] : [row.protocol],
+    );
+    return [...new Set(found)].sort();
+  }
+
+  /** Read the session again, after anything that may have changed it. */
+  refresh(): Promise<void> {
+    return this.session.load(() => host.session.state.query());
+  }
+
+  /** Read what depends on the store's records, or forget it when no store is open. */
+  followStore(): void {
+    if (this.store === null) {
+      this.recall.clear();
+      this.job.clear();
+      return;
+    }
+    void this.recall.load(() => host.recall.list.query());
+  }
+
+  /** Compute the answer to the question in force, unless that is done or being done. */
+  ask(): void {
+    void this.job.ask(this.route.question, this.#questionKey());
+  }
+
+  askAgain(): void {
+    void this.job.askAgain(this.route.question, this.#questionKey());
+  }
+
+  #questionKey(): string {
+    return `${this.storeKey} ${questionKey(this.route.question)}`;
+  }
+}
+
+export const app = new App();

@@ -1,0 +1,19 @@
+import { client } from '../rpc/client';
+
+/** The host's procedures; every call to it starts here. */
+export const host = client;
+
+type Answered<Call extends (...args: never[]) => Promise<unknown>> = Awaited<ReturnType<Call>>;
+
+export type SessionState = Answered<typeof host.session.state.query>;
+export type OpenStore = NonNullable<SessionState['store']>;
+export type SessionDefaults = Answered<typeof host.session.defaults.query>;
+export type ImportResult = Answered<typeof host.records.preview.mutate>;
+export type ImportFault = ImportResult['faults'][number];
+export type ImportTexts = Parameters<typeof host.records.preview.mutate>[0];
+export type RecallList = Answered<typeof host.recall.list.query>;
+export type RecallRow = RecallList['rows'][number];
+export type MeasureErrors = Answered<typeof host.methods.errors.query>;
+export type OutcomeSummary = Extract<Answered<typeof host.outcomes.poll.query>, { state: 'done' }>['answer'];
+export type PatientRow = Answered<typeof host.outcomes.patients.query>[number];
+export type PatientDetail = Answered<typeof host.outcomes.patient.query>;

@@ -1,0 +1,117 @@
+import {
+  lossRuleSchema,
+  referenceChoiceSchema,
+  type OutcomeQuestionInput,
+  type Threshold,
+} from '@longhold/core/answers';
+import { findMeasure, type Unit } from '@longhold/core/measures';
+import { isoDateSchema, protocolCodeSchema, sexSchema } from '@longhold/core/records';
+
+/** The part of an outcome question that the screens let the user choose, with every choice made. */
+export interface ChosenQuestion {
+  readonly measure: string;
+  readonly threshold: Threshold;
+  readonly rule: NonNullable<OutcomeQuestionInput['rule']>;
+  readonly reference: NonNullable<OutcomeQuestionInput['reference']>;
+  readonly filter: {
+    readonly protocol: string | null;
+    readonly sex: 'female' | 'male' | null;
+    readonly expansion: boolean | null;
+  };
+  /** Null reads all records there are. */
+  readonly asOf: string | null;
+}
+
+export const FIRST_QUESTION: ChosenQuestion = {
+  measure: 'Co-Gn',
+  threshold: { kind: 'share', share: 0.75 },
+  rule: 'beyond-error',
+  reference: 'auto',
+  filter: { protocol: null, sex: null, expansion: null },
+  asOf: null,
+};
+
+const NAMES = ['measure', 'threshold', 'rule', 'reference', 'protocol', 'sex', 'expansion', 'asOf'] as const;
+
+/** Whether a query holds any part of a question. */
+export function holdsQuestion(query: URLSearchParams): boolean {
+  return NAMES.some((name) => query.has(name));
+}
+
+/** Read a question from an address. Parts that make no sense fall back to the first question and are named. */
+export function readQuestion(query = new URLSearchParams()): { question: ChosenQuestion; ignored: string[] } {
+  const ignored: string[] = [];
+  const part = <T>(name: (typeof NAMES)[number], fallback: T, read: (text: string) => T | undefined): T => {
+    const text = query.get(name);
+    if (text === null) return fallback;
+    const value = read(text);
+    if (value === undefined) ignored.push(`${name}=${text}`);
+    return value ?? fallback;
+  };
+  const first = FIRST_QUESTION;
+  const question: ChosenQuestion = {
+    measure: part('measure', first.measure, (text) => findMeasure(text)?.code),
+    threshold: part('threshold', first.threshold, readThreshold),
+    rule: part('rule', first.rule, (text) => lossRuleSchema.safeParse(text).data),
+    reference: part('reference', first.reference, (text) => referenceChoiceSchema.safeParse(text).data),
+    filter: {
+      protocol: part<string | null>('protocol', null, (text) => protocolCodeSchema.safeParse(text).data),
+      sex: part<'female' | 'male' | null>('sex', null, (text) => sexSchema.safeParse(text).data),
+      expansion: part<boolean | null>('expansion', null, readExpansion),
+    },
+    asOf: part<string | null>('asOf', null, (text) => isoDateSchema.safeParse(text).data),
+  };
+  return { question, ignored };
+}
+
+/** Write a question into a query, in place of the one that is there. What is not asked is left out. */
+export function writeQuestion(question: ChosenQuestion, query = new URLSearchParams()): URLSearchParams {
+  const unit = findMeasure(question.measure)?.unit ?? 'mm';
+  const { protocol, sex, expansion } = question.filter;
+  const values: Record<(typeof NAMES)[number], string | null> = {
+    measure: question.measure,
+    threshold: writeThreshold(question.threshold, unit),
+    rule: question.rule,
+    reference: question.reference === 'auto' ? null : question.reference,
+    protocol,
+    sex,
+    expansion: expansion === null ? null : expansion ? 'yes' : 'no',
+    asOf: question.asOf,
+  };
+  const next = new URLSearchParams();
+  for (const name of NAMES) {
+    const value = values[name];
+    if (value !== null) next.set(name, value);
+  }
+  for (const [name, value] of query) if (!isQuestionName(name)) next.append(name, value);
+  return next;
+}
+
+/** Two questions ask the same when they are written the same. */
+export function questionKey(question: ChosenQuestion): string {
+  return writeQuestion(question).toString();
+}
+
+function isQuestionName(name: string): boolean {
+  return NAMES.some((known) => known === name);
+}
+
+function readThreshold(text: string): Threshold | undefined {
+  const found = /^(\d+(?:\.\d+)?)(%|mm|deg)$/.exec(text);
+  if (found === null) return undefined;
+  const amount = Number(found[1]);
+  if (found[2] === '%')
+    return amount > 0 && amount < 100 ? { kind: 'share', share: amount / 100 } : undefined;
+  return amount > 0 && amount <= 50 ? { kind: 'floor', amount } : undefined;
+}
+
+function writeThreshold(threshold: Threshold, unit: Unit): string {
+  return threshold.kind === 'share'
+    ? `${Number((threshold.share * 100).toFixed(4))}%`
+    : `${threshold.amount}${unit}`;
+}
+
+function readExpansion(text: string): boolean | undefined {
+  if (text === 'yes') return true;
+  return text === 'no' ? false : undefined;
+}

@@ -1,0 +1,85 @@
+import { parseAddress, queryOf, writeAddress, type Address, type ScreenName } from './address';
+import { holdsQuestion, readQuestion, writeQuestion, type ChosenQuestion } from './question-address';
+
+/** The browser's address bar and history, as far as the route needs them. */
+export interface AddressBar {
+  readonly hash: () => string;
+  /** Go somewhere new; the back button comes back. */
+  readonly push: (hash: string) => void;
+  /** Change the address without a step in the history. */
+  readonly replace: (hash: string) => void;
+}
+
+/** Where the user is, kept in step with the address bar. */
+export class Route {
+  #bar: AddressBar;
+  #address = $state.raw<Address>(parseAddress(''));
+  /* The question outlives screens that don't show it, so that going to Methods and back asks the same again. */
+  #question = $state.raw<ReturnType<typeof readQuestion>>(readQuestion());
+
+  constructor(bar: AddressBar) {
+    this.#bar = bar;
+    this.follow();
+  }
+
+  get screen(): ScreenName {
+    return this.#address.screen;
+  }
+
+  get code(): string | null {
+    return this.#address.code;
+  }
+
+  get query(): URLSearchParams {
+    return this.#address.query;
+  }
+
+  get question(): ChosenQuestion {
+    return this.#question.question;
+  }
+
+  /** Parts of the address that made no sense and were left aside. */
+  get ignored(): readonly string[] {
+    return this.#question.ignored;
+  }
+
+  /** Read the address bar again: after the back button, a link, or a typed address. */
+  follow(): void {
+    this.#address = parseAddress(this.#bar.hash());
+    if (holdsQuestion(this.#address.query)) this.#question = readQuestion(this.#address.query);
+  }
+
+  /** The address of a screen, with the question in force where the screen asks one. */
+  linkTo(
+    screen: ScreenName,
+    code: string | null = null,
+    extra: Readonly<Record<string, string>> = {},
+  ): string {
+    const asks = screen === 'outcomes' || screen === 'patients';
+    const own = queryOf(extra);
+    return writeAddress({ screen, code, query: asks ? writeQuestion(this.question, own) : own });
+  }
+
+  /** Change the query of this screen. Typing replaces the address; choosing makes a step in the history. */
+  change(query: URLSearchParams, how: 'step' | 'replace' = 'step'): void {
+    const hash = writeAddress({ screen: this.screen, code: this.code, query });
+    if (hash === this.#bar.hash()) return;
+    if (how === 'step') this.#bar.push(hash);
+    else this.#bar.replace(hash);
+    this.follow();
+  }
+
+  /** Ask something else on this screen; a list on it starts again at page 1. */
+  ask(question: ChosenQuestion): void {
+    const query = writeQuestion(question, this.query);
+    query.delete('page');
+    this.change(query);
+  }
+}
+
+/** The real address bar of this window. */
+export const windowBar: AddressBar = {
+  hash: () => window.location.hash,
+  push: (hash) => window.history.pushState(null, '', hash),
+  replace: (hash) => window.history.replaceState(null, '', hash),
+};

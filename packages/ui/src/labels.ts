@@ -1,0 +1,54 @@
+import type { LossRule } from '@longhold/core/survival';
+import type { ReferenceChoice } from '@longhold/core/answers';
+import type { MeasureDefinition } from '@longhold/core/measures';
+import type { RecallState } from '@longhold/core/recall';
+import type { EventKind, Sex, VisitKind } from '@longhold/core/records';
+
+/** The words that stand on screen for the closed lists of the records. */
+export const RECALL_WORDS: Readonly<Record<RecallState, string>> = {
+  overdue: 'Overdue',
+  due: 'Due',
+  lost: 'Lost to follow-up',
+  upcoming: 'Not yet due',
+  complete: 'Complete',
+  stopped: 'Stopped',
+};
+
+export const EVENT_WORDS: Readonly<Record<EventKind, string>> = {
+  moved: 'Moved away',
+  withdrew: 'Withdrew from follow-up',
+  declined: 'Declined further recalls',
+  treated_again: 'Treated again',
+};
+
+export const VISIT_WORDS: Readonly<Record<VisitKind, string>> = {
+  start: 'Start of treatment',
+  end_of_active: 'End of active treatment',
+  follow_up: 'Follow-up',
+};
+
+export const SEX_WORDS: Readonly<Record<Sex, string>> = { female: 'Female', male: 'Male' };
+
+/** The loss rules as choices; the sentence of each stands in the answers' own words. */
+export const RULE_CHOICES: Readonly<Record<LossRule, string>> = {
+  'beyond-error': 'Below by more than measurement error',
+  confirmed: 'Below, and confirmed at the next visit',
+  'any-visit': 'Below at any visit',
+};
+
+export const REFERENCE_CHOICES: Readonly<Record<ReferenceChoice, string>> = {
+  auto: 'Untreated series if it can, else the table',
+  'untreated-series': 'Untreated series of this store',
+  'built-in-table': 'Built-in table',
+};
+
+/** Whether an upper expansion was part of treatment; null when not recorded. */
+export function expansionWord(expansion: boolean | null): string {
+  if (expansion === null) return 'Not recorded';
+  return expansion ? 'Yes' : 'No';
+}
+
+/** `Co-Gn, mandibular length`. */
+export function measureTitle(measure: MeasureDefinition): string {
+  return `${measure.code}, ${measure.name.charAt(0).toLowerCase()}${measure.name.slice(1)}`;
+}
