@@ -1,13 +1,13 @@
 import { normalQuantile } from '../numeric';
 import type { Yardstick } from '../retention';
 import {
-  bootstrapLimits,
   exactLimits,
   falseLossProbability,
   kaplanMeier,
   numberAtRisk,
   survivalAt,
   turnbull,
+  turnbullLimits,
   type CensoredInterval,
   type KaplanMeierPoint,
   type TurnbullFit,
@@ -25,7 +25,7 @@ export interface SurvivalHooks {
 }
 
 /**
- * Survival of the gain from the loss intervals of those in the risk set: Turnbull's curve with bootstrap limits,
+ * Survival of the gain from the loss intervals of those in the risk set: Turnbull's curve with pointwise limits,
  * and beside it the conventional Kaplan-Meier curve, which takes the visit that found the loss for its time.
  *
  * @returns null where nobody is in the risk set; `stopped` where the hooks said so
@@ -43,7 +43,7 @@ export function survivalAnswer(
   const drops = fit.intervals.filter(({ mass, right }) => mass > 1e-12 && right !== Infinity);
   const at = [...drops.flatMap(({ left, right }) => [left, right]), ...YEARS];
   const atRisk = at.map((time) => numberAtRisk(times, time));
-  const limits = bootstrapLimits(times, at, atRisk, question, hooks);
+  const limits = turnbullLimits(times, fit, at, atRisk, question, hooks);
   if (limits === null) return 'stopped';
   const points = at.map((time, i) => ({
     time,

@@ -1,20 +1,21 @@
 import { betaQuantile } from '../numeric';
 
 /**
- * Limits of a survival of exactly 1 (nobody lost yet) or 0 (everybody lost) from the number at risk: the exact
- * binomial ones, since formulas from the curve's variance would claim certainty.
- * Source: Clopper and Pearson 1934.
+ * Exact binomial limits of a proportion that rests on `size` patients' worth of information (which need not be
+ * a whole number). At a proportion of 1 or 0 they still leave room, as they must.
+ * Sources: Clopper and Pearson 1934; Korn and Graubard 1998 (effective sizes).
  *
- * @param atRisk how many the value rests on; at least 1 is assumed
+ * @param size at least 1 is assumed
  */
-export function exactLimits(
-  survival: 0 | 1,
-  atRisk: number,
-  level: number,
-): { lower: number; upper: number } {
+export function exactLimits(proportion: number, size: number, level: number): { lower: number; upper: number } {
   const tail = (1 - level) / 2;
-  const n = Math.max(1, atRisk);
-  return survival === 1
-    ? { lower: betaQuantile(tail, n, 1), upper: 1 }
-    : { lower: 0, upper: betaQuantile(1 - tail, 1, n) };
+  const n = Math.max(1, size);
+  const successes = proportion * n;
+  const failures = n - successes;
+  return {
+    lower: successes < ROUNDING ? 0 : betaQuantile(tail, successes, failures + 1),
+    upper: failures < ROUNDING ? 1 : betaQuantile(1 - tail, successes + 1, failures),
+  };
 }
+
+const ROUNDING = 1e-9;
