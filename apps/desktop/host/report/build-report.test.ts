@@ -1,0 +1,134 @@
+import { createHash } from 'node:crypto';
+import { answerOutcome, type OutcomeAnswer, type OutcomeQuestionInput } from '@longhold/core/answers';
+import { generateDemo } from '@longhold/demo';
+import { describe, expect, it } from 'vitest';
+import { buildReport, resultsSchema, studyFingerprint, type Report, type ReportInput } from './index';
+
+const demo = generateDemo({ seed: 7, patients: 60 });
+const ask = (question: OutcomeQuestionInput): OutcomeAnswer =>
+  answerOutcome(demo.study, { asOf: demo.today, resamples: 50, ...question });
+const report = (answer: OutcomeAnswer, source: Partial<ReportInput['generatedFor']> = {}): Report =>
+  buildReport({
+    answer,
+    version: '0.1.0',
+    fingerprint: studyFingerprint(demo.study),
+    generatedFor: { storeName: 'demo', demo: true, ...source },
+  });
+
+const answer = ask({});
+const built = report(answer);
+
+describe('report.html', () => {
+  it('opens with the answers in words and says that demo data are invented', () => {
+    const { sentences } = resultsSchema.parse(JSON.parse(built.json));
+    for (const sentence of Object.values(sentences)) {
+      const escaped = sentence.replaceAll("'", '&#39;');
+      expect(built.html.indexOf(escaped)).toBeGreaterThan(0);
+      expect(built.html.indexOf(escaped)).toBeLessThan(built.html.indexOf('<svg'));
+    }
+    expect(built.html).toContain('Invented data.');
+    expect(report(answer, { demo: false }).html).not.toContain('Invented data.');
+  });
+
+  it('loads nothing, runs nothing, and its policy names its own style sheet', () => {
+    expect(built.html).not.toMatch(
+      /<script|<link|<img|<iframe|\ssrc=|\shref=|url\(|@import|\sstyle=|\son[a-z]+=/i,
+    );
+    const style = /<style>([^]*?)<\/style>/.exec(built.html)?.[1] ?? '';
+    const hash = createHash('sha256').update(style).digest('base64');
+    expect(built.html).toContain(`default-src &#39;none&#39;; style-src &#39;sha256-${hash}&#39;`);
+  });
+
+  it('holds three figures with titles, and the cautions', () => {
+    expect(built.html.match(/<svg /g)).toHaveLength(3);
+    expect(built.html.match(/<svg [^>]*role="img"[^>]*><title>/g)).toHaveLength(3);
+    const words = built.html.replace(/\s+/g, ' ');
+    expect(words).toContain('not a diagnosis and not a medical device');
+    expect(words).toContain('only when a licensed clinician justifies it for that patient');
+  });
+
+  it('names every patient who is left out', () => {
+    for (const { codes } of answer.leftOut) for (const code of codes) expect(built.html).toContain(code);
+  });
+
+  it('shows every text as text, whatever is in it', () => {
+    const { html } = report(answer, { storeName: '<script>alert("x")</script> & \'co\'' });
+    expect(html).toContain('&lt;script&gt;alert(&quot;x&quot;)&lt;/script&gt; &amp; &#39;co&#39;');
+    expect(html).not.toContain('<script');
+  });
+
+  it('is the same text for the same records and question', () => {
+    expect(report(ask({}))).toEqual(built);
+  });
+
+  it.each([
+    ['a measure that does not grow', { measure: 'overjet' }],
+    ['an absolute floor', { threshold: { kind: 'floor', amount: 2 } }],
+    ['the first visit below', { rule: 'any-visit' }],
+    ['a measure without a reference table', { measure: 'Wits', reference: 'built-in-table' }],
+    ['a filter that nobody passes', { filter: { protocol: 'NONE' } }],
+  ] satisfies [string, OutcomeQuestionInput][])('can be made for %s', (_, question) => {
+    const { html, json } = report(ask(question));
+    expect(html).not.toMatch(/NaN|undefined(?! )|\[object|Infinity/);
+    resultsSchema.parse(JSON.parse(json));
+  });
+});
+
+describe('results.json', () => {
+  const results = resultsSchema.parse(JSON.parse(built.json));
+
+  it('holds the numbers of the answer to the last digit', () => {
+    expect(results.retained.map(({ estimate }) => estimate)).toEqual(
+      answer.retained.map(({ share }) => share?.estimate ?? null),
+    );
+    expect(results.survival?.intervalCensored.atYears).toEqual(answer.survival?.turnbull.atYears);
+    expect(results.flow).toEqual(answer.flow);
+  });
+
+  it('reads survival at 1, 2, 3 and 5 years', () => {
+    expect(results.survival?.intervalCensored.atYears.map(({ year }) => year)).toEqual(
+      expect.arrayContaining([1, 2, 3, 5]),
+    );
+  });
+
+  it('lets the counts be computed again from its patients', () => {
+    for (const [verdict, count] of Object.entries(results.statusCounts)) {
+      expect(results.patients.filter(({ status }) => status.verdict === verdict)).toHaveLength(count);
+    }
+    const losses = results.patients.filter(({ loss }) => loss !== null && loss.right !== null);
+    expect(losses).toHaveLength(results.survival?.losses ?? NaN);
+    const gains = results.patients.flatMap(({ gain }) => (gain === null ? [] : [gain.estimate]));
+    expect(gains.reduce((sum, gain) => sum + gain, 0) / gains.length).toBeCloseTo(
+      results.gain?.mean ?? NaN,
+      9,
+    );
+  });
+
+  it('holds no calendar date but the day up to which the records are read', () => {
+    const dates = new Set(built.json.match(/\d{4}-\d{2}-\d{2}/g));
+    expect([...dates]).toEqual([demo.today]);
+  });
+});
+
+describe('the fingerprint', () => {
+  it('is the same whatever the order of the records, and another for one changed value', () => {
+    const reversed = [...demo.study]
+      .reverse()
+      .map((history) => ({ ...history, visits: [...history.visits].reverse() }));
+    expect(studyFingerprint(reversed)).toBe(studyFingerprint(demo.study));
+    const [first, ...others] = demo.study;
+    if (first === undefined) throw new Error('empty study');
+    const changed = {
+      ...first,
+      patient: { ...first.patient, consentPooling: !first.patient.consentPooling },
+    };
+    expect(studyFingerprint([changed, ...others])).not.toBe(studyFingerprint(demo.study));
+  });
+
+  it('is the SHA-256 of the records as canonical JSON', () => {
+    /* printf '' | sha256sum (GNU coreutils): the fingerprint of no records. */
+    expect(studyFingerprint([])).toBe(
+      'sha256:e3b0c44298fc1c149afbf4c8996fb92427ae41e4649b934ca495991b7852b855',
+    );
+  });
+});

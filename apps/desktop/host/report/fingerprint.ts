@@ -1,0 +1,23 @@
+import { createHash } from 'node:crypto';
+import { inFileOrder } from '@longhold/core/intake';
+import type { Study } from '@longhold/core/records';
+
+/**
+ * Fingerprint of a study: `sha256:` and the SHA-256 (FIPS 180-4) of its records as canonical JSON, one patient a
+ * line, in the order of the import files. The same records give the same fingerprint, whatever their order.
+ */
+export function studyFingerprint(study: Study): string {
+  const hash = createHash('sha256');
+  for (const history of inFileOrder(study)) hash.update(`${canonicalJson(history)}\n`, 'utf8');
+  return `sha256:${hash.digest('hex')}`;
+}
+
+/** JSON with the keys of every object in code-unit order, so that equal values give equal text. */
+function canonicalJson(value: unknown): string {
+  if (Array.isArray(value)) return `[${value.map(canonicalJson).join(',')}]`;
+  if (value === null || typeof value !== 'object') return JSON.stringify(value);
+  const members = Object.entries(value)
+    .sort(([a], [b]) => (a < b ? -1 : 1))
+    .map(([key, member]) => `${JSON.stringify(key)}:${canonicalJson(member)}`);
+  return `{${members.join(',')}}`;
+}

@@ -1,0 +1,67 @@
+/** Markup that is known to be safe: made by `html`, or drawn by our own figures. */
+export interface Html {
+  readonly markup: string;
+}
+
+type Content = string | number | Html | null | readonly Content[];
+
+/** Builds markup from a template; every text put into it is escaped, every piece of markup stays as it is. */
+export function html(template: TemplateStringsArray, ...contents: Content[]): Html {
+  const markup = template.reduce((text, part, index) => text + part + textOf(contents[index] ?? null), '');
+  return { markup };
+}
+
+/** Takes a figure over as it is. Only for SVG text that our own figure functions made. */
+export function figureMarkup(svg: string): Html {
+  return { markup: svg };
+}
+
+/** A table with column headings; the first cell of each row heads the row. Columns named in `text` align left. */
+export function table(
+  caption: string,
+  columns: readonly { readonly heading: string; readonly kind: 'text' | 'number' }[],
+  rows: readonly (readonly Content[])[],
+): Html {
+  const side = (index: number): string => columns[index]?.kind ?? 'text';
+  return html`<div class="wide">
+    <table>
+      <caption>
+        ${caption}
+      </caption>
+      <thead>
+        <tr>
+          ${columns.map(({ heading, kind }) => html`<th scope="col" class="${kind}">${heading}</th>`)}
+        </tr>
+      </thead>
+      <tbody>
+        ${rows.map(
+          ([first, ...others]) =>
+            html`<tr>
+              <th scope="row" class="${side(0)}">${first ?? null}</th>
+              ${others.map((cell, index) => html`<td class="${side(index + 1)}">${cell}</td>`)}
+            </tr>`,
+        )}
+      </tbody>
+    </table>
+  </div>`;
+}
+
+function textOf(content: Content): string {
+  if (content === null) return '';
+  if (typeof content === 'number') return String(content);
+  if (typeof content === 'string') return escapeText(content);
+  if ('markup' in content) return content.markup;
+  return content.map(textOf).join('');
+}
+
+const ESCAPES: Readonly<Record<string, string>> = {
+  '&': '&amp;',
+  '<': '&lt;',
+  '>': '&gt;',
+  '"': '&quot;',
+  "'": '&#39;',
+};
+
+function escapeText(text: string): string {
+  return text.replace(/[&<>"']/g, (character) => ESCAPES[character] ?? '');
+}

@@ -1,0 +1,132 @@
+import {
+  measureText,
+  numberText,
+  percentText,
+  ratioIntervalText,
+  shareLimitsText,
+  type OutcomeAnswer,
+  type RetainedYear,
+  type SurvivalAnswer,
+  type SurvivalAtYear,
+} from '@longhold/core/answers';
+import { retentionFigure, survivalFigure } from '@longhold/ui/figures';
+import { figureMarkup, html, table, type Html } from './html';
+import type { Results } from './results-schema';
+
+/** How much of the gain is kept: figure and table. */
+export function retentionSection(answer: OutcomeAnswer, results: Results, document: Document): Html {
+  const { retained, question, measure, gain } = answer;
+  const { threshold, level } = question;
+  const thresholdShare = threshold.kind === 'share' ? threshold.share : null;
+  const figure = retentionFigure(document, { retained, thresholdShare });
+  return html`<section>
+    <h2>How much of the gain is kept</h2>
+    <p>${results.sentences.retention}</p>
+    ${
+      retained.length === 0
+        ? html`<p>Nobody has been followed for half a year yet.</p>`
+        : html`<figure>
+              ${figureMarkup(figure)}
+              <figcaption>
+                Mean gain in a year divided by the mean gain at the end of active treatment of the same
+                patients, with ${percentText(level)} limits (Fieller). A limit that ends in an arrowhead lies
+                outside the figure.
+              </figcaption>
+            </figure>
+            ${table(
+              `Retained share of ${measure.code} by year`,
+              [
+                { heading: 'Year', kind: 'text' },
+                { heading: 'Patients', kind: 'number' },
+                { heading: 'Mean gain at end of active treatment', kind: 'number' },
+                { heading: 'Mean gain now', kind: 'number' },
+                { heading: 'Share kept', kind: 'number' },
+                { heading: `${percentText(level)} limits`, kind: 'number' },
+              ],
+              retained.map((year) => retainedRow(year, answer)),
+            )}`
+    }
+    ${gain === null ? null : html`<p class="about">SD of the gain between patients: ${measureText(gain.sd, measure.unit)}.</p>`}
+  </section>`;
+}
+
+function retainedRow(year: RetainedYear, { measure }: OutcomeAnswer): string[] {
+  const amount = (value: number | null): string => (value === null ? '–' : measureText(value, measure.unit));
+  return [
+    String(year.year),
+    String(year.n),
+    amount(year.meanGainAtEnd),
+    amount(year.meanGainNow),
+    year.share === null ? '–' : percentText(year.share.estimate),
+    year.share === null ? '–' : ratioIntervalText(year.share.interval),
+  ];
+}
+
+/** How long the gain stays: figure, table and what the rule makes of errors. */
+export function survivalSection(answer: OutcomeAnswer, results: Results, document: Document): Html {
+  const { survival } = answer;
+  return html`<section>
+    <h2>How long the gain stays</h2>
+    <p>${results.sentences.survival}</p>
+    <p>${results.definitions.inWords.rule}</p>
+    ${survival === null ? null : survivalDetail(survival, answer.question.level, document)}
+  </section>`;
+}
+
+function survivalDetail(survival: SurvivalAnswer, level: number, document: Document): Html {
+  const conventional = new Map(survival.kaplanMeier.atYears.map((at) => [at.year, at]));
+  const limitsHeading = `${percentText(level)} limits`;
+  return html`<figure>
+      ${figureMarkup(survivalFigure(document, survival))}
+      <figcaption>
+        A loss happens between the last visit without and the first visit with it. Where the time of loss is
+        known only to lie in an interval, the curve is not defined and a box is drawn. Limits by
+        ${survival.turnbull.resamples} bootstrap resamples, point by point.
+      </figcaption>
+    </figure>
+    ${table(
+      'Patients who still have the gain',
+      [
+        { heading: 'Year', kind: 'text' },
+        { heading: 'At risk', kind: 'number' },
+        { heading: 'Interval-censored', kind: 'number' },
+        { heading: limitsHeading, kind: 'number' },
+        { heading: 'Kaplan-Meier', kind: 'number' },
+        { heading: limitsHeading, kind: 'number' },
+      ],
+      survival.turnbull.atYears.map((at) => {
+        const usual = conventional.get(at.year);
+        return [
+          String(at.year),
+          String(at.atRisk),
+          estimateText(at),
+          limitsText(at),
+          usual === undefined ? '–' : estimateText(usual),
+          usual === undefined ? '–' : limitsText(usual),
+        ];
+      }),
+    )}
+    ${
+      survival.turnbull.atYears.some(({ undefinedWithin }) => undefinedWithin !== null)
+        ? html`<p class="about">
+            * The year lies in an interval in which the curve is not defined: anything between the two values
+            given fits the data equally well. The estimate lies on the straight line between them.
+          </p>`
+        : null
+    }
+    <p>
+      ${survival.patients} patients are in the risk set; ${survival.losses} were seen to lose the gain and
+      ${survival.treatedAgain} were treated again. Had nobody lost anything, measurement error alone would
+      have been expected to show ${numberText(survival.falseLossesExpected)} losses under this rule.
+    </p>`;
+}
+
+function estimateText({ estimate, undefinedWithin }: SurvivalAtYear): string {
+  if (estimate === null) return 'nobody followed';
+  if (undefinedWithin === null) return percentText(estimate);
+  return `${percentText(estimate)} * (${percentText(undefinedWithin.lower)} or ${percentText(undefinedWithin.upper)})`;
+}
+
+function limitsText({ limits }: SurvivalAtYear): string {
+  return limits === null ? '–' : shareLimitsText(limits);
+}

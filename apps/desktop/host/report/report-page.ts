@@ -1,0 +1,90 @@
+import { createHash } from 'node:crypto';
+import type { OutcomeAnswer } from '@longhold/core/answers';
+import { html, type Html } from './html';
+import { retentionSection, survivalSection } from './report-answers';
+import { filterText, methodsSection } from './report-methods';
+import { missingSection, patientsSection } from './report-people';
+import { REPORT_STYLE } from './report-style';
+import type { Results } from './results-schema';
+
+/**
+ * The report as one self-contained page: nothing is loaded, nothing runs. Its own content policy allows only its
+ * own style sheet, named by hash.
+ * @param document any DOM document to draw the figures with
+ */
+export function reportPage(answer: OutcomeAnswer, results: Results, document: Document): string {
+  /* Whole and unformatted: the hash in the policy holds for exactly this text. */
+  const styleElement = { markup: `<style>${REPORT_STYLE}</style>` };
+  const styleHash = createHash('sha256').update(REPORT_STYLE).digest('base64');
+  const policy = `default-src 'none'; style-src 'sha256-${styleHash}'; base-uri 'none'; form-action 'none'`;
+  const { measure } = answer;
+  const page = html`<!doctype html>
+    <html lang="en">
+      <head>
+        <meta charset="utf-8" />
+        <meta http-equiv="Content-Security-Policy" content="${policy}" />
+        <meta name="viewport" content="width=device-width" />
+        <title>Does the gain in ${measure.code} stay? Longhold report</title>
+        ${styleElement}
+      </head>
+      <body>
+        <header>
+          ${inventedBanner(results)}
+          <h1>Does the gain in ${measure.code} stay?</h1>
+          <p class="about">${aboutText(answer, results)}</p>
+        </header>
+        <main>
+          ${answerBox(answer, results)} ${retentionSection(answer, results, document)}
+          ${survivalSection(answer, results, document)} ${missingSection(answer, results, document)}
+          ${patientsSection(answer)} ${methodsSection(answer, results)} ${traceSection(results)}
+        </main>
+      </body>
+    </html> `;
+  return page.markup;
+}
+
+function inventedBanner({ source }: Results): Html | null {
+  return source.invented
+    ? html`<p class="invented">Invented data. Every patient, clinic and number in this report is made up.</p>`
+    : null;
+}
+
+function aboutText(answer: OutcomeAnswer, { source, asOf }: Results): string {
+  const read = asOf === null ? '' : ` Records as of ${asOf}.`;
+  return `${answer.measure.name}. Store “${source.store}”: ${filterText(answer)} Untreated children: ${answer.untreated}.${read}`;
+}
+
+function answerBox({ warnings }: OutcomeAnswer, { sentences }: Results): Html {
+  return html`<div class="answer">
+      <p>${sentences.retention}</p>
+      <p>${sentences.survival}</p>
+      <p>${sentences.missing}</p>
+    </div>
+    ${
+      warnings.length === 0
+        ? null
+        : html`<h3>To bear in mind</h3>
+            <ul>
+              ${warnings.map(({ detail }) => html`<li>${detail}</li>`)}
+            </ul>`
+    }
+    <div class="caution" role="note">
+      Decision support for research and audit: not a diagnosis and not a medical device. A group's answer does
+      not decide what is right for one patient. A radiograph is taken only when a licensed clinician justifies
+      it for that patient; nothing here says that one is due. Local law, ethics approval and data protection
+      come first.
+    </div>`;
+}
+
+function traceSection({ software, source, definitions, asOf }: Results): Html {
+  return html`<section>
+    <h2>Where these numbers come from</h2>
+    <p>
+      ${software.name} ${software.version}; records ${asOf === null ? '' : `as of ${asOf} `}with the
+      fingerprint
+      <code>${source.fingerprint}</code>. The same version, records and question give the same numbers to the
+      last digit. All of them, patient by patient, are in the file results.json that belongs to this report.
+    </p>
+    <p>The question: <code>${JSON.stringify(definitions.question)}</code></p>
+  </section>`;
+}

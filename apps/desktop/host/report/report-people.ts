@@ -1,0 +1,146 @@
+import {
+  LEFT_OUT_WORDS,
+  measureText,
+  NOT_SEEN_WORDS,
+  numberText,
+  percentText,
+  STATUS_REASON_WORDS,
+  VERDICT_WORDS,
+  type FlowYear,
+  type NotSeenReason,
+  type OutcomeAnswer,
+  type PatientOutcome,
+  type Verdict,
+} from '@longhold/core/answers';
+import { flowFigure } from '@longhold/ui/figures';
+import { figureMarkup, html, table, type Html } from './html';
+import type { Results } from './results-schema';
+
+const REASONS: readonly NotSeenReason[] = [
+  'withdrew',
+  'moved',
+  'declined',
+  'treated-again',
+  'no-consent',
+  'not-known',
+];
+const VERDICTS: readonly Verdict[] = [
+  'held',
+  'lost',
+  'cannot-tell',
+  'not-measurable',
+  'no-follow-up',
+  'treated-again',
+];
+
+/** Who was seen, who was not, and who is left out of the curve. */
+export function missingSection({ flow, leftOut }: OutcomeAnswer, results: Results, document: Document): Html {
+  return html`<section>
+    <h2>Who is missing</h2>
+    <p>${results.sentences.missing}</p>
+    ${flow.length === 0 ? null : flowDetail(flow, document)}
+    ${
+      leftOut.length === 0
+        ? null
+        : table(
+            'Treated patients who are not in the survival curve',
+            [
+              { heading: 'Reason', kind: 'text' },
+              { heading: 'Patients', kind: 'number' },
+              { heading: 'Codes', kind: 'text' },
+            ],
+            leftOut.map(({ reason, codes }) => [LEFT_OUT_WORDS[reason], codes.length, codes.join(', ')]),
+          )
+    }
+  </section>`;
+}
+
+function flowDetail(flow: readonly FlowYear[], document: Document): Html {
+  const shown = REASONS.filter((reason) => flow.some(({ notSeen }) => notSeen[reason] > 0));
+  return html`<figure>
+      ${figureMarkup(flowFigure(document, flow))}
+      <figcaption>
+        A year's window reaches from half a year before to half a year after the anniversary of the end of
+        active treatment; only patients whose window has closed are counted.
+      </figcaption>
+    </figure>
+    ${table(
+      'Who was seen, by year',
+      [
+        { heading: 'Year', kind: 'text' },
+        { heading: 'Could have been seen', kind: 'number' },
+        { heading: 'Seen', kind: 'number' },
+        { heading: 'Measured', kind: 'number' },
+        ...shown.map((reason) => ({ heading: NOT_SEEN_WORDS[reason], kind: 'number' as const })),
+      ],
+      flow.map(({ year, eligible, seen, measured, notSeen }) => [
+        year,
+        eligible,
+        seen,
+        measured,
+        ...shown.map((reason) => notSeen[reason]),
+      ]),
+    )}`;
+}
+
+/** What became of each patient: counts, then every patient by code. */
+export function patientsSection(answer: OutcomeAnswer): Html {
+  const { statusCounts, patients } = answer;
+  return html`<section>
+    <h2>Patient by patient</h2>
+    ${table(
+      'Status at the latest follow-up visit',
+      [
+        { heading: 'Status', kind: 'text' },
+        { heading: 'Patients', kind: 'number' },
+      ],
+      VERDICTS.map((verdict) => [VERDICT_WORDS[verdict], statusCounts[verdict]]),
+    )}
+    <p>
+      A gain is <em>held</em> or <em>lost</em> only where both measurement error and the child's own growth
+      leave no doubt at the level of the question. The codes are pseudonyms of the clinic's own: this list is
+      still personal data and is not for publication.
+    </p>
+    ${table(
+      'Treated patients',
+      [
+        { heading: 'Code', kind: 'text' },
+        { heading: 'Sex', kind: 'text' },
+        { heading: 'Protocol', kind: 'text' },
+        { heading: 'Gain', kind: 'number' },
+        { heading: 'Latest share', kind: 'number' },
+        { heading: 'After (years)', kind: 'number' },
+        { heading: 'Status', kind: 'text' },
+        { heading: 'Loss between (years)', kind: 'text' },
+      ],
+      patients.map((patient) => patientRow(patient, answer)),
+    )}
+  </section>`;
+}
+
+function patientRow(patient: PatientOutcome, { measure }: OutcomeAnswer): string[] {
+  const { gain, status, loss, leftOut } = patient;
+  const latest = [...patient.visits]
+    .reverse()
+    .find(({ kind, gain: now }) => kind === 'follow_up' && now !== null);
+  const why = status.reason === null ? '' : `: ${STATUS_REASON_WORDS[status.reason]}`;
+  return [
+    patient.code,
+    patient.sex,
+    patient.protocol ?? '–',
+    gain === null ? '–' : measureText(gain.estimate, measure.unit),
+    latest?.share == null ? '–' : percentText(latest.share.estimate),
+    latest?.years == null ? '–' : numberText(latest.years),
+    status.verdict === 'treated-again'
+      ? VERDICT_WORDS[status.verdict]
+      : `${VERDICT_WORDS[status.verdict]}${why}`,
+    lossText(loss, leftOut),
+  ];
+}
+
+function lossText(loss: PatientOutcome['loss'], leftOut: PatientOutcome['leftOut']): string {
+  if (loss === null) return leftOut === null ? '–' : `left out: ${LEFT_OUT_WORDS[leftOut].toLowerCase()}`;
+  return loss.right === null
+    ? `not seen lost by ${numberText(loss.left)}`
+    : `${numberText(loss.left)} and ${numberText(loss.right)}`;
+}

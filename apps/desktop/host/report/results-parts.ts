@@ -1,0 +1,75 @@
+import { z } from 'zod';
+
+/** Pieces of results.json that occur more than once. Every field says what it is; docs/report.md is made from that. */
+
+export const limitsSchema = z.strictObject({
+  lower: z.number().describe('lower confidence limit'),
+  upper: z.number().describe('upper confidence limit'),
+});
+
+/**
+ * A ratio with its confidence set in fields that always exist. `intervalKind` says how to read the limits:
+ * `bounded` between them; `unbounded` everything outside them; `whole-line` none.
+ */
+export const ratioFields = {
+  estimate: z
+    .number()
+    .nullable()
+    .describe('retained share; 1 is the whole gain; null where it cannot be computed'),
+  limits: limitsSchema.nullable().describe("limits of Fieller's confidence set; read them by `intervalKind`"),
+  intervalKind: z
+    .enum(['bounded', 'unbounded', 'whole-line'])
+    .nullable()
+    .describe(
+      '`bounded`: the share lies between the limits; `unbounded`: below the lower or above the upper; `whole-line`: it may be anything, and there are no limits',
+    ),
+};
+
+export const adjustedGainSchema = z.strictObject({
+  estimate: z.number().describe('adjusted gain A(t), favourable direction positive, unit of the measure'),
+  measurementSd: z.number().describe('its SD from measurement error'),
+  growthSd: z.number().describe("its SD from the child's own growth and the curve's uncertainty"),
+  limits: limitsSchema.describe('two-sided limits, both uncertainties together'),
+});
+
+export const statusSchema = z.strictObject({
+  verdict: z
+    .enum(['held', 'lost', 'cannot-tell', 'not-measurable', 'no-follow-up', 'treated-again'])
+    .describe('what became of the gain'),
+  reason: z
+    .enum([
+      'measurement',
+      'growth',
+      'gain-not-measurable',
+      'gain-below-floor',
+      'no-baseline',
+      'no-reference',
+      'treated-again',
+    ])
+    .nullable()
+    .describe('why it cannot be told, or why there is no verdict'),
+  margin: z.number().nullable().describe('D: adjusted gain minus threshold, unit of the measure'),
+  measurementSd: z.number().nullable().describe('SD of D from measurement error'),
+  growthSd: z.number().nullable().describe("SD of D from the child's own growth and the curve's uncertainty"),
+  limits: limitsSchema.nullable().describe('one-sided limits of D, each at the level of the question'),
+});
+
+export const survivalAtYearSchema = z.strictObject({
+  year: z.number().describe('years since the end of active treatment'),
+  estimate: z
+    .number()
+    .nullable()
+    .describe('share who still have the gain; null where nobody was followed that long'),
+  limits: limitsSchema.nullable().describe('pointwise confidence limits'),
+  atRisk: z.number().describe('patients still followed at that time and not yet seen lost'),
+  undefinedWithin: limitsSchema
+    .nullable()
+    .describe('where the year lies in an interval without a defined curve: its values at the two ends'),
+});
+
+export const curvePointSchema = z.strictObject({
+  time: z.number().describe('years since the end of active treatment'),
+  survival: z.number().describe('share who still have the gain from this time on'),
+  lower: z.number().describe('lower confidence limit'),
+  upper: z.number().describe('upper confidence limit'),
+});

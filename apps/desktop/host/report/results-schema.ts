@@ -1,0 +1,259 @@
+import { outcomeQuestionSchema } from '@longhold/core/answers';
+import { unitSchema } from '@longhold/core/measures';
+import {
+  isoDateSchema,
+  patientCodeSchema,
+  protocolCodeSchema,
+  sexSchema,
+  visitKindSchema,
+} from '@longhold/core/records';
+import { z } from 'zod';
+import {
+  adjustedGainSchema,
+  curvePointSchema,
+  limitsSchema,
+  ratioFields,
+  statusSchema,
+  survivalAtYearSchema,
+} from './results-parts';
+
+const provenanceSchema = z.strictObject({
+  kind: z
+    .enum(['published', 'from memory', 'common practice, no source'])
+    .describe('how far the figure can be relied on'),
+  text: z.string().describe('where it comes from'),
+});
+
+const definitionsSchema = z.strictObject({
+  question: outcomeQuestionSchema.describe('the question with every default filled in'),
+  measure: z
+    .strictObject({
+      code: z.string().describe('code of the measure'),
+      name: z.string().describe('its name'),
+      definition: z.string().describe('how it is measured'),
+      unit: unitSchema.describe('unit of its values and of every gain'),
+      direction: z.union([z.literal(1), z.literal(-1)]).describe('1: larger is favourable; -1: smaller is'),
+      grows: z.boolean().describe('whether expected growth is subtracted'),
+    })
+    .describe('the measure asked about'),
+  methodError: z
+    .strictObject({
+      sd: z.number().describe('SD of one reading'),
+      source: z
+        .enum(['duplicates', 'default'])
+        .describe("the study's own duplicates, or the catalogue's default"),
+      pairs: z.number().describe('pairs of duplicate readings found'),
+      limits: limitsSchema
+        .nullable()
+        .describe("limits of Dahlberg's error from these pairs; null without pairs"),
+      provenance: provenanceSchema
+        .nullable()
+        .describe('source of the default; null where duplicates are used'),
+      smallestDetectableChange: z.number().describe('1.96 * sqrt(2) * sd'),
+    })
+    .describe('method error in force'),
+  reference: z
+    .strictObject({
+      kind: z
+        .enum(['not-needed', 'none', 'untreated-series', 'built-in-table'])
+        .describe('where expected growth comes from'),
+      series: z
+        .array(
+          z.strictObject({
+            sex: sexSchema.describe('sex'),
+            children: z.number().describe('children behind the curve; 0 where not known'),
+            measurements: z.number().describe('measurements behind the curve; 0 where not known'),
+            youngest: z.number().describe('youngest age, years'),
+            oldest: z.number().describe('oldest age, years'),
+          }),
+        )
+        .describe('what the reference rests on; empty where none is used'),
+      degreesOfFreedom: z.number().nullable().describe('spline degrees of freedom of the curve'),
+      rateSd: z.number().nullable().describe('SD of individual growth rates, unit per year'),
+      residualSd: z.number().nullable().describe("SD of a single value around the child's own line"),
+      note: z.string().nullable().describe('why there is no reference, or the source of the table'),
+    })
+    .describe('expected growth in force'),
+  inWords: z
+    .strictObject({
+      threshold: z.string().describe('the threshold'),
+      rule: z.string().describe('the loss rule'),
+    })
+    .describe('the same in words'),
+});
+
+const retainedYearSchema = z.strictObject({
+  year: z.number().describe('year; its window reaches from half a year before to half a year after'),
+  n: z.number().describe('patients with a usable visit in the window'),
+  ...ratioFields,
+  meanGainAtEnd: z.number().nullable().describe('mean gain of these patients at the end of active treatment'),
+  meanGainNow: z.number().nullable().describe('mean gain of these patients in this year'),
+});
+
+const survivalSchema = z.strictObject({
+  patients: z.number().describe('patients in the risk set: measurable gain and at least one follow-up visit'),
+  losses: z.number().describe('of these, seen to lose the gain'),
+  treatedAgain: z.number().describe('of these, treated again'),
+  falseLossesExpected: z
+    .number()
+    .describe('losses that measurement error alone would show had nobody lost anything'),
+  intervalCensored: z
+    .strictObject({
+      atYears: z.array(survivalAtYearSchema).describe('survival read off at whole years'),
+      curve: z.array(curvePointSchema).describe('the curve at the ends of its intervals'),
+      intervals: z
+        .array(
+          z.strictObject({
+            left: z.number().describe('start, years'),
+            right: z.number().nullable().describe('end, years; null: not lost while followed'),
+            mass: z.number().describe('share of losses in the interval'),
+          }),
+        )
+        .describe('innermost intervals; within one the curve is not defined'),
+      converged: z.boolean().describe('whether the maximum of the likelihood was reached'),
+      iterations: z.number().describe('rounds it took'),
+      optimalityGap: z.number().describe('how far from a proven maximum, per patient'),
+      logLikelihood: z.number().describe('log-likelihood'),
+      resamples: z.number().describe('bootstrap resamples behind the limits'),
+    })
+    .describe("Turnbull's estimate"),
+  kaplanMeier: z
+    .strictObject({
+      atYears: z.array(survivalAtYearSchema).describe('survival read off at whole years'),
+      curve: z.array(curvePointSchema).describe('the curve after each step'),
+    })
+    .describe('the conventional estimate, which takes the visit that found a loss for its time'),
+});
+
+const flowYearSchema = z.strictObject({
+  year: z.number().describe('year since the end of active treatment'),
+  eligible: z.number().describe('treated patients whose window of that year has closed'),
+  seen: z.number().describe('of these, seen in the window'),
+  measured: z.number().describe('of these, with a usable value of the measure'),
+  seenNotMeasured: z.number().describe('seen, but without a usable value'),
+  notSeen: z
+    .strictObject({
+      withdrew: z.number().describe('withdrew'),
+      moved: z.number().describe('moved away'),
+      declined: z.number().describe('declined the recall'),
+      'treated-again': z.number().describe('treated again'),
+      'no-consent': z.number().describe('no consent for follow-up'),
+      'not-known': z.number().describe('reason not recorded'),
+    })
+    .describe('eligible but not seen, by reason'),
+});
+
+const leftOutReasonSchema = z.enum([
+  'no-consent',
+  'no-start-value',
+  'no-end-value',
+  'no-reference',
+  'gain-not-measurable',
+  'gain-below-floor',
+  'no-follow-up',
+]);
+
+const patientSchema = z.strictObject({
+  code: patientCodeSchema.describe('pseudonymous code'),
+  sex: sexSchema.describe('sex'),
+  protocol: protocolCodeSchema.nullable().describe('protocol'),
+  expansion: z.boolean().nullable().describe('whether the upper jaw was widened'),
+  gain: adjustedGainSchema.nullable().describe('gain of active treatment A(0)'),
+  status: statusSchema.describe('status at the latest follow-up visit'),
+  loss: z
+    .strictObject({
+      left: z.number().describe('last time known not lost, years'),
+      right: z.number().nullable().describe('first time known lost, years; null: not seen lost'),
+    })
+    .nullable()
+    .describe('when the gain was lost; null where not in the risk set'),
+  treatedAgainAt: z.number().nullable().describe('years to a second treatment; null if never'),
+  leftOut: leftOutReasonSchema.nullable().describe('why not in the risk set; null where in it'),
+  visits: z
+    .array(
+      z.strictObject({
+        kind: visitKindSchema.describe('kind of visit'),
+        age: z.number().describe('age, years'),
+        years: z.number().nullable().describe('years since the end of active treatment'),
+        value: z.number().describe('mean of the readings'),
+        readings: z.number().describe('readings in that mean'),
+        expectedValue: z
+          .number()
+          .nullable()
+          .describe('where the value would stand after expected growth from the start'),
+        gain: adjustedGainSchema.nullable().describe('adjusted gain A(t)'),
+        share: z.strictObject(ratioFields).nullable().describe('retained share A(t)/A(0)'),
+        status: statusSchema.nullable().describe('status; null at start and end of active treatment'),
+      }),
+    )
+    .describe('visits with the measure, in order of age; calendar dates are left out on purpose'),
+});
+
+/** The whole of results.json. A change that an existing reader would trip over raises `format`. */
+export const resultsSchema = z.strictObject({
+  format: z.literal(1).describe('version of this format'),
+  software: z
+    .strictObject({
+      name: z.literal('Longhold').describe('program'),
+      version: z.string().describe('its version'),
+    })
+    .describe('what computed the numbers'),
+  source: z
+    .strictObject({
+      store: z.string().describe('name of the store'),
+      invented: z.boolean().describe('true for the demo: nothing in it is real'),
+      fingerprint: z
+        .string()
+        .regex(/^sha256:[0-9a-f]{64}$/)
+        .describe('SHA-256 of the records as they were read'),
+      treated: z.number().describe('treated patients who pass the filter'),
+      untreated: z.number().describe('untreated patients in the store'),
+    })
+    .describe('which records were read'),
+  asOf: isoDateSchema.nullable().describe('day up to which the records are read'),
+  definitions: definitionsSchema.describe('what was asked and by what means it was answered'),
+  sentences: z
+    .strictObject({
+      retention: z.string().describe('how much of the gain is kept'),
+      survival: z.string().describe('how long it stays'),
+      missing: z.string().describe('who is missing'),
+    })
+    .describe('the answers in words'),
+  gain: z
+    .strictObject({
+      n: z.number().describe('patients with a gain'),
+      mean: z.number().describe('mean gain of active treatment'),
+      sd: z.number().describe('SD between patients'),
+      limits: limitsSchema.describe('limits of the mean'),
+    })
+    .nullable()
+    .describe('gain of active treatment; null with fewer than two patients'),
+  retained: z.array(retainedYearSchema).describe('retained share by year'),
+  survival: survivalSchema.nullable().describe('survival of the gain; null where nobody is in the risk set'),
+  statusCounts: z
+    .strictObject({
+      held: z.number().describe('held'),
+      lost: z.number().describe('lost'),
+      'cannot-tell': z.number().describe("can't tell"),
+      'not-measurable': z.number().describe('not measurable'),
+      'no-follow-up': z.number().describe('no follow-up'),
+      'treated-again': z.number().describe('treated again'),
+    })
+    .describe('treated patients by status at their latest visit'),
+  flow: z.array(flowYearSchema).describe('who was seen in each year'),
+  leftOut: z
+    .array(
+      z.strictObject({
+        reason: leftOutReasonSchema.describe('reason'),
+        codes: z.array(patientCodeSchema).describe('patients'),
+      }),
+    )
+    .describe('treated patients who are not in the risk set'),
+  warnings: z
+    .array(z.strictObject({ code: z.string().describe('code'), detail: z.string().describe('sentence') }))
+    .describe('what to bear in mind'),
+  patients: z
+    .array(patientSchema)
+    .describe('every treated patient, so that each number can be computed again'),
+});
+export type Results = z.infer<typeof resultsSchema>;
