@@ -16,10 +16,16 @@ export function figureMarkup(svg: string): Html {
   return { markup: svg };
 }
 
-/** A table with column headings; the first cell of each row heads the row. Columns named in `text` align left. */
+/** A column of a table. Numbers align right; codes are never broken over lines. */
+export interface Column {
+  readonly heading: string;
+  readonly kind: 'text' | 'number' | 'code';
+}
+
+/** A table with column headings; the first cell of each row heads the row. */
 export function table(
   caption: string,
-  columns: readonly { readonly heading: string; readonly kind: 'text' | 'number' }[],
+  columns: readonly Column[],
   rows: readonly (readonly Content[])[],
 ): Html {
   const side = (index: number): string => columns[index]?.kind ?? 'text';

@@ -14,14 +14,13 @@ import { figureMarkup, html, table, type Html } from './html';
 import type { Results } from './results-schema';
 
 /** How much of the gain is kept: figure and table. */
-export function retentionSection(answer: OutcomeAnswer, results: Results, document: Document): Html {
+export function retentionSection(answer: OutcomeAnswer, document: Document): Html {
   const { retained, question, measure, gain } = answer;
   const { threshold, level } = question;
   const thresholdShare = threshold.kind === 'share' ? threshold.share : null;
   const figure = retentionFigure(document, { retained, thresholdShare });
   return html`<section>
     <h2>How much of the gain is kept</h2>
-    <p>${results.sentences.retention}</p>
     ${
       retained.length === 0
         ? html`<p>Nobody has been followed for half a year yet.</p>`
@@ -67,7 +66,6 @@ export function survivalSection(answer: OutcomeAnswer, results: Results, documen
   const { survival } = answer;
   return html`<section>
     <h2>How long the gain stays</h2>
-    <p>${results.sentences.survival}</p>
     <p>${results.definitions.inWords.rule}</p>
     ${survival === null ? null : survivalDetail(survival, answer.question.level, document)}
   </section>`;

@@ -3,7 +3,7 @@ import type { OutcomeAnswer } from '@longhold/core/answers';
 import { html, type Html } from './html';
 import { retentionSection, survivalSection } from './report-answers';
 import { filterText, methodsSection } from './report-methods';
-import { missingSection, patientsSection } from './report-people';
+import { missingSection, patientsSection, statusSection } from './report-people';
 import { REPORT_STYLE } from './report-style';
 import type { Results } from './results-schema';
 
@@ -34,9 +34,10 @@ export function reportPage(answer: OutcomeAnswer, results: Results, document: Do
           <p class="about">${aboutText(answer, results)}</p>
         </header>
         <main>
-          ${answerBox(answer, results)} ${retentionSection(answer, results, document)}
-          ${survivalSection(answer, results, document)} ${missingSection(answer, results, document)}
-          ${patientsSection(answer)} ${methodsSection(answer, results)} ${traceSection(results)}
+          ${answerBox(answer, results)} ${retentionSection(answer, document)}
+          ${survivalSection(answer, results, document)} ${missingSection(answer, document)}
+          ${statusSection(answer)} ${methodsSection(answer, results)} ${traceSection(results)}
+          ${patientsSection(answer)}
         </main>
       </body>
     </html> `;

@@ -14,7 +14,6 @@ import {
 } from '@longhold/core/answers';
 import { flowFigure } from '@longhold/ui/figures';
 import { figureMarkup, html, table, type Html } from './html';
-import type { Results } from './results-schema';
 
 const REASONS: readonly NotSeenReason[] = [
   'withdrew',
@@ -34,10 +33,9 @@ const VERDICTS: readonly Verdict[] = [
 ];
 
 /** Who was seen, who was not, and who is left out of the curve. */
-export function missingSection({ flow, leftOut }: OutcomeAnswer, results: Results, document: Document): Html {
+export function missingSection({ flow, leftOut }: OutcomeAnswer, document: Document): Html {
   return html`<section>
     <h2>Who is missing</h2>
-    <p>${results.sentences.missing}</p>
     ${flow.length === 0 ? null : flowDetail(flow, document)}
     ${
       leftOut.length === 0
@@ -49,7 +47,7 @@ export function missingSection({ flow, leftOut }: OutcomeAnswer, results: Result
               { heading: 'Patients', kind: 'number' },
               { heading: 'Codes', kind: 'text' },
             ],
-            leftOut.map(({ reason, codes }) => [LEFT_OUT_WORDS[reason], codes.length, codes.join(', ')]),
+            leftOut.map(({ reason, codes }) => [LEFT_OUT_WORDS[reason], codes.length, codeList(codes)]),
           )
     }
   </section>`;
@@ -83,11 +81,16 @@ function flowDetail(flow: readonly FlowYear[], document: Document): Html {
     )}`;
 }
 
-/** What became of each patient: counts, then every patient by code. */
-export function patientsSection(answer: OutcomeAnswer): Html {
-  const { statusCounts, patients } = answer;
+function codeList(codes: readonly string[]): Html[] {
+  return codes.map(
+    (code, index) => html`<span class="code">${code}</span>${index < codes.length - 1 ? ', ' : ''}`,
+  );
+}
+
+/** How many patients hold, have lost, or cannot be judged. */
+export function statusSection({ statusCounts }: OutcomeAnswer): Html {
   return html`<section>
-    <h2>Patient by patient</h2>
+    <h2>What became of each patient</h2>
     ${table(
       'Status at the latest follow-up visit',
       [
@@ -97,23 +100,33 @@ export function patientsSection(answer: OutcomeAnswer): Html {
       VERDICTS.map((verdict) => [VERDICT_WORDS[verdict], statusCounts[verdict]]),
     )}
     <p>
-      A gain is <em>held</em> or <em>lost</em> only where both measurement error and the child's own growth
-      leave no doubt at the level of the question. The codes are pseudonyms of the clinic's own: this list is
-      still personal data and is not for publication.
+      A gain is <em>held</em> or <em>lost</em> only where measurement error and the child's own growth
+      together leave no doubt at the level of the question.
+    </p>
+  </section>`;
+}
+
+/** Every treated patient by code. */
+export function patientsSection(answer: OutcomeAnswer): Html {
+  return html`<section>
+    <h2>Patient by patient</h2>
+    <p>
+      The codes are pseudonyms of the clinic's own: this list is still personal data and is not for
+      publication.
     </p>
     ${table(
       'Treated patients',
       [
-        { heading: 'Code', kind: 'text' },
+        { heading: 'Code', kind: 'code' },
         { heading: 'Sex', kind: 'text' },
         { heading: 'Protocol', kind: 'text' },
         { heading: 'Gain', kind: 'number' },
         { heading: 'Latest share', kind: 'number' },
         { heading: 'After (years)', kind: 'number' },
         { heading: 'Status', kind: 'text' },
-        { heading: 'Loss between (years)', kind: 'text' },
+        { heading: 'Loss (years)', kind: 'text' },
       ],
-      patients.map((patient) => patientRow(patient, answer)),
+      answer.patients.map((patient) => patientRow(patient, answer)),
     )}
   </section>`;
 }
@@ -141,6 +154,6 @@ function patientRow(patient: PatientOutcome, { measure }: OutcomeAnswer): string
 function lossText(loss: PatientOutcome['loss'], leftOut: PatientOutcome['leftOut']): string {
   if (loss === null) return leftOut === null ? '–' : `left out: ${LEFT_OUT_WORDS[leftOut].toLowerCase()}`;
   return loss.right === null
-    ? `not seen lost by ${numberText(loss.left)}`
-    : `${numberText(loss.left)} and ${numberText(loss.right)}`;
+    ? `after ${numberText(loss.left)}, if at all`
+    : `between ${numberText(loss.left)} and ${numberText(loss.right)}`;
 }

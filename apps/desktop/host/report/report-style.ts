@@ -18,10 +18,12 @@ figure svg { display: block; max-width: 100%; height: auto; }
 figcaption { max-width: 44rem; color: #4a5661; font-size: .9rem; }
 .wide { margin: 1rem 0; overflow-x: auto; }
 table { border-collapse: collapse; font-size: .9rem; font-variant-numeric: tabular-nums; }
-caption { padding-bottom: .35rem; text-align: left; font-weight: 600; }
+caption { padding-bottom: .35rem; text-align: left; font-weight: 600; white-space: nowrap; }
 th, td { padding: .25rem .9rem .25rem 0; border-bottom: 1px solid #dde3e8; text-align: left; vertical-align: top; font-weight: 400; }
 thead th { border-bottom: 1px solid #8a949c; color: #4a5661; vertical-align: bottom; }
-.number { text-align: right; white-space: nowrap; }
+.number { text-align: right; }
+td.number, .code { white-space: nowrap; }
+.number + .text { padding-left: .5rem; }
 dt { margin-top: .75rem; font-weight: 600; }
 dd { margin: 0; max-width: 44rem; }
 code { font-family: ui-monospace, "DejaVu Sans Mono", monospace; font-size: .85em; overflow-wrap: anywhere; }
