@@ -7,6 +7,7 @@ export { default as RetentionChart } from './charts/RetentionChart.svelte';
 export { default as SurvivalChart } from './charts/SurvivalChart.svelte';
 export { default as CheckField } from './fields/CheckField.svelte';
 export { default as ChipField } from './fields/ChipField.svelte';
+export { dateFault } from './fields/date-text';
 export { default as SelectField } from './fields/SelectField.svelte';
 export { default as TextField } from './fields/TextField.svelte';
 export type { Choice } from './fields/types';

@@ -31,14 +31,14 @@ export const SEX_WORDS: Readonly<Record<Sex, string>> = { female: 'Female', male
 
 /** The loss rules as choices; the sentence of each stands in the answers' own words. */
 export const RULE_CHOICES: Readonly<Record<LossRule, string>> = {
-  'beyond-error': 'Below by more than measurement error',
-  confirmed: 'Below, and confirmed at the next visit',
+  'beyond-error': 'Below, beyond error',
+  confirmed: 'Below, then confirmed',
   'any-visit': 'Below at any visit',
 };
 
 export const REFERENCE_CHOICES: Readonly<Record<ReferenceChoice, string>> = {
-  auto: 'Untreated series if it can, else the table',
-  'untreated-series': 'Untreated series of this store',
+  auto: 'Untreated series, else table',
+  'untreated-series': 'Untreated series only',
   'built-in-table': 'Built-in table',
 };
 

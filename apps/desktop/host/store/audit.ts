@@ -3,6 +3,7 @@ import { z } from 'zod';
 import { patientCodeSchema } from '@longhold/core/records';
 import type { Database, ReadTransaction, WriteTransaction } from './database';
 import { StoreError } from './errors';
+import { guardedColumns } from './guarded-columns';
 import { insertRows } from './insert-rows';
 import type { Ledger } from './ledger';
 import { audit } from './schema';
@@ -80,7 +81,7 @@ export async function readAudit(
   const { ledger, limit } = page;
   const last = Math.min(ledger.auditEntries, (page.before ?? Infinity) - 1);
   const query = database.build
-    .select()
+    .select(guardedColumns(audit))
     .from(audit)
     .where(lt(audit.id, last + 1))
     .orderBy(desc(audit.id))
@@ -118,8 +119,8 @@ function toEntry(row: AuditRow, path: string): AuditEntry {
   return checked.data;
 }
 
-function toAuditRow(row: ArrayLike<unknown>): AuditRow {
-  const [id, at, actor, action, patientCode, before, after, seal] = Array.from(row);
+function toAuditRow(row: unknown[]): AuditRow {
+  const [id, at, actor, action, patientCode, before, after, seal] = row;
   return {
     id: Number(id),
     at: String(at),

@@ -13,7 +13,7 @@ export function writeSetting<K extends SettingKey>(
 ): Promise<Ledger> {
   const { key, value, authorship } = change;
   return changeStore(database, sealer, authorship, async (transaction) => {
-    const before = await writeSettingRow(transaction, sealer, database.path, { key, value });
+    const before = await writeSettingRow(database, transaction, sealer, { key, value });
     return {
       notes: [
         {

@@ -1,6 +1,6 @@
 import { appendAudit, type AuditNote, type Authorship } from './audit';
-import type { Database, WriteTransaction } from './database';
-import { lockedLedger, writeLedger, type Ledger } from './ledger';
+import { readingWithin, type Database, type WriteTransaction } from './database';
+import { readLedger, writeLedger, type Ledger } from './ledger';
 import type { Sealer } from './seals';
 
 /** What a change did: its audit notes (none: it changed nothing) and what it made of the patients' part of the ledger. */
@@ -20,7 +20,7 @@ export function changeStore(
   work: (transaction: WriteTransaction, ledger: Ledger) => Promise<ChangeMade>,
 ): Promise<Ledger> {
   return database.write(async (transaction) => {
-    const ledger = await lockedLedger(transaction, sealer, database.path);
+    const ledger = await readLedger(database, readingWithin(transaction), sealer);
     const { notes, patients } = await work(transaction, ledger);
     if (notes.length === 0) return ledger;
     const changed = { ...ledger, ...patients, revision: ledger.revision + 1 };

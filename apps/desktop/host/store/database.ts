@@ -3,6 +3,7 @@ import { drizzle, type LibSQLDatabase } from 'drizzle-orm/libsql';
 import type { SQLWrapper } from 'drizzle-orm';
 import { pathToFileURL } from 'node:url';
 import { StoreError } from './errors';
+import { plainValue } from './guarded-columns';
 
 type Drizzle = LibSQLDatabase<Record<string, never>>;
 
@@ -11,8 +12,11 @@ export type WriteTransaction = Parameters<Parameters<Drizzle['transaction']>[0]>
 
 /** The handle of a read transaction: one unchanging view of the store. */
 export interface ReadTransaction {
-  /** Runs a query built with drizzle and returns its rows, columns in the order of the selection. */
-  rows(query: Query): Promise<ArrayLike<unknown>[]>;
+  /**
+   * Runs a query built with drizzle and returns its rows, columns in the order of the selection. Columns must
+   * be selected through `guarded`.
+   */
+  rows(query: Query): Promise<unknown[][]>;
 }
 
 /** A query built with drizzle. */
@@ -20,7 +24,9 @@ export type Query = SQLWrapper & { toSQL(): { sql: string; params: unknown[] } }
 
 /** Lets a reader work inside a write transaction. */
 export function readingWithin(transaction: WriteTransaction): ReadTransaction {
-  return { rows: (query) => transaction.values<unknown[]>(query) };
+  return {
+    rows: async (query) => (await transaction.values<unknown[]>(query)).map(plainRow),
+  };
 }
 
 /** Builds queries; it is not connected to anything. */
@@ -91,7 +97,7 @@ async function readWith<T>(client: Client, work: (transaction: ReadTransaction) 
     return await work({
       rows: async (query) => {
         const { sql, params } = query.toSQL();
-        return (await transaction.execute({ sql, args: params.map(asArgument) })).rows;
+        return (await transaction.execute({ sql, args: params.map(asArgument) })).rows.map(plainRow);
       },
     });
   } finally {
@@ -115,6 +121,10 @@ async function writeWith<T>(db: Drizzle, work: (transaction: WriteTransaction) =
     const first: { readonly thrown: unknown } | null = failure;
     throw first === null ? thrown : first['thrown'];
   }
+}
+
+function plainRow(row: ArrayLike<unknown>): unknown[] {
+  return Array.from(row, plainValue);
 }
 
 function asArgument(value: unknown): string | number | null {

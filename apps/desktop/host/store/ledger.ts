@@ -2,6 +2,7 @@ import { eq } from 'drizzle-orm';
 import { z } from 'zod';
 import type { Database, ReadTransaction, WriteTransaction } from './database';
 import { StoreError } from './errors';
+import { guarded } from './guarded-columns';
 import { settings } from './schema';
 import { NO_SEALS, type Sealer } from './seals';
 
@@ -36,21 +37,11 @@ export async function readLedger(
   sealer: Sealer,
 ): Promise<Ledger> {
   const query = database.build
-    .select({ value: settings.value, seal: settings.seal })
+    .select({ value: guarded(settings.value), seal: guarded(settings.seal) })
     .from(settings)
     .where(eq(settings.key, LEDGER_KEY));
   const row = (await transaction.rows(query))[0];
   return understandLedger(row?.[0], row?.[1], sealer, database.path);
-}
-
-/** The ledger as it stands inside a write transaction, when no other program can change it. */
-export async function lockedLedger(
-  transaction: WriteTransaction,
-  sealer: Sealer,
-  path: string,
-): Promise<Ledger> {
-  const rows = await transaction.select().from(settings).where(eq(settings.key, LEDGER_KEY));
-  return understandLedger(rows[0]?.value, rows[0]?.seal, sealer, path);
 }
 
 export async function writeLedger(

@@ -4,8 +4,15 @@ import { integer, sqliteTable, text } from 'drizzle-orm/sqlite-core';
 import { readdirSync, readFileSync } from 'node:fs';
 import { join } from 'node:path';
 import { z } from 'zod';
-import type { Database, WriteTransaction } from './database';
+import {
+  readingWithin,
+  type Database,
+  type QueryBuilder,
+  type ReadTransaction,
+  type WriteTransaction,
+} from './database';
 import { StoreError } from './errors';
+import { guarded } from './guarded-columns';
 
 /** The record of what was applied, where drizzle's own tools look for it. */
 const applied = sqliteTable('__drizzle_migrations', {
@@ -55,13 +62,8 @@ export async function countApplied(
   if (table === undefined) {
     throw new StoreError('store-damaged', database.path, 'it has none of the tables of a store');
   }
-  const query = database.build.select({ hash: applied.hash }).from(applied).orderBy(asc(applied.when));
-  const rows = await database.read((transaction) => transaction.rows(query));
-  return matchApplied(
-    rows.map((row) => row[0]),
-    migrations,
-    database.path,
-  );
+  const hashes = await database.read((transaction) => readApplied(database.build, transaction));
+  return matchApplied(hashes, migrations, database.path);
 }
 
 /** Applies what is missing, inside the caller's transaction, so that all of it happens or nothing. */
@@ -74,16 +76,20 @@ export async function applyMissing(
     sql`CREATE TABLE IF NOT EXISTS ${applied} (id INTEGER PRIMARY KEY, hash TEXT NOT NULL, created_at INTEGER NOT NULL)`,
   );
   // Read again here: another program may have applied them since this one looked.
-  const rows = await transaction.select({ hash: applied.hash }).from(applied).orderBy(asc(applied.when));
-  const done = matchApplied(
-    rows.map((row) => row.hash),
-    migrations,
-    path,
-  );
+  const hashes = await readApplied(transaction, readingWithin(transaction));
+  const done = matchApplied(hashes, migrations, path);
   for (const migration of migrations.slice(done)) {
     for (const statement of migration.sql) await transaction.run(sql.raw(statement));
     await transaction.insert(applied).values({ hash: migration.hash, when: migration.folderMillis });
   }
+}
+
+async function readApplied(build: QueryBuilder, transaction: ReadTransaction): Promise<unknown[]> {
+  const query = build
+    .select({ hash: guarded(applied.hash) })
+    .from(applied)
+    .orderBy(asc(applied.when));
+  return (await transaction.rows(query)).map((row) => row[0]);
 }
 
 function matchApplied(

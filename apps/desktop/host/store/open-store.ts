@@ -58,8 +58,9 @@ async function requireStoreFile(path: string): Promise<void> {
 
 /** Reads every page. Sees a cut or garbled structure; what a value was is the seals' business. */
 async function requireSoundPages(database: Database): Promise<void> {
-  const answer = (await database.direct('PRAGMA quick_check(1)'))?.[0];
-  if (answer !== 'ok') {
+  // Asked for a number, not for SQLite's own words: they may quote damaged text, which the driver can't stand.
+  const answer = await database.direct("SELECT quick_check = 'ok' AS sound FROM pragma_quick_check(1)");
+  if (answer?.['sound'] !== 1) {
     throw new StoreError('store-damaged', database.path, 'pages of the file contradict each other');
   }
 }

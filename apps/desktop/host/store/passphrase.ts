@@ -44,8 +44,8 @@ export function deriveWrappingKey(passphrase: string, salt: Buffer, costs: Scryp
     N: costs.cost,
     r: costs.blockSize,
     p: costs.parallel,
-    // Node refuses scrypt beyond 32 MiB unless told; twice the need leaves room for its own buffers.
-    maxmem: 256 * costs.cost * costs.blockSize,
+    // Node refuses scrypt beyond 32 MiB unless told; this is the need and some room.
+    maxmem: 128 * costs.blockSize * (costs.cost + costs.parallel + 2) + 2 ** 20,
   };
   return new Promise((resolve, reject) => {
     scrypt(normalised(passphrase), salt, WRAPPING_KEY_BYTES, options, (error, key) =>

@@ -1,6 +1,7 @@
 import { inArray, max } from 'drizzle-orm';
 import type { PatientHistory } from '@longhold/core/records';
-import type { WriteTransaction } from './database';
+import { readingWithin, type WriteTransaction } from './database';
+import { guarded } from './guarded-columns';
 import { inBatches, insertRows } from './insert-rows';
 import { events, measurements, patients, visits } from './schema';
 
@@ -19,11 +20,13 @@ export async function sealsInStore(
 ): Promise<Map<string, string>> {
   const seals = new Map<string, string>();
   for (const batch of inBatches(codes, CODES_IN_ONE_QUERY)) {
-    const rows = await transaction
-      .select({ code: patients.code, seal: patients.seal })
+    const query = transaction
+      .select({ code: guarded(patients.code), seal: guarded(patients.seal) })
       .from(patients)
       .where(inArray(patients.code, batch));
-    for (const row of rows) seals.set(row.code, row.seal);
+    for (const [code, seal] of await readingWithin(transaction).rows(query)) {
+      seals.set(String(code), String(seal));
+    }
   }
   return seals;
 }

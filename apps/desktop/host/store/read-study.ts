@@ -2,6 +2,7 @@ import { asc, eq, inArray } from 'drizzle-orm';
 import { patientHistorySchema, type PatientHistory, type Study } from '@longhold/core/records';
 import type { Database, ReadTransaction } from './database';
 import { StoreError } from './errors';
+import { guardedColumns } from './guarded-columns';
 import type { Ledger } from './ledger';
 import { events, measurements, patients, visits, type TableName } from './schema';
 import { adjustSealSum, NO_SEALS, type Sealer } from './seals';
@@ -76,7 +77,7 @@ export async function readHistories(
 
 async function readPatients({ database, transaction, code }: Reader): Promise<Map<unknown, Draft>> {
   const query = database.build
-    .select()
+    .select(guardedColumns(patients))
     .from(patients)
     .where(code === null ? undefined : eq(patients.code, code))
     .orderBy(asc(patients.code));
@@ -105,7 +106,7 @@ async function readVisits(
   drafts: Map<unknown, Draft>,
 ): Promise<Map<unknown, VisitDraft>> {
   const query = database.build
-    .select()
+    .select(guardedColumns(visits))
     .from(visits)
     .where(code === null ? undefined : eq(visits.patientCode, code))
     .orderBy(asc(visits.id));
@@ -129,14 +130,7 @@ async function readMeasurements(
       ? undefined
       : database.build.select({ id: visits.id }).from(visits).where(eq(visits.patientCode, code));
   const query = database.build
-    .select({
-      visitId: measurements.visitId,
-      measure: measurements.measure,
-      value: measurements.value,
-      unit: measurements.unit,
-      replicate: measurements.replicate,
-      examiner: measurements.examiner,
-    })
+    .select(guardedColumns(measurements))
     .from(measurements)
     .where(theirVisits && inArray(measurements.visitId, theirVisits))
     .orderBy(asc(measurements.visitId), asc(measurements.position));
@@ -148,11 +142,11 @@ async function readMeasurements(
       `of visit ${String(row[0])}`,
     );
     visit.measurements.push({
-      measure: row[1],
-      value: row[2],
-      unit: row[3],
-      replicate: row[4],
-      examiner: row[5],
+      measure: row[2],
+      value: row[3],
+      unit: row[4],
+      replicate: row[5],
+      examiner: row[6],
     });
   }
 }
@@ -162,13 +156,13 @@ async function readEvents(
   drafts: Map<unknown, Draft>,
 ): Promise<void> {
   const query = database.build
-    .select({ patientCode: events.patientCode, date: events.date, event: events.event })
+    .select(guardedColumns(events))
     .from(events)
     .where(code === null ? undefined : eq(events.patientCode, code))
     .orderBy(asc(events.patientCode), asc(events.position));
   for (const row of await transaction.rows(query)) {
     const draft = parent(drafts.get(row[0]), database.path, 'events', `of patient ${String(row[0])}`);
-    draft.history.events.push({ date: row[1], event: row[2] });
+    draft.history.events.push({ date: row[2], event: row[3] });
   }
 }
 

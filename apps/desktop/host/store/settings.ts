@@ -1,8 +1,9 @@
 import { eq } from 'drizzle-orm';
 import { z } from 'zod';
 import { isoDateSchema } from '@longhold/core/records';
-import type { Database, ReadTransaction, WriteTransaction } from './database';
+import { readingWithin, type Database, type ReadTransaction, type WriteTransaction } from './database';
 import { StoreError } from './errors';
+import { guarded } from './guarded-columns';
 import { settings } from './schema';
 import type { Sealer } from './seals';
 
@@ -21,7 +22,7 @@ export async function readSettingRow<K extends SettingKey>(
   key: K,
 ): Promise<SettingValue<K> | null> {
   const query = database.build
-    .select({ value: settings.value, seal: settings.seal })
+    .select({ value: guarded(settings.value), seal: guarded(settings.seal) })
     .from(settings)
     .where(eq(settings.key, key));
   const row = (await transaction.rows(query))[0];
@@ -30,20 +31,20 @@ export async function readSettingRow<K extends SettingKey>(
 
 /** Writes a setting and returns what it was before. */
 export async function writeSettingRow<K extends SettingKey>(
+  database: Database,
   transaction: WriteTransaction,
   sealer: Sealer,
-  path: string,
   setting: { readonly key: K; readonly value: SettingValue<K> },
 ): Promise<SettingValue<K> | null> {
   const { key } = setting;
-  const old = (await transaction.select().from(settings).where(eq(settings.key, key)))[0];
+  const before = await readSettingRow(database, readingWithin(transaction), sealer, key);
   const value = JSON.stringify(SETTING_SCHEMAS[key].parse(setting.value));
   const row = { value, seal: sealer.setting(key, value) };
   await transaction
     .insert(settings)
     .values({ key, ...row })
     .onConflictDoUpdate({ target: settings.key, set: row });
-  return old === undefined ? null : understood(key, old, sealer, path);
+  return before;
 }
 
 function understood<K extends SettingKey>(

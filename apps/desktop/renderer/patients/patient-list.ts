@@ -53,14 +53,13 @@ export function whyWords(row: Pick<PatientRow, 'reason' | 'leftOut'>): string {
 /** Columns of the list; gains are in the measure's unit. */
 export function patientColumns(measure: MeasureDefinition): readonly Column<PatientRow>[] {
   return [
-    { key: 'code', label: 'Patient', text: (row) => row.code, heading: true },
+    { unbroken: true, key: 'code', label: 'Patient', text: (row) => row.code, heading: true },
     {
       key: 'verdict',
       label: 'Status',
       text: (row) => VERDICT_WORDS[row.verdict],
       order: (row) => VERDICT_ORDER.indexOf(row.verdict),
     },
-    { key: 'why', label: 'Why', text: whyWords },
     {
       key: 'gain',
       label: 'Gain of treatment',
@@ -84,11 +83,12 @@ export function patientColumns(measure: MeasureDefinition): readonly Column<Pati
     },
     {
       key: 'protocol',
+      unbroken: true,
       label: 'Protocol',
       text: (row) => row.protocol ?? NO_VALUE,
       order: (row) => row.protocol,
     },
     { key: 'sex', label: 'Sex', text: (row) => SEX_WORDS[row.sex] },
-    { key: 'expansion', label: 'Upper jaw widened', text: (row) => expansionWord(row.expansion) },
+    { key: 'expansion', label: 'Jaw widened', text: (row) => expansionWord(row.expansion) },
   ];
 }

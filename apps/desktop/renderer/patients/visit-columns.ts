@@ -2,25 +2,22 @@ import { VERDICT_WORDS, type VisitOutcome } from '@longhold/core/answers';
 import type { MeasureDefinition } from '@longhold/core/measures';
 import {
   formatChange,
-  formatLimits,
   formatNumber,
   formatOr,
   formatQuantity,
-  formatRatioInterval,
   formatShare,
   NO_VALUE,
   VISIT_WORDS,
   type Column,
 } from '@longhold/ui';
 
-/** Columns of one patient's visits. The two uncertainties of a gain stand apart. */
-export function visitColumns({ unit }: MeasureDefinition, level: number): readonly Column<VisitOutcome>[] {
-  const percent = formatShare(level);
+/** Columns of one patient's visits; the table adds limits and reasons under the numbers. */
+export function visitColumns({ unit }: MeasureDefinition): readonly Column<VisitOutcome>[] {
   return [
     {
-      key: 'kind',
+      key: 'visit',
       label: 'Visit',
-      text: ({ kind, date }) => `${VISIT_WORDS[kind]}${date === null ? '' : `, ${date}`}`,
+      text: ({ kind }) => VISIT_WORDS[kind],
       order: ({ age }) => age,
       heading: true,
     },
@@ -40,14 +37,14 @@ export function visitColumns({ unit }: MeasureDefinition, level: number): readon
     },
     {
       key: 'value',
-      label: 'Value (readings)',
-      text: ({ value, readings }) => `${formatQuantity(value, unit)} (${readings})`,
+      label: 'Value',
+      text: ({ value }) => formatQuantity(value, unit),
       order: ({ value }) => value,
       numeric: true,
     },
     {
       key: 'expected',
-      label: 'Expected without treatment',
+      label: 'Expected untreated',
       text: ({ expected }) => formatOr(expected, (at) => formatQuantity(at.value, unit)),
       order: ({ expected }) => expected?.value ?? null,
       numeric: true,
@@ -60,28 +57,10 @@ export function visitColumns({ unit }: MeasureDefinition, level: number): readon
       numeric: true,
     },
     {
-      key: 'uncertainty',
-      label: '± measurement, ± growth',
-      text: ({ gain }) =>
-        formatOr(gain, (at) => `± ${formatNumber(at.measurementSd)}, ± ${formatNumber(at.growthSd)}`),
-      sortable: false,
-      numeric: true,
-    },
-    {
-      key: 'limits',
-      label: `${percent} limits, both together`,
-      text: ({ gain }) => formatOr(gain, (at) => formatLimits(at.limits)),
-      sortable: false,
-      numeric: true,
-    },
-    {
       key: 'share',
-      label: `Retained share (${percent} interval)`,
-      text: ({ kind, share }) =>
-        share === null || kind !== 'follow_up'
-          ? NO_VALUE
-          : `${formatShare(share.estimate)} (${formatRatioInterval(share.interval)})`,
-      order: ({ share }) => share?.estimate ?? null,
+      label: 'Retained share',
+      text: (visit) => formatOr(laterShare(visit), ({ estimate }) => formatShare(estimate)),
+      order: (visit) => laterShare(visit)?.estimate ?? null,
       numeric: true,
     },
     {
@@ -90,4 +69,9 @@ export function visitColumns({ unit }: MeasureDefinition, level: number): readon
       text: ({ status }) => (status === null ? NO_VALUE : VERDICT_WORDS[status.verdict]),
     },
   ];
+}
+
+/** The retained share of a follow-up visit; at the end of active treatment it is 100 % by definition, so not shown. */
+export function laterShare({ kind, share }: VisitOutcome): VisitOutcome['share'] {
+  return kind === 'follow_up' ? share : null;
 }

@@ -40,7 +40,8 @@ describe('the recall list', () => {
   });
 
   it('says how late only where something is late', () => {
-    expect(lateWords(2.4)).toBe('2\u00a0months');
+    expect(lateWords(2.9)).toBe('2\u00a0months');
+    expect(lateWords(0.2)).toBe('under a month');
     expect(lateWords(null)).toBe('\u2013');
   });
 });

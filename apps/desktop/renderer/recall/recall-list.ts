@@ -45,9 +45,10 @@ export function filterRecall(
   );
 }
 
-/** `2 months late`, or a dash for rows that are not late. */
+/** Full months late, or a dash for rows that are not late. */
 export function lateWords(months: number | null): string {
-  return months === null || months <= 0 ? NO_VALUE : formatNoun(Math.round(months), 'month');
+  if (months === null) return NO_VALUE;
+  return months < 1 ? 'under a month' : formatNoun(Math.floor(months), 'month');
 }
 
 /** The window of a due date: `2026-03-01 to 2026-09-01`. */
@@ -64,8 +65,9 @@ export const RECALL_COLUMNS: readonly Column<RecallRow>[] = [
     text: (row) => RECALL_WORDS[row.state],
     order: (row) => STATES_BY_URGENCY.indexOf(row.state),
   },
-  { key: 'code', label: 'Patient', text: (row) => row.code, heading: true },
+  { unbroken: true, key: 'code', label: 'Patient', text: (row) => row.code, heading: true },
   {
+    unbroken: true,
     key: 'protocol',
     label: 'Protocol',
     text: (row) => row.protocol ?? NO_VALUE,
@@ -79,18 +81,26 @@ export const RECALL_COLUMNS: readonly Column<RecallRow>[] = [
     numeric: true,
   },
   {
+    unbroken: true,
     key: 'activeEnd',
-    label: 'Active treatment ended',
+    label: 'Treatment ended',
     text: (row) => formatDate(row.activeEnd),
     order: (row) => row.activeEnd,
   },
   {
+    unbroken: true,
     key: 'lastVisit',
     label: 'Last visit',
     text: (row) => formatDate(row.lastVisit),
     order: (row) => row.lastVisit,
   },
-  { key: 'dueDate', label: 'Due', text: (row) => formatDate(row.dueDate), order: (row) => row.dueDate },
+  {
+    unbroken: true,
+    key: 'dueDate',
+    label: 'Due',
+    text: (row) => formatDate(row.dueDate),
+    order: (row) => row.dueDate,
+  },
   {
     key: 'late',
     label: 'Late by',

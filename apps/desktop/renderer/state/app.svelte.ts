@@ -39,6 +39,12 @@ class App {
     return this.session.load(() => host.session.state.query());
   }
 
+  /** Close the open store, which leads back to the start. */
+  async closeStore(): Promise<void> {
+    await host.session.close.mutate();
+    await this.refresh();
+  }
+
   /** Read what depends on the store's records, or forget it when no store is open. */
   followStore(): void {
     if (this.store === null) {

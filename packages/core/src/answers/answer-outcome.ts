@@ -1,13 +1,11 @@
-import { methodErrorInForce, type MethodErrorInForce } from '../agreement';
-import { describeReference, growthReference, referenceCovers, type GrowthReference } from '../growth';
-import { findMeasure, type MeasureDefinition } from '../measures';
-import { ageAtVisit, latestDate, type PatientHistory, type Study } from '../records';
+import { describeReference, referenceCovers, type GrowthReference } from '../growth';
+import { ageAtVisit, type PatientHistory, type Study } from '../records';
 import { groupGain, groupShare, type GainPair, type Verdict, type Yardstick } from '../retention';
 import type { LeftOutReason, OutcomeAnswer, PatientOutcome, RetainedYear } from './answer';
 import { followUpFlow, inWindow, MOST_YEARS } from './flow';
 import { gainContrasts, patientOutcome } from './patient-outcome';
-import { outcomeQuestionSchema, type OutcomeQuestion, type OutcomeQuestionInput } from './question';
-import { studyAsOf } from './study-as-of';
+import { prepareQuestion, type PreparedQuestion } from './prepared-question';
+import type { OutcomeQuestion, OutcomeQuestionInput } from './question';
 import { survivalAnswer } from './survival-answer';
 import { warningsOf } from './warnings';
 
@@ -28,7 +26,7 @@ export class AnswerStopped extends Error {
 
 /**
  * Answers whether the gain of a study's treated patients stays. The same study and question give the same
- * numbers to the last digit: the only random part, the bootstrap, is seeded by the question.
+ * numbers to the last digit: the only random part, the resampling, is seeded by the question.
  *
  * @throws ZodError for a question that does not fit its schema; RangeError for a measure that is not in the
  *   catalogue; AnswerStopped when the hooks ask to stop
@@ -38,21 +36,18 @@ export function answerOutcome(
   input: OutcomeQuestionInput,
   hooks: AnswerHooks = {},
 ): OutcomeAnswer {
-  const parsed = outcomeQuestionSchema.parse(input);
-  const measure = findMeasure(parsed.measure);
-  if (measure === undefined)
-    throw new RangeError(`answerOutcome: no measure ${parsed.measure} in the catalogue`);
-  const asOf = parsed.asOf ?? latestDate(study);
-  const question: OutcomeQuestion = { ...parsed, asOf };
-  const known = studyAsOf(study, asOf);
-
   const report = stepReporter(hooks);
   report(0, 'Reading method error and expected growth');
-  const { methodError, reference, yardstick } = prepareYardstick(known, question, measure);
-  const treated = known.filter(({ patient }) => patient.group === 'treated' && passes(patient, question));
-  const consenting = treated.filter(({ patient }) => patient.consentFollowUp);
+  return answerPrepared(prepareQuestion(study, input), hooks);
+}
 
+/** The same from a question that was prepared already; the study's method error and growth are not read again. */
+export function answerPrepared(prepared: PreparedQuestion, hooks: AnswerHooks = {}): OutcomeAnswer {
+  const { study, question, measure, methodError, reference, yardstick } = prepared;
+  const report = stepReporter(hooks);
   report(0.2, 'Judging each patient');
+  const treated = study.filter(({ patient }) => patient.group === 'treated' && passes(patient, question));
+  const consenting = treated.filter(({ patient }) => patient.consentFollowUp);
   const patients = consenting.map((history) => patientOutcome(history, question, yardstick));
   const contrasts = consenting.flatMap((history) => {
     const contrast = gainContrasts(history, question.measure, yardstick);
@@ -68,12 +63,12 @@ export function answerOutcome(
 
   const answer: Omit<OutcomeAnswer, 'warnings'> = {
     question,
-    asOf,
+    asOf: question.asOf,
     measure,
     methodError,
     reference: describeReference(reference),
     treated: treated.length,
-    untreated: known.filter(({ patient }) => patient.group === 'untreated').length,
+    untreated: study.filter(({ patient }) => patient.group === 'untreated').length,
     gain: groupGain(
       contrasts.map(({ sex, first }) => ({ sex, contrast: first })),
       yardstick,
@@ -82,7 +77,7 @@ export function answerOutcome(
     retained: retainedYears(contrasts, yardstick, question.level),
     survival,
     statusCounts: countVerdicts(patients),
-    flow: followUpFlow(treated, question.measure, asOf, (history, index) =>
+    flow: followUpFlow(treated, question.measure, question.asOf, (history, index) =>
       canBeAdjusted(history, index, reference, yardstick, question.measure),
     ),
     leftOut: leftOutByReason(treated, patients),
@@ -90,18 +85,6 @@ export function answerOutcome(
   };
   report(1, 'Done');
   return { ...answer, warnings: warningsOf(answer, patients, reference) };
-}
-
-/** The measure's error and expected growth for a study, as every part of an answer uses them. */
-export function prepareYardstick(
-  study: Study,
-  question: OutcomeQuestion,
-  measure: MeasureDefinition,
-): { methodError: MethodErrorInForce; reference: GrowthReference; yardstick: Yardstick } {
-  const methodError = methodErrorInForce(study, measure);
-  const reference = growthReference(study, measure, question.reference);
-  const yardstick = { direction: measure.direction, errorVariance: methodError.sd ** 2, reference };
-  return { methodError, reference, yardstick };
 }
 
 function stepReporter(hooks: AnswerHooks): (fraction: number, step: string) => void {

@@ -1,10 +1,7 @@
 import { expectedSize, referenceCovers } from '../growth';
-import { findMeasure } from '../measures';
-import { agedValues, latestDate, yearsSinceActiveEnd, type Study } from '../records';
+import { agedValues, yearsSinceActiveEnd } from '../records';
 import { adjustedGain, type CoursePoint } from '../retention';
-import { prepareYardstick } from './answer-outcome';
-import { outcomeQuestionSchema, type OutcomeQuestionInput } from './question';
-import { studyAsOf } from './study-as-of';
+import type { PreparedQuestion } from './prepared-question';
 
 /** A child's expected course from the start value on, with the reach of measurement and growth. Ages in years. */
 export interface ExpectedCourse {
@@ -22,17 +19,10 @@ const STEPS = 60;
  *
  * @returns null where there is no start value or the reference does not cover the patient
  */
-export function patientCourse(
-  study: Study,
-  input: OutcomeQuestionInput,
-  code: string,
-): ExpectedCourse | null {
-  const question = outcomeQuestionSchema.parse(input);
-  const measure = findMeasure(question.measure);
-  const known = studyAsOf(study, question.asOf ?? latestDate(study));
-  const history = known.find(({ patient }) => patient.code === code);
-  if (measure === undefined || history === undefined) return null;
-  const { yardstick } = prepareYardstick(known, question, measure);
+export function patientCourse(prepared: PreparedQuestion, code: string): ExpectedCourse | null {
+  const { study, question, measure, yardstick } = prepared;
+  const history = study.find(({ patient }) => patient.code === code);
+  if (history === undefined) return null;
   const values = agedValues(history, measure.code);
   const first = values.find(({ visit }) => visit.kind === 'start');
   const last = values[values.length - 1];

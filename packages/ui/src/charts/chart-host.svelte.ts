@@ -93,19 +93,19 @@ function chartOptions(
 }
 
 function chartAxes(model: ChartModel, colour: (tone: Tone) => string, font: string): uPlot.Axis[] {
-  const look = { stroke: colour('quiet'), font, labelFont: font, labelSize: 22 };
+  const look = { stroke: colour('quiet'), font, labelFont: font, labelSize: 20 };
   const grid = { stroke: colour('grid'), width: 1 };
   const { x, y, under } = model;
   const splits = x.ticks === undefined ? {} : { splits: () => [...(x.ticks ?? [])] };
   const axes: uPlot.Axis[] = [
-    { ...look, ...splits, grid, ticks: grid, label: x.label, values: (_, at) => at.map(x.write) },
+    { ...look, ...splits, grid, ticks: grid, size: 34, label: x.label, values: (_, at) => at.map(x.write) },
     {
       ...look,
       ...(y.ticks === undefined ? {} : { splits: () => [...(y.ticks ?? [])] }),
       scale: 'y',
       grid,
       ticks: grid,
-      size: 52,
+      size: 60,
       label: y.label,
       values: (_, at) => at.map(y.write),
     },
@@ -114,6 +114,8 @@ function chartAxes(model: ChartModel, colour: (tone: Tone) => string, font: stri
     axes.push({
       ...look,
       ...splits,
+      scale: 'x',
+      side: 2,
       stroke: colour('ink'),
       grid: { show: false },
       ticks: { show: false },

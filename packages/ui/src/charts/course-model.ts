@@ -96,7 +96,7 @@ function courseKey(visits: readonly VisitOutcome[], course: ExpectedCourse | nul
       ? []
       : ([
           { kind: 'line', tone: 'expected', dash: [7, 4], label: 'Expected without treatment' },
-          { kind: 'band', tone: 'band', label: 'Where a child’s own growth may lead' },
+          { kind: 'band', tone: 'band', label: 'Reach of measurement error and own growth' },
         ] as const)),
   ];
 }

@@ -195,15 +195,21 @@ function drawRule(brush: Brush, { axis, at, tone, dash, label }: RuleLayer): voi
   stroke(brush, tone, 1.25, dash);
   if (label === undefined) return;
   if (axis === 'x') writeLabel(brush, label, px(at), box.top);
-  else writeLabel(brush, label, box.left, py(at));
+  else writeLabel(brush, label, box.right, py(at), 'right');
 }
 
-function writeLabel({ context, colour, font, scale }: Brush, text: string, x: number, y: number): void {
+function writeLabel(
+  { context, colour, font, scale }: Brush,
+  text: string,
+  x: number,
+  y: number,
+  side: 'left' | 'right' = 'left',
+): void {
   context.font = font;
   context.fillStyle = colour('quiet');
-  context.textAlign = 'left';
+  context.textAlign = side;
   context.textBaseline = 'top';
-  context.fillText(text, x + 5 * scale, y + 4 * scale);
+  context.fillText(text, x + (side === 'left' ? 5 : -5) * scale, y + 4 * scale);
 }
 
 function drawBar(brush: Brush, { x, width, from, to, tone, texture }: BarLayer): void {

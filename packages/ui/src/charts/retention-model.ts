@@ -2,10 +2,12 @@ import type { RetainedYear, Threshold } from '@longhold/core/answers';
 import type { MeasureDefinition } from '@longhold/core/measures';
 import type { RatioInterval } from '@longhold/core/retention';
 import { formatChange, formatCount, formatNoun, formatRatioInterval, formatShare } from '../format';
-import { paddedRange, type ChartModel, type Layer, type WhiskerLayer } from './chart-model';
+import { paddedRange, type ChartModel, type KeyEntry, type Layer, type WhiskerLayer } from './chart-model';
 
 /** Shares beyond these are drawn as running off the chart, so that one wild year does not flatten the others. */
 const WIDEST_RANGE = [-0.5, 2] as const;
+
+const THRESHOLD_DASH = [7, 4];
 
 /** The retained share of the group by year, each with its interval. */
 export function retentionModel(
@@ -14,28 +16,8 @@ export function retentionModel(
   threshold: Threshold,
 ): ChartModel {
   const shown = years.filter((year) => year.n > 0);
-  const known = shown.flatMap((year) => (year.share === null ? [] : [{ year: year.year, ...year.share }]));
-  const lastYear = shown.reduce((most, year) => Math.max(most, year.year), 1);
-  const layers: Layer[] = [
-    { kind: 'rule', axis: 'y', at: 1, tone: 'quiet', dash: [2, 4], label: 'All of the gain' },
-    ...(threshold.kind === 'share' ? [thresholdRule(threshold.share)] : []),
-    ...(known.some(({ estimate }) => estimate < 0.15) ? [zeroRule()] : []),
-    ...known.map(({ year, interval }) => whisker(year, interval)),
-    {
-      kind: 'line',
-      x: known.map(({ year }) => year),
-      y: known.map(({ estimate }) => estimate),
-      tone: 'answer',
-      width: 1.25,
-    },
-    ...known.map(({ year, estimate }): Layer => ({
-      kind: 'mark',
-      x: year,
-      y: estimate,
-      shape: 'disc',
-      tone: 'answer',
-    })),
-  ];
+  const shares = shown.flatMap(({ year, share }) => (share === null ? [] : [{ year, ...share }]));
+  const lastYear = shown.reduce((most, { year }) => Math.max(most, year), 1);
   return {
     x: {
       label: 'Years since the end of active treatment',
@@ -45,29 +27,66 @@ export function retentionModel(
     },
     y: {
       label: 'Retained share of the gain',
-      range: shareRange(known),
+      range: shareRange(shares.filter(isBounded)),
       write: (value) => formatShare(value),
     },
-    layers,
+    layers: retentionLayers(shares, threshold),
     under: {
       label: 'Patients measured in that year',
       at: new Map(years.map((year) => [year.year, formatCount(year.n)])),
     },
     points: shown.map((year) => ({ x: year.year, text: describeRetainedYear(year, measure) })),
-    key: [
-      { kind: 'mark', shape: 'disc', tone: 'answer', label: 'Retained share with its interval' },
-      ...(threshold.kind === 'share'
-        ? [
-            {
-              kind: 'line',
-              tone: 'compare',
-              dash: [7, 4],
-              label: `Threshold asked about (${formatShare(threshold.share)})`,
-            } as const,
-          ]
-        : []),
-    ],
+    key: retentionKey(shares, threshold),
   };
+}
+
+interface YearShare {
+  readonly year: number;
+  readonly estimate: number;
+  readonly interval: RatioInterval;
+}
+
+function isBounded({ interval }: YearShare): boolean {
+  return interval.kind === 'bounded';
+}
+
+function retentionLayers(shares: readonly YearShare[], threshold: Threshold): Layer[] {
+  const bounded = shares.filter(isBounded);
+  const line: Layer = {
+    kind: 'line',
+    x: bounded.map(({ year }) => year),
+    y: bounded.map(({ estimate }) => estimate),
+    tone: 'answer',
+    width: 1.25,
+  };
+  return [
+    { kind: 'rule', axis: 'y', at: 1, tone: 'quiet', dash: [2, 4], label: 'All of the gain' },
+    { kind: 'rule', axis: 'y', at: 0, tone: 'quiet', dash: [2, 4], label: 'Nothing left' },
+    ...(threshold.kind === 'share' ? [thresholdRule(threshold.share)] : []),
+    ...shares.map(({ year, interval }) => whisker(year, interval)),
+    line,
+    ...bounded.map(({ year, estimate }): Layer => ({
+      kind: 'mark',
+      x: year,
+      y: estimate,
+      shape: 'disc',
+      tone: 'answer',
+    })),
+  ];
+}
+
+function retentionKey(shares: readonly YearShare[], threshold: Threshold): KeyEntry[] {
+  const entries: KeyEntry[] = [
+    { kind: 'mark', shape: 'disc', tone: 'answer', label: 'Retained share with its interval' },
+  ];
+  if (!shares.every(isBounded)) {
+    entries.push({ kind: 'line', tone: 'quiet', label: 'Arrows at both ends: the share is not bounded' });
+  }
+  if (threshold.kind === 'share') {
+    const label = `Threshold asked about (${formatShare(threshold.share)})`;
+    entries.push({ kind: 'line', tone: 'compare', dash: THRESHOLD_DASH, label });
+  }
+  return entries;
 }
 
 /** One year of the answer in words, for the reading cursor. */
@@ -82,22 +101,16 @@ export function describeRetainedYear(year: RetainedYear, measure: MeasureDefinit
 }
 
 function thresholdRule(share: number): Layer {
-  return { kind: 'rule', axis: 'y', at: share, tone: 'compare', dash: [7, 4] };
-}
-
-function zeroRule(): Layer {
-  return { kind: 'rule', axis: 'y', at: 0, tone: 'quiet', dash: [2, 4], label: 'Nothing left' };
+  return { kind: 'rule', axis: 'y', at: share, tone: 'compare', dash: THRESHOLD_DASH };
 }
 
 function whisker(x: number, interval: RatioInterval): WhiskerLayer {
   return interval.kind === 'bounded'
     ? { kind: 'whisker', x, lower: interval.lower, upper: interval.upper, tone: 'answer' }
-    : { kind: 'whisker', x, lower: null, upper: null, tone: 'answer' };
+    : { kind: 'whisker', x, lower: null, upper: null, tone: 'quiet' };
 }
 
-function shareRange(
-  years: readonly { estimate: number; interval: RatioInterval }[],
-): readonly [number, number] {
+function shareRange(years: readonly YearShare[]): readonly [number, number] {
   const values = years.flatMap(({ estimate, interval }) =>
     interval.kind === 'bounded' ? [estimate, interval.lower, interval.upper] : [estimate],
   );

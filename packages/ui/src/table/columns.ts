@@ -8,6 +8,8 @@ export interface Column<Row> {
   readonly order?: (row: Row) => string | number | null;
   /** Numbers stand flush right, so that their digits line up. */
   readonly numeric?: boolean;
+  /** Short values such as dates, kept on one line; numbers always are. */
+  readonly unbroken?: boolean;
   /** Whether its heading sorts the table; yes unless said otherwise. */
   readonly sortable?: boolean;
   /** Whether its cell names the row for screen readers. */
