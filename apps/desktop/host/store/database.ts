@@ -5,6 +5,8 @@ import { pathToFileURL } from 'node:url';
 import { StoreError } from './errors';
 import { plainValue } from './guarded-columns';
 
+const FLUSH_AT_COMMIT = 'PRAGMA synchronous = FULL';
+
 type Drizzle = LibSQLDatabase<Record<string, never>>;
 
 /** The handle of an open write transaction; only through it may a change be written. */
@@ -59,12 +61,31 @@ export function connect(path: string, cipherKey: string, busyTimeout: number): D
   return {
     path,
     build: db,
-    read: (work) => readWith(client, work),
-    write: (work) => writeWith(db, work),
-    direct: async (statement, parameters = []) =>
-      (await client.execute({ sql: statement, args: parameters })).rows[0],
+    read: (work) => renewedAfterFailure(client, () => readWith(client, work)),
+    write: (work) => renewedAfterFailure(client, () => writeWith(db, work)),
+    direct: (statement, parameters = []) =>
+      renewedAfterFailure(client, async () => {
+        return (await client.execute({ sql: statement, args: parameters })).rows[0];
+      }),
     disconnect: () => client.close(),
   };
+}
+
+/**
+ * Takes a fresh connection after any failure. A statement that failed stays half-done in the driver until its memory
+ * is collected; after a refused lock it holds on to an old view of the store, so that the connection would read what
+ * is no longer there and could never write again.
+ */
+async function renewedAfterFailure<T>(client: Client, task: () => Promise<T>): Promise<T> {
+  try {
+    return await task();
+  } catch (thrown) {
+    if (!client.closed) {
+      await client.reconnect();
+      await client.execute(FLUSH_AT_COMMIT);
+    }
+    throw thrown;
+  }
 }
 
 /**
@@ -72,9 +93,11 @@ export function connect(path: string, cipherKey: string, busyTimeout: number): D
  * flush to the disk at each commit, so that what was acknowledged survives a cut of the power.
  */
 export async function startLogging(database: Database): Promise<void> {
-  await database.direct('PRAGMA synchronous = FULL');
+  await database.direct(FLUSH_AT_COMMIT);
   const answer = await database.direct('PRAGMA journal_mode = WAL');
   if (answer?.['journal_mode'] !== 'wal') throw new StoreError('store-busy', database.path);
+  // The log and its index are made at the first reading: better now than later, when the disk may be full.
+  await database.direct('SELECT count(*) FROM sqlite_schema');
 }
 
 /**

@@ -3,6 +3,8 @@ import { StoreError, type StoreErrorCode } from './errors';
 /** Codes of the database and of the file system, and what they mean to the user of a store. */
 const MEANINGS: readonly [pattern: RegExp, code: StoreErrorCode, detail: string | null][] = [
   [/^SQLITE_NOTADB/, 'store-damaged', 'its beginning is damaged, or the key file belongs to another store'],
+  // Our statements fit the tables of a store, so a statement that does not means that they are not what they were.
+  [/^SQLITE_(ERROR|SCHEMA|MISMATCH)/, 'store-damaged', 'its tables are not those of a store'],
   [/^SQLITE_(CORRUPT|FORMAT)/, 'store-damaged', 'pages of the file contradict each other'],
   [/^SQLITE_(BUSY|LOCKED|PROTOCOL)/, 'store-busy', null],
   // A write the file system refuses without naming a full disk is a quota or a file-size limit.

@@ -52,7 +52,7 @@ export function loadMigrations(folder: string): MigrationMeta[] {
 
 /**
  * How many of the migrations a store has.
- * @throws StoreError store-newer when it has others than these, store-damaged when it has no record of any.
+ * @throws StoreError store-newer when it has more than these, store-damaged when its record of them is no good.
  */
 export async function countApplied(
   database: Database,
@@ -97,7 +97,12 @@ function matchApplied(
   migrations: readonly MigrationMeta[],
   path: string,
 ): number {
-  const known = hashes.every((hash, index) => hash === migrations[index]?.hash);
-  if (known) return hashes.length;
-  throw new StoreError('store-newer', path, `form ${hashes.length}, known here: ${migrations.length}`);
+  const shared = hashes.slice(0, migrations.length);
+  if (shared.some((hash, index) => hash !== migrations[index]?.hash)) {
+    throw new StoreError('store-damaged', path, 'the record of its form is altered');
+  }
+  if (hashes.length > migrations.length) {
+    throw new StoreError('store-newer', path, `form ${hashes.length}, known here: ${migrations.length}`);
+  }
+  return hashes.length;
 }

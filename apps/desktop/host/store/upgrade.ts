@@ -2,8 +2,10 @@ import { rm } from 'node:fs/promises';
 import type { MigrationMeta } from 'drizzle-orm/migrator';
 import type { Database } from './database';
 import { toStoreError } from './driver-errors';
-import { StoreError } from './errors';
+import { StoreError, type StoreErrorCode } from './errors';
 import { applyMissing, countApplied } from './migrations';
+
+const PASSING_TROUBLES: ReadonlySet<StoreErrorCode> = new Set(['disk-full', 'not-writable', 'store-busy']);
 
 /** Where the copy of a store lies while its form is being changed. */
 export function safetyCopyPath(storePath: string): string {
@@ -34,8 +36,10 @@ async function requireWholeReferences(database: Database): Promise<void> {
   throw new StoreError('store-damaged', database.path, `table ${String(broken[0])} refers to missing rows`);
 }
 
+/** A step that fails is a fault of the step, unless the disk, the permissions or another program stopped it. */
 function asUpgradeError(thrown: unknown, path: string, copy: string): unknown {
+  if (thrown instanceof StoreError) return thrown;
   const error = toStoreError(thrown, path);
-  if (error instanceof StoreError && error.code !== 'io') return error;
+  if (error instanceof StoreError && PASSING_TROUBLES.has(error.code)) return error;
   return new StoreError('migration-failed', path, `a copy of it is kept at ${copy}`);
 }
