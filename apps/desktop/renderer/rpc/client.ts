@@ -1,12 +1,24 @@
-import { createTRPCClient, type TRPCClient } from '@trpc/client';
-import type { AppRouter } from '../../host/router';
-import { hostLink } from './host-link';
+import { createTRPCClient, httpLink } from '@trpc/client';
+import type { AppRouter } from '../../host/router/router';
 import { ipcLink } from './ipc-link';
+import { pageSession } from './page-session';
 
-/** A client of the host: over the desktop's bridge in its own window, over HTTP in a browser. */
-export function createClient(): TRPCClient<AppRouter> {
-  const bridge = window.longhold;
-  return createTRPCClient<AppRouter>({ links: [bridge === undefined ? hostLink() : ipcLink(bridge)] });
+/**
+ * The host's procedures. In the desktop window calls go between processes; in a browser over HTTP, always by POST,
+ * so that nothing of a record ever stands in an address.
+ */
+export const client = createTRPCClient<AppRouter>({
+  links: [
+    window.longhold === undefined
+      ? httpLink({ url: '/rpc', methodOverride: 'POST', fetch: fetchInSession })
+      : ipcLink(window.longhold),
+  ],
+});
+
+/** The first call waits until the one-time key of the address was exchanged for a session. */
+const session = window.longhold === undefined ? pageSession() : Promise.resolve();
+
+async function fetchInSession(input: RequestInfo | URL | string, init?: RequestInit): Promise<Response> {
+  await session;
+  return fetch(input, { ...init, credentials: 'same-origin' });
 }
-
-export const client = createClient();

@@ -1,41 +1,30 @@
 import { TRPCClientError, type TRPCLink } from '@trpc/client';
 import { observable } from '@trpc/server/observable';
-import type { CallEnvelope, LongholdBridge } from '../../electron/bridge';
-import type { AppRouter } from '../../host/router';
+import type { AppRouter } from '../../host/router/router';
+import type { WindowBridge } from '../../electron/bridge';
 
-declare global {
-  interface Window {
-    /** There only in the desktop's own window. */
-    readonly longhold?: LongholdBridge;
-  }
-}
-
-/** Carries calls over the desktop's bridge. */
-export function ipcLink(bridge: LongholdBridge): TRPCLink<AppRouter> {
+/** Sends each call through the window's bridge to the host's own process. */
+export function ipcLink(bridge: WindowBridge): TRPCLink<AppRouter> {
   return () =>
     ({ op }) =>
       observable((observer) => {
-        if (op.type === 'subscription') {
-          observer.error(new TRPCClientError('the host has no subscriptions'));
-          return;
-        }
-        const envelope: CallEnvelope = {
-          path: op.path,
-          type: op.type,
-          input: op.input === undefined ? null : JSON.stringify(op.input),
-        };
-        bridge.call(envelope).then(
-          (result) => {
-            if (!result.ok) return observer.error(TRPCClientError.from({ error: result.error }));
-            const data: unknown = result.data === null ? undefined : JSON.parse(result.data);
-            observer.next({ result: { data } });
+        if (op.type === 'subscription') throw new Error('the host has no subscriptions');
+        bridge
+          // Plain JSON, as over HTTP: reactive proxies cannot cross between processes.
+          .call({ path: op.path, type: op.type, input: plain(op.input) })
+          .then((result) => {
+            if (!result.ok) return observer.error(refusal(result.error));
+            observer.next({ result: { type: 'data', data: result.data } });
             observer.complete();
-          },
-          (thrown: unknown) => observer.error(TRPCClientError.from(asError(thrown))),
-        );
+          })
+          .catch(() => observer.error(new TRPCClientError('The host did not answer.')));
       });
 }
 
-function asError(thrown: unknown): Error {
-  return thrown instanceof Error ? thrown : new Error('the desktop did not answer');
+function refusal({ reason, message }: { reason: string; message: string }): TRPCClientError<AppRouter> {
+  return TRPCClientError.from({ error: { message, code: -32600, data: { reason } } });
+}
+
+function plain(input: unknown): unknown {
+  return input === undefined ? undefined : JSON.parse(JSON.stringify(input));
 }

@@ -1,0 +1,142 @@
+import { existsSync } from 'node:fs';
+import { mkdir, readdir } from 'node:fs/promises';
+import { homedir } from 'node:os';
+import { dirname, isAbsolute, join } from 'node:path';
+import type { Bundle } from './bundle';
+import { openDemoStore } from './demo-store';
+import { HostFailure } from './failure';
+import { AnswerJobs } from './jobs/answer-jobs';
+import { OpenStudy } from './open-study';
+import { createStore, openStore } from './store';
+import { Turns } from './store/turns';
+
+/** What the host needs of the world around it. */
+export interface HostOptions extends Pick<Bundle, 'version' | 'migrationsFolder' | 'workerFile'> {
+  readonly clock?: () => Date;
+  /** Where a clinic's stores are looked for and suggested; made when the first one is created there. */
+  readonly storesFolder?: string;
+  /** Who the audit trail names for changes made through this host. */
+  readonly actor?: string;
+}
+
+interface Opened {
+  readonly study: OpenStudy;
+  /** Closes the store, and removes it where it was the demo's. */
+  readonly release: () => Promise<void>;
+}
+
+/** The clinic's local server: at most one open store, the questions asked of it, and their answers. */
+export class Host {
+  readonly version: string;
+  readonly storesFolder: string;
+  readonly jobs: AnswerJobs;
+  readonly #migrationsFolder: string;
+  readonly #clock: () => Date;
+  readonly #actor: string;
+  /** Opening and closing take turns, so that two of them at once can't leave a store open that nobody knows of. */
+  readonly #turns = new Turns();
+  #open: Opened | null = null;
+
+  constructor(options: HostOptions) {
+    this.version = options.version;
+    this.storesFolder = options.storesFolder ?? join(homedir(), 'Longhold');
+    this.jobs = new AnswerJobs(options.workerFile);
+    this.#migrationsFolder = options.migrationsFolder;
+    this.#clock = options.clock ?? (() => new Date());
+    this.#actor = options.actor ?? 'Longhold';
+  }
+
+  /** The open store; null while none is. */
+  get open(): OpenStudy | null {
+    return this.#open?.study ?? null;
+  }
+
+  requireOpen(): OpenStudy {
+    if (this.open !== null) return this.open;
+    throw new HostFailure('no-store-open', 'No store is open. Open one, create one, or open the demo.');
+  }
+
+  /** Full paths of the stores in the usual folder, in alphabetical order; none where it can't be read. */
+  async existingStores(): Promise<string[]> {
+    const names = await readdir(this.storesFolder).catch(() => []);
+    return names
+      .filter((name) => name.endsWith('.longhold'))
+      .sort()
+      .map((name) => join(this.storesFolder, name));
+  }
+
+  openDemo(): Promise<void> {
+    return this.#replace(async () => {
+      const { store, today, discard } = await openDemoStore(
+        this.#migrationsFolder,
+        this.#clock().toISOString(),
+      );
+      return {
+        study: new OpenStudy(store, today, this.#clock, this.#actor),
+        release: async () => {
+          await store.close();
+          await discard();
+        },
+      };
+    });
+  }
+
+  createStore(path: string, passphrase: string): Promise<void> {
+    requireFullPath(path);
+    return this.#replace(async () => {
+      if (dirname(path) === this.storesFolder && !existsSync(this.storesFolder)) {
+        await mkdir(this.storesFolder, { recursive: true, mode: 0o700 });
+      }
+      const store = await createStore({ path, passphrase, migrationsFolder: this.#migrationsFolder });
+      return {
+        study: new OpenStudy(store, null, this.#clock, this.#actor),
+        release: () => store.close(),
+      };
+    });
+  }
+
+  openStore(path: string, passphrase: string): Promise<void> {
+    requireFullPath(path);
+    return this.#replace(async () => {
+      const store = await openStore({ path, passphrase, migrationsFolder: this.#migrationsFolder });
+      const demo = await store.readSetting('demo');
+      return {
+        study: new OpenStudy(store, demo?.today ?? null, this.#clock, this.#actor),
+        release: () => store.close(),
+      };
+    });
+  }
+
+  /** Closes the open store, if any; its questions are forgotten. */
+  closeStore(): Promise<void> {
+    return this.#turns.take(() => this.#release());
+  }
+
+  /** Closes everything; the host is of no use afterwards. */
+  async close(): Promise<void> {
+    await this.closeStore();
+    await this.jobs.close();
+  }
+
+  /** Opens another store. The one that is open stays open when the other can't be opened. */
+  #replace(opening: () => Promise<Opened>): Promise<void> {
+    return this.#turns.take(async () => {
+      const opened = await opening();
+      await this.#release();
+      this.#open = opened;
+    });
+  }
+
+  async #release(): Promise<void> {
+    const open = this.#open;
+    this.#open = null;
+    this.jobs.forget();
+    await open?.release();
+  }
+}
+
+/** A relative path would mean another file depending on where the program was started. */
+function requireFullPath(path: string): void {
+  if (isAbsolute(path)) return;
+  throw new HostFailure('invalid-input', `Give the full path of the store, not only ${path}.`);
+}

@@ -1,0 +1,59 @@
+import { parentPort } from 'node:worker_threads';
+import {
+  answerPrepared,
+  patientCourse,
+  prepareQuestion,
+  type OutcomeQuestionInput,
+  type PreparedQuestion,
+} from '@longhold/core/answers';
+import type { Study } from '@longhold/core/records';
+import { toFailure } from '../failure';
+import type { WorkerReply, WorkerRequest } from './messages';
+
+/** Progress is told at most this often; more would only cost time. */
+const PROGRESS_MILLISECONDS = 50;
+
+let study: Study = [];
+let latest: { readonly asked: string; readonly prepared: PreparedQuestion } | null = null;
+
+parentPort?.on('message', (request: WorkerRequest) => {
+  if (request.kind === 'study') {
+    study = request.study;
+    latest = null;
+    return;
+  }
+  try {
+    serve(request);
+  } catch (thrown) {
+    const { reason, message } = toFailure(thrown);
+    send({ kind: 'failed', id: request.id, reason, message });
+  }
+});
+
+function serve(request: Exclude<WorkerRequest, { kind: 'study' }>): void {
+  const { id, question } = request;
+  if (request.kind === 'course') {
+    send({ kind: 'course', id, course: patientCourse(prepared(question), request.code) });
+    return;
+  }
+  send({ kind: 'progress', id, fraction: 0, step: 'Reading method error and expected growth' });
+  let told = 0;
+  const progress = (fraction: number, step: string): void => {
+    const now = Date.now();
+    if (now - told < PROGRESS_MILLISECONDS) return;
+    told = now;
+    send({ kind: 'progress', id, fraction, step });
+  };
+  send({ kind: 'answer', id, answer: answerPrepared(prepared(question), { progress }) });
+}
+
+/** The last question's growth fit is kept, since a patient's course usually follows the answer it belongs to. */
+function prepared(question: OutcomeQuestionInput): PreparedQuestion {
+  const asked = JSON.stringify(question);
+  if (latest?.asked !== asked) latest = { asked, prepared: prepareQuestion(study, question) };
+  return latest.prepared;
+}
+
+function send(reply: WorkerReply): void {
+  parentPort?.postMessage(reply);
+}

@@ -1,0 +1,127 @@
+import { basename } from 'node:path';
+import {
+  faultText,
+  mergeStudy,
+  readImport,
+  type ChangeCounts,
+  type Fault,
+  type ImportTexts,
+} from '@longhold/core/intake';
+import type { IsoDate, PatientEvent, Study } from '@longhold/core/records';
+import { textsFingerprint } from './texts-fingerprint';
+import type { Store } from './store';
+import { HostFailure } from './failure';
+
+/** What an import did, or would do. */
+export interface ImportResult {
+  readonly applied: boolean;
+  readonly faults: readonly Fault[];
+  /** Null where there are faults: then nothing was compared, and nothing written. */
+  readonly changes: ChangeCounts | null;
+  readonly fingerprint: string;
+}
+
+/** The store that is open, with its study kept in memory until the store changes. */
+export class OpenStudy {
+  readonly store: Store;
+  readonly #demoToday: IsoDate | null;
+  readonly #clock: () => Date;
+  readonly #actor: string;
+  #cached: { revision: number; study: Promise<Study> } | null = null;
+
+  constructor(store: Store, demoToday: IsoDate | null, clock: () => Date, actor: string) {
+    this.store = store;
+    this.#demoToday = demoToday;
+    this.#clock = clock;
+    this.#actor = actor;
+  }
+
+  get name(): string {
+    return this.isDemo ? 'Invented demo' : basename(this.store.path).replace(/\.longhold$/, '');
+  }
+
+  get isDemo(): boolean {
+    return this.#demoToday !== null;
+  }
+
+  /** The day on which the records are looked at: the demo's own, else the clock's. */
+  get today(): IsoDate {
+    return this.#demoToday ?? this.#clock().toISOString().slice(0, 10);
+  }
+
+  /** The study as the store holds it now, read again only when another revision is there. */
+  async study(): Promise<{ revision: number; study: Study }> {
+    const revision = await this.store.latestRevision();
+    if (this.#cached?.revision !== revision) {
+      const reading = this.store.readStudy();
+      this.#cached = { revision, study: reading };
+      // A reading that failed must not be what the next caller gets.
+      reading.catch(() => (this.#cached = null));
+    }
+    return { revision, study: await this.#cached.study };
+  }
+
+  /** The study with a name for exactly this state of it. */
+  async keyedStudy(): Promise<{ key: string; study: Study }> {
+    const { revision, study } = await this.study();
+    return { key: `${this.store.path}@${revision}`, study };
+  }
+
+  /** Reads and compares the files; writes nothing. */
+  async previewImport(texts: ImportTexts): Promise<ImportResult> {
+    return (await this.#readFiles(texts)).result;
+  }
+
+  /** Reads the files and writes what is new or changed, all of it or nothing. */
+  async applyImport(texts: ImportTexts): Promise<ImportResult> {
+    if (this.isDemo) {
+      throw new HostFailure(
+        'demo-is-fixed',
+        'The invented demo takes no other records. Create or open a store of your own.',
+      );
+    }
+    const { result, touched } = await this.#readFiles(texts);
+    if (result.changes === null || touched.length === 0)
+      return { ...result, applied: result.changes !== null };
+    await this.store.applyImport({
+      touched,
+      fingerprint: result.fingerprint,
+      counts: result.changes,
+      ...this.#authorship(),
+    });
+    return { ...result, applied: true };
+  }
+
+  /** Writes one event of one patient, under the same checks as an imported one. */
+  async recordEvent(code: string, event: PatientEvent): Promise<void> {
+    const { study } = await this.study();
+    const history = study.find(({ patient }) => patient.code === code);
+    if (history === undefined) {
+      throw new HostFailure('unknown-patient', `There is no patient with the code ${code} in this store.`);
+    }
+    const { conflicts } = mergeStudy(study, [{ patient: history.patient, visits: [], events: [event] }]);
+    const [conflict] = conflicts;
+    if (conflict !== undefined) throw new HostFailure('invalid-input', faultText(conflict));
+    await this.store.recordEvent({ code, ...event, ...this.#authorship() });
+  }
+
+  async #readFiles(texts: ImportTexts) {
+    const { study: existing } = await this.study();
+    const fingerprint = textsFingerprint(texts);
+    const reading = readImport(texts, existing);
+    const merge = reading.ok ? mergeStudy(existing, reading.study) : null;
+    const faults = reading.ok ? (merge?.conflicts ?? []) : reading.faults;
+    const sound = merge !== null && faults.length === 0;
+    const result: ImportResult = {
+      applied: false,
+      faults,
+      changes: sound ? merge.changes : null,
+      fingerprint,
+    };
+    return { result, touched: sound ? merge.touched : [] };
+  }
+
+  #authorship(): { at: string; actor: string } {
+    return { at: this.#clock().toISOString(), actor: this.#actor };
+  }
+}

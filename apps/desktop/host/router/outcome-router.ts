@@ -1,0 +1,67 @@
+import { outcomeQuestionSchema, type OutcomeAnswer, type PatientOutcome } from '@longhold/core/answers';
+import { findMeasure } from '@longhold/core/measures';
+import { patientCodeSchema } from '@longhold/core/records';
+import { z } from 'zod';
+import { HostFailure } from '../failure';
+import { openProcedure, router } from '../trpc';
+
+const jobSchema = z.strictObject({ job: z.string().max(4096) });
+
+export const outcomeRouter = router({
+  start: openProcedure.input(outcomeQuestionSchema).mutation(async ({ ctx, input }) => {
+    if (findMeasure(input.measure) === undefined) {
+      throw new HostFailure('invalid-input', `There is no measure ${input.measure} in the catalogue.`);
+    }
+    return { job: ctx.host.jobs.start(await ctx.open.keyedStudy(), input) };
+  }),
+  poll: openProcedure.input(jobSchema).query(({ ctx, input }) => {
+    const current = ctx.host.jobs.poll(input.job);
+    return current.state === 'done'
+      ? { state: current.state, answer: withoutPatients(current.answer) }
+      : current;
+  }),
+  stop: openProcedure.input(jobSchema).mutation(({ ctx, input }) => ctx.host.jobs.stop(input.job)),
+  patients: openProcedure
+    .input(jobSchema)
+    .query(({ ctx, input }) => ctx.host.jobs.answer(input.job).patients.map(patientRow)),
+  patient: openProcedure
+    .input(jobSchema.extend({ code: patientCodeSchema }))
+    .query(async ({ ctx, input }) => {
+      const outcome = ctx.host.jobs.answer(input.job).patients.find(({ code }) => code === input.code);
+      const { study } = await ctx.open.study();
+      const history = study.find(({ patient }) => patient.code === input.code);
+      if (outcome === undefined || history === undefined) {
+        throw new HostFailure(
+          'unknown-patient',
+          `No patient ${input.code} is among those this question is about.`,
+        );
+      }
+      return { history, outcome, course: await ctx.host.jobs.course(input.job, input.code) };
+    }),
+});
+
+/** A group's answer without its patients, who are asked for by themselves. */
+function withoutPatients({
+  patients: _patients,
+  ...summary
+}: OutcomeAnswer): Omit<OutcomeAnswer, 'patients'> {
+  return summary;
+}
+
+function patientRow(outcome: PatientOutcome) {
+  const { code, sex, protocol, expansion, gain, status, leftOut } = outcome;
+  const followUp = outcome.visits.filter(({ kind, years }) => kind === 'follow_up' && (years ?? 0) > 0);
+  const latest = followUp[followUp.length - 1];
+  return {
+    code,
+    sex,
+    protocol,
+    expansion,
+    gain: gain?.estimate ?? null,
+    share: latest?.share?.estimate ?? null,
+    verdict: status.verdict,
+    reason: status.reason,
+    lastYears: latest?.years ?? null,
+    leftOut,
+  };
+}

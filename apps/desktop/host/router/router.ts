@@ -1,0 +1,56 @@
+import { MEASURES } from '@longhold/core/measures';
+import { methodErrorInForce } from '@longhold/core/agreement';
+
+import { outcomeQuestionSchema } from '@longhold/core/answers';
+import { importTextsSchema } from '@longhold/core/intake';
+import { recallList, recallSettingsSchema } from '@longhold/core/recall';
+import { patientCodeSchema, patientEventSchema } from '@longhold/core/records';
+import { buildReport, studyFingerprint } from '../report';
+import { openProcedure, router } from '../trpc';
+import { outcomeRouter } from './outcome-router';
+import { sessionRouter } from './session-router';
+
+const recordsRouter = router({
+  preview: openProcedure.input(importTextsSchema).mutation(({ ctx, input }) => ctx.open.previewImport(input)),
+  apply: openProcedure.input(importTextsSchema).mutation(({ ctx, input }) => ctx.open.applyImport(input)),
+});
+
+const recallRouter = router({
+  list: openProcedure.query(async ({ ctx }) => {
+    const { study } = await ctx.open.study();
+    return recallList(study, ctx.open.today, recallSettingsSchema.parse({}));
+  }),
+  recordEvent: openProcedure
+    .input(patientEventSchema.extend({ code: patientCodeSchema }))
+    .mutation(({ ctx, input: { code, ...event } }) => ctx.open.recordEvent(code, event)),
+});
+
+const methodsRouter = router({
+  errors: openProcedure.query(async ({ ctx }) => {
+    const { study } = await ctx.open.study();
+    return MEASURES.map((measure) => ({ measure: measure.code, error: methodErrorInForce(study, measure) }));
+  }),
+});
+
+const reportRouter = router({
+  build: openProcedure.input(outcomeQuestionSchema).mutation(async ({ ctx, input }) => {
+    const keyed = await ctx.open.keyedStudy();
+    return buildReport({
+      answer: await ctx.host.jobs.answerTo(keyed, input),
+      version: ctx.host.version,
+      fingerprint: studyFingerprint(keyed.study),
+      generatedFor: { storeName: ctx.open.name, demo: ctx.open.isDemo },
+    });
+  }),
+});
+
+/** All that the screens can ask of the host. */
+export const appRouter = router({
+  session: sessionRouter,
+  records: recordsRouter,
+  recall: recallRouter,
+  methods: methodsRouter,
+  outcomes: outcomeRouter,
+  report: reportRouter,
+});
+export type AppRouter = typeof appRouter;
