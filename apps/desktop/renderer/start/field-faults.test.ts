@@ -1,5 +1,5 @@
 import { describe, expect, it } from 'vitest';
-import { faultAt, passphraseFault } from './field-faults';
+import { faultAt } from './field-faults';
 
 describe('a form for a store', () => {
   it('shows a failure at the field it belongs to and nowhere else', () => {
@@ -7,11 +7,5 @@ describe('a form for a store', () => {
     expect(faultAt('passphrase', failure)).toBe('This passphrase does not open the store.');
     expect(faultAt('path', failure)).toBeNull();
     expect(faultAt('form', { reason: 'disk-full', message: 'The disk is full.' })).toBe('The disk is full.');
-  });
-
-  it('wants a passphrase of some length, typed the same twice', () => {
-    expect(passphraseFault('short', 'short')?.at).toBe('first');
-    expect(passphraseFault('seven tall larches', 'seven tall larche')?.at).toBe('again');
-    expect(passphraseFault('seven tall larches', 'seven tall larches')).toBeNull();
   });
 });

@@ -4,7 +4,10 @@ import type { ChartModel } from './chart-model';
 import { drawLayers } from './draw-layers';
 import type { Tone } from './shapes';
 
-/** What a chart's owner is asked for, each time the chart is built or its cursor moves. */
+/**
+ * What a chart's owner hands over. Each field is read when it is needed, so that a moving cursor does not rebuild
+ * the chart: pass getters.
+ */
 export interface ChartSource {
   readonly model: ChartModel;
   readonly height: number;
@@ -18,7 +21,7 @@ export interface ChartSource {
  * Keeps a uPlot chart inside an element: builds it from the model, rebuilds it when the model or the theme
  * changes, follows the element's width, moves the reading cursor, and takes it away with the element.
  */
-export function chartHost(source: () => ChartSource): Attachment<HTMLElement> {
+export function chartHost(source: ChartSource): Attachment<HTMLElement> {
   return (element) => {
     let theme = $state(0);
     /* A chart can't be built in an element without width, such as one in a closed part of the page. */
@@ -27,17 +30,18 @@ export function chartHost(source: () => ChartSource): Attachment<HTMLElement> {
     const stopWatching = watchTheme(() => (theme += 1));
     const observer = new ResizeObserver(() => {
       shown = element.clientWidth > 0;
-      if (shown) chart?.setSize({ width: element.clientWidth, height: source().height });
+      if (shown) chart?.setSize({ width: element.clientWidth, height: source.height });
     });
     observer.observe(element);
 
     $effect(() => {
       void theme;
-      const { model, height, onpoint } = source();
+      const { model, height } = source;
       if (!shown) return undefined;
-      const built = new uPlot(chartOptions(element, model, height, onpoint), [[...model.x.range]], element);
+      const options = chartOptions(element, model, height, (index) => source.onpoint(index));
+      const built = new uPlot(options, [[...model.x.range]], element);
       chart = built;
-      $effect(() => placeCursor(built, source()));
+      $effect(() => placeCursor(built, source));
       return () => {
         chart = null;
         built.destroy();

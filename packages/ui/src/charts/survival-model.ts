@@ -11,7 +11,8 @@ export function survivalModel(survival: SurvivalAnswer, compare: boolean): Chart
   const { turnbull, kaplanMeier } = survival;
   const points = curvePoints(turnbull.points, turnbull.atYears);
   const conventional = curvePoints(kaplanMeier.points, kaplanMeier.atYears);
-  const lastYear = Math.max(1, Math.ceil(lastTime(points, conventional) - 1e-9));
+  const last = Math.max(1, lastTime(points, conventional));
+  const lastYear = Math.floor(last + ROUNDING);
   const comparison: Layer[] = compare ? [comparisonLine(conventional)] : [];
   const atRisk = turnbull.atYears.map(({ year, atRisk: count }): [number, string] => [
     year,
@@ -20,7 +21,7 @@ export function survivalModel(survival: SurvivalAnswer, compare: boolean): Chart
   return {
     x: {
       label: 'Years since the end of active treatment',
-      range: [-0.15, lastYear + 0.25],
+      range: [-0.15, last + 0.25],
       write: (value) => String(value),
       ticks: Array.from({ length: lastYear + 1 }, (_, index) => index),
     },
