@@ -1,0 +1,36 @@
+import { methodErrorInForce, type MethodErrorInForce } from '../agreement';
+import { growthReference, type GrowthReference } from '../growth';
+import { findMeasure, type MeasureDefinition } from '../measures';
+import { latestDate, type Study } from '../records';
+import type { Yardstick } from '../retention';
+import { outcomeQuestionSchema, type OutcomeQuestion, type OutcomeQuestionInput } from './question';
+import { studyAsOf } from './study-as-of';
+
+/** A question with every default filled in, and all that is read from the study before any patient is judged. */
+export interface PreparedQuestion {
+  /** The study as it was known on the question's day. */
+  readonly study: Study;
+  readonly question: OutcomeQuestion;
+  readonly measure: MeasureDefinition;
+  readonly methodError: MethodErrorInForce;
+  readonly reference: GrowthReference;
+  readonly yardstick: Yardstick;
+}
+
+/**
+ * Reads the study's method error and fits its expected growth for a question.
+ *
+ * @throws ZodError for a question that does not fit its schema; RangeError for a measure that is not in the catalogue
+ */
+export function prepareQuestion(study: Study, input: OutcomeQuestionInput): PreparedQuestion {
+  const parsed = outcomeQuestionSchema.parse(input);
+  const measure = findMeasure(parsed.measure);
+  if (measure === undefined)
+    throw new RangeError(`prepareQuestion: no measure ${parsed.measure} in the catalogue`);
+  const question = { ...parsed, asOf: parsed.asOf ?? latestDate(study) };
+  const known = studyAsOf(study, question.asOf);
+  const methodError = methodErrorInForce(known, measure);
+  const reference = growthReference(known, measure, question.reference);
+  const yardstick = { direction: measure.direction, errorVariance: methodError.sd ** 2, reference };
+  return { study: known, question, measure, methodError, reference, yardstick };
+}
