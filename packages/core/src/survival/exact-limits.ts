@@ -7,7 +7,11 @@ import { betaQuantile } from '../numeric';
  *
  * @param size at least 1 is assumed
  */
-export function exactLimits(proportion: number, size: number, level: number): { lower: number; upper: number } {
+export function exactLimits(
+  proportion: number,
+  size: number,
+  level: number,
+): { lower: number; upper: number } {
   const tail = (1 - level) / 2;
   const n = Math.max(1, size);
   const successes = proportion * n;

@@ -1,7 +1,7 @@
 import { createRandom, sampleVariance } from '../numeric';
 import { exactLimits } from './exact-limits';
-import type { CensoredInterval } from './innermost-intervals';
-import { survivalAt, turnbull, type TurnbullFit } from './turnbull';
+import { orderSample, type CensoredInterval } from './innermost-intervals';
+import { survivalAt, turnbullOfOrdered, type TurnbullFit } from './turnbull';
 
 /** Pointwise limits of an interval-censored survival curve at given times. */
 export interface CurveLimits {
@@ -35,12 +35,17 @@ export function turnbullLimits(
   hooks: { readonly progress?: (fraction: number) => void; readonly shouldStop?: () => boolean } = {},
 ): CurveLimits | null {
   const random = createRandom(options.seed);
+  const sample = orderSample(times);
   const draws = at.map(() => [] as number[]);
   for (let resample = 0; resample < options.resamples; resample++) {
     if (hooks.shouldStop?.() === true) return null;
     hooks.progress?.(resample / options.resamples);
-    const drawn = times.map(() => times[random.integer(times.length)] ?? { left: 0, right: null });
-    const refit = turnbull(drawn, RESAMPLE_GAP);
+    const counts = new Float64Array(times.length);
+    for (let i = 0; i < times.length; i++) {
+      const drawn = random.integer(times.length);
+      counts[drawn] = (counts[drawn] ?? 0) + 1;
+    }
+    const refit = turnbullOfOrdered(sample, counts, RESAMPLE_GAP);
     at.forEach((time, i) => draws[i]?.push(survivalAt(refit, time).survival));
   }
   const limits = at.map((time, i) => {

@@ -1,8 +1,10 @@
 import {
   innermostIntervals,
+  orderSample,
   type CensoredInterval,
   type InnermostInterval,
   type IntervalLikelihood,
+  type OrderedSample,
 } from './innermost-intervals';
 
 /** The non-parametric maximum likelihood estimate of a distribution from interval-censored times. */
@@ -39,7 +41,16 @@ export function turnbull(times: readonly CensoredInterval[], gapWanted = GAP_WAN
   if (times.length === 0) throw new RangeError('turnbull: needs at least one time');
   const wrong = times.find(({ left, right }) => !(left >= 0) || (right !== null && !(right >= left)));
   if (wrong !== undefined) throw new RangeError(`turnbull: not an interval: (${wrong.left}, ${wrong.right}]`);
-  return fitMasses(innermostIntervals(times), gapWanted);
+  return turnbullOfOrdered(orderSample(times), new Float64Array(times.length).fill(1), gapWanted);
+}
+
+/** The same for a sample whose ends are in order already, each observation taken `counts` times. */
+export function turnbullOfOrdered(
+  sample: OrderedSample,
+  counts: Float64Array,
+  gapWanted: number,
+): TurnbullFit {
+  return fitMasses(innermostIntervals(sample, counts), gapWanted);
 }
 
 function fitMasses(likelihood: IntervalLikelihood, gapWanted: number): TurnbullFit {
