@@ -1,4 +1,5 @@
 import {
+  RULE_LEANING,
   measureText,
   numberText,
   percentText,
@@ -9,7 +10,6 @@ import {
   type SurvivalAnswer,
   type SurvivalAtYear,
 } from '@longhold/core/answers';
-import type { LossRule } from '@longhold/core/survival';
 import { retentionFigure, survivalFigure } from '@longhold/ui/figures';
 import { figureMarkup, html, table, type Html } from './html';
 import type { Results } from './results-schema';
@@ -61,14 +61,6 @@ function retainedRow(year: RetainedYear, { measure }: OutcomeAnswer): string[] {
     year.share === null ? '–' : ratioIntervalText(year.share.interval),
   ];
 }
-
-/** Which way a rule leans, seen when the curve of invented studies is held against what was planted in them. */
-const RULE_LEANING: Readonly<Record<LossRule, string>> = {
-  'any-visit': 'Errors alone can look like losses, so this curve tends to lie too low.',
-  'beyond-error': 'Small losses are found late or never, so this curve tends to lie too high.',
-  confirmed:
-    'A loss that no later visit could confirm is not counted, so this curve tends to lie too high in its later years.',
-};
 
 /** How long the gain stays: figure, table and what the rule makes of errors. */
 export function survivalSection(answer: OutcomeAnswer, results: Results, document: Document): Html {

@@ -1,11 +1,15 @@
-import { createClient, type Client, type Row, type Transaction as DriverTransaction } from '@libsql/client';
+import {
+  createClient,
+  type Client,
+  type Row,
+  type Transaction as DriverTransaction,
+  type TransactionMode,
+} from '@libsql/client';
 import { drizzle, type LibSQLDatabase } from 'drizzle-orm/libsql';
 import type { SQLWrapper } from 'drizzle-orm';
 import { pathToFileURL } from 'node:url';
 import { StoreError } from './errors';
 import { plainValue } from './guarded-columns';
-
-const FLUSH_AT_COMMIT = 'PRAGMA synchronous = FULL';
 
 type Drizzle = LibSQLDatabase<Record<string, never>>;
 
@@ -57,35 +61,37 @@ export function connect(path: string, cipherKey: string, busyTimeout: number): D
     timeout: busyTimeout,
     concurrency: 1,
   });
+  takeLocksSafely(client);
   const db = drizzle(client);
   return {
     path,
     build: db,
-    read: (work) => renewedAfterFailure(client, () => readWith(client, work)),
-    write: (work) => renewedAfterFailure(client, () => writeWith(db, work)),
-    direct: (statement, parameters = []) =>
-      renewedAfterFailure(client, async () => {
-        return (await client.execute({ sql: statement, args: parameters })).rows[0];
-      }),
+    read: (work) => readWith(client, work),
+    write: (work) => writeWith(db, work),
+    direct: async (statement, parameters = []) =>
+      (await client.execute({ sql: statement, args: parameters })).rows[0],
     disconnect: () => client.close(),
   };
 }
 
 /**
- * Takes a fresh connection after any failure. A statement that failed stays half-done in the driver until its memory
- * is collected; after a refused lock it holds on to an old view of the store, so that the connection would read what
- * is no longer there and could never write again.
+ * Makes write transactions take the lock through the driver's script call. Its statement call leaves a statement that
+ * was refused the lock half-done until its memory is collected; the connection then keeps an old view of the store,
+ * reads what is no longer there and can never write again. A script's statements are always cleared away.
  */
-async function renewedAfterFailure<T>(client: Client, task: () => Promise<T>): Promise<T> {
-  try {
-    return await task();
-  } catch (thrown) {
-    if (!client.closed) {
-      await client.reconnect();
-      await client.execute(FLUSH_AT_COMMIT);
+function takeLocksSafely(client: Client): void {
+  const begin = client.transaction.bind(client);
+  client.transaction = async (mode: TransactionMode = 'write'): Promise<DriverTransaction> => {
+    const transaction = await begin('deferred');
+    if (mode !== 'write') return transaction;
+    try {
+      await transaction.executeMultiple('COMMIT; BEGIN IMMEDIATE');
+      return transaction;
+    } catch (thrown) {
+      transaction.close();
+      throw thrown;
     }
-    throw thrown;
-  }
+  };
 }
 
 /**
@@ -93,7 +99,7 @@ async function renewedAfterFailure<T>(client: Client, task: () => Promise<T>): P
  * flush to the disk at each commit, so that what was acknowledged survives a cut of the power.
  */
 export async function startLogging(database: Database): Promise<void> {
-  await database.direct(FLUSH_AT_COMMIT);
+  await database.direct('PRAGMA synchronous = FULL');
   const answer = await database.direct('PRAGMA journal_mode = WAL');
   if (answer?.['journal_mode'] !== 'wal') throw new StoreError('store-busy', database.path);
   // The log and its index are made at the first reading: better now than later, when the disk may be full.

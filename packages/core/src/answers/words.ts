@@ -65,6 +65,21 @@ export const RULE_WORDS: Readonly<Record<LossRule, string>> = {
   confirmed: 'A gain counts as lost at the first visit below the threshold that the next visit confirms.',
 };
 
+/** The rule in force as a clause of the survival sentence: no share of survivors without the rule that made it. */
+const RULE_CLAUSES: Readonly<Record<LossRule, string>> = {
+  'any-visit': 'counting every visit below the threshold as a loss',
+  'beyond-error': 'counting only losses beyond measurement error',
+  confirmed: 'counting losses that the next visit confirmed',
+};
+
+/** Which way a rule leans, seen when the curve of invented studies is held against what was planted in them. */
+export const RULE_LEANING: Readonly<Record<LossRule, string>> = {
+  'any-visit': 'Errors alone can look like losses, so this curve tends to lie too low.',
+  'beyond-error': 'Small losses are found late or never, so this curve tends to lie too high.',
+  confirmed:
+    'A loss that no later visit could confirm is not counted, so this curve tends to lie too high in its later years.',
+};
+
 /** The threshold in words: `at least 75 % of the gain`, `at least 2.0 mm of gain`. */
 export function thresholdText({ threshold }: OutcomeQuestion, measure: MeasureDefinition): string {
   return threshold.kind === 'share'
@@ -113,7 +128,7 @@ export function survivalSentence(answer: OutcomeSummary): string {
   if (shown?.estimate == null || shown.limits === null) {
     return `Of ${survival.patients} patients whose gain can be followed, ${survival.losses} were seen to lose it; too few were followed for a year to read off how long it stays.`;
   }
-  return `After ${yearsText(shown.year)}, an estimated ${percentText(shown.estimate)} of patients still have ${threshold} in ${measure.code} (${shareLimitsText(shown.limits)}; ${shown.atRisk} still followed). ${survival.losses} of ${survival.patients} were seen to lose it.`;
+  return `After ${yearsText(shown.year)}, ${RULE_CLAUSES[question.rule]}, an estimated ${percentText(shown.estimate)} of patients still have ${threshold} in ${measure.code} (${shareLimitsText(shown.limits)}; ${shown.atRisk} still followed). ${survival.losses} of ${survival.patients} were seen to lose it.`;
 }
 
 /** Who was seen and who was not, in one or two sentences. */
