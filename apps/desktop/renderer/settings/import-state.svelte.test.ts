@@ -15,7 +15,7 @@ function fakeHost() {
       asked.push(texts);
       return Promise.resolve({ applied, faults: [], changes: null, fingerprint: 'f' });
     };
-  return { asked, preview: answer(false), apply: answer(true) };
+  return { asked, preview: answer(false), write: answer(true) };
 }
 
 describe('an import on its way', () => {

@@ -12,7 +12,7 @@ import {
 /** The host's calls for an import. */
 export interface ImportCalls {
   readonly preview: (texts: ImportTexts) => Promise<ImportResult>;
-  readonly apply: (texts: ImportTexts) => Promise<ImportResult>;
+  readonly write: (texts: ImportTexts) => Promise<ImportResult>;
 }
 
 /** A file as the browser hands it over. */
@@ -82,7 +82,7 @@ export class ImportState {
   /** Write what was tried. Returns whether it was written. */
   async apply(): Promise<boolean> {
     this.#busy = 'writing';
-    await this.#run((texts) => this.#calls.apply(texts));
+    await this.#run((texts) => this.#calls.write(texts));
     return this.#result?.applied === true;
   }
 

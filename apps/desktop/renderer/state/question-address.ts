@@ -1,5 +1,6 @@
 import {
   lossRuleSchema,
+  outcomeQuestionSchema,
   referenceChoiceSchema,
   type OutcomeQuestionInput,
   type Threshold,
@@ -22,14 +23,15 @@ export interface ChosenQuestion {
   readonly asOf: string | null;
 }
 
-export const FIRST_QUESTION: ChosenQuestion = {
-  measure: 'Co-Gn',
-  threshold: { kind: 'share', share: 0.75 },
-  rule: 'beyond-error',
-  reference: 'auto',
-  filter: { protocol: null, sex: null, expansion: null },
-  asOf: null,
-};
+/** The question that is asked before anything was chosen: the one that core asks by default. */
+export const FIRST_QUESTION: ChosenQuestion = (({ measure, threshold, rule, reference, filter, asOf }) => ({
+  measure,
+  threshold,
+  rule,
+  reference,
+  filter,
+  asOf,
+}))(outcomeQuestionSchema.parse({}));
 
 const NAMES = ['measure', 'threshold', 'rule', 'reference', 'protocol', 'sex', 'expansion', 'asOf'] as const;
 

@@ -75,14 +75,12 @@ export interface SpanLayer {
   readonly label?: string;
 }
 
-/** A line across the whole chart at one value. */
+/** A level line across the whole chart. */
 export interface RuleLayer {
   readonly kind: 'rule';
-  readonly axis: 'x' | 'y';
   readonly at: number;
   readonly tone: Tone;
   readonly dash?: readonly number[];
-  readonly label?: string;
 }
 
 export interface BarLayer {

@@ -182,34 +182,20 @@ function drawSpan(brush: Brush, { from, to, tone, label }: SpanLayer): void {
   if (label !== undefined) writeLabel(brush, label, px(from), box.top);
 }
 
-function drawRule(brush: Brush, { axis, at, tone, dash, label }: RuleLayer): void {
-  const { context, box, px, py } = brush;
+function drawRule(brush: Brush, { at, tone, dash }: RuleLayer): void {
+  const { context, box, py } = brush;
   context.beginPath();
-  if (axis === 'x') {
-    context.moveTo(px(at), box.top);
-    context.lineTo(px(at), box.bottom);
-  } else {
-    context.moveTo(box.left, py(at));
-    context.lineTo(box.right, py(at));
-  }
+  context.moveTo(box.left, py(at));
+  context.lineTo(box.right, py(at));
   stroke(brush, tone, 1.25, dash);
-  if (label === undefined) return;
-  if (axis === 'x') writeLabel(brush, label, px(at), box.top);
-  else writeLabel(brush, label, box.right, py(at), 'right');
 }
 
-function writeLabel(
-  { context, colour, font, scale }: Brush,
-  text: string,
-  x: number,
-  y: number,
-  side: 'left' | 'right' = 'left',
-): void {
+function writeLabel({ context, colour, font, scale }: Brush, text: string, x: number, y: number): void {
   context.font = font;
   context.fillStyle = colour('quiet');
-  context.textAlign = side;
+  context.textAlign = 'left';
   context.textBaseline = 'top';
-  context.fillText(text, x + (side === 'left' ? 5 : -5) * scale, y + 4 * scale);
+  context.fillText(text, x + 5 * scale, y + 4 * scale);
 }
 
 function drawBar(brush: Brush, { x, width, from, to, tone, texture }: BarLayer): void {

@@ -8,6 +8,7 @@ import { paddedRange, type ChartModel, type KeyEntry, type Layer, type WhiskerLa
 const WIDEST_RANGE = [-0.5, 2] as const;
 
 const THRESHOLD_DASH = [7, 4];
+const ALL_DASH = [2, 4];
 
 /** The retained share of the group by year, each with its interval. */
 export function retentionModel(
@@ -60,8 +61,7 @@ function retentionLayers(shares: readonly YearShare[], threshold: Threshold): La
     width: 1.25,
   };
   return [
-    { kind: 'rule', axis: 'y', at: 1, tone: 'quiet', dash: [2, 4], label: 'All of the gain' },
-    { kind: 'rule', axis: 'y', at: 0, tone: 'quiet', dash: [2, 4], label: 'Nothing left' },
+    { kind: 'rule', at: 1, tone: 'quiet', dash: ALL_DASH },
     ...(threshold.kind === 'share' ? [thresholdRule(threshold.share)] : []),
     ...shares.map(({ year, interval }) => whisker(year, interval)),
     line,
@@ -79,6 +79,7 @@ function retentionKey(shares: readonly YearShare[], threshold: Threshold): KeyEn
   const entries: KeyEntry[] = [
     { kind: 'mark', shape: 'disc', tone: 'answer', label: 'Retained share with its interval' },
   ];
+  entries.push({ kind: 'line', tone: 'quiet', dash: ALL_DASH, label: 'All of the gain' });
   if (!shares.every(isBounded)) {
     entries.push({ kind: 'line', tone: 'quiet', label: 'Arrows at both ends: the share is not bounded' });
   }
@@ -101,7 +102,7 @@ export function describeRetainedYear(year: RetainedYear, measure: MeasureDefinit
 }
 
 function thresholdRule(share: number): Layer {
-  return { kind: 'rule', axis: 'y', at: share, tone: 'compare', dash: THRESHOLD_DASH };
+  return { kind: 'rule', at: share, tone: 'compare', dash: THRESHOLD_DASH };
 }
 
 function whisker(x: number, interval: RatioInterval): WhiskerLayer {
