@@ -127,12 +127,12 @@ describe.skipIf(!mounted)('On a full disk', () => {
         .filter((name) => name !== 'ballast')
         .sort();
       if (outcome === 'created') expect(left).toEqual(WHOLE);
-      // Room for the store but not for its log: the store was made, then refused to open.
+      // Room for the store but not for its log: the store was made, then refused to open; an empty log may stay.
       if (left.length > 0) {
-        expect(left).toEqual(WHOLE);
-        rmSync(ballast);
+        expect(left.filter((name) => !/-(wal|shm)$/.test(name))).toEqual(WHOLE);
+        rmSync(ballast, { force: true });
         await (await openStore(storeOptions(path))).close();
-        for (const name of WHOLE) rmSync(join(disk, name));
+        for (const name of readdirSync(disk)) rmSync(join(disk, name));
       }
     }
     expect(outcomes).toEqual(new Set(['created', 'disk-full']));

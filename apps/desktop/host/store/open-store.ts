@@ -1,9 +1,9 @@
-import { connect, startLogging, type Database } from './database';
+import { connect, settleAndDisconnect, startLogging, type Database } from './database';
 import { withStoreErrors } from './driver-errors';
 import { StoreError } from './errors';
 import { fileSize, requireWritable, requireWritableFolder } from './files';
 import { readMasterKey } from './key-file';
-import { readLedger } from './ledger';
+import { readLedger, type Ledger } from './ledger';
 import { loadMigrations } from './migrations';
 import { Sealer } from './seals';
 import { Store } from './store';
@@ -34,16 +34,22 @@ export function openStore(options: OpenStoreOptions): Promise<Store> {
     const keys = deriveStoreKeys(await readMasterKey(path, passphrase));
     const database = connect(path, keys.cipherKey, options.busyTimeout ?? BUSY_TIMEOUT_MILLISECONDS);
     const sealer = new Sealer(keys.sealKey);
+    let ledger: Ledger;
     try {
       await requireSoundPages(database);
       await upgrade(database, migrations);
-      const ledger = await database.read((transaction) => readLedger(database, transaction, sealer));
-      await startLogging(database);
-      return new Store(database, sealer, ledger);
+      ledger = await database.read((transaction) => readLedger(database, transaction, sealer));
     } catch (thrown) {
       database.disconnect();
       throw thrown;
     }
+    try {
+      await startLogging(database);
+    } catch (thrown) {
+      await settleAndDisconnect(database);
+      throw thrown;
+    }
+    return new Store(database, sealer, ledger);
   });
 }
 
