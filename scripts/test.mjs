@@ -9,7 +9,7 @@ import { tmpdir } from 'node:os';
 import { join } from 'node:path';
 import { buildIfStale } from './build-if-stale.mjs';
 
-buildIfStale();
+await buildIfStale();
 
 const folder = mkdtempSync(join(tmpdir(), 'longhold-test-'));
 const results = join(folder, 'results.json');

@@ -15,7 +15,6 @@ await bundle({
     'electron/main': 'electron/main.ts',
     'electron/preload': 'electron/preload.ts',
     'host/process': 'host/process.ts',
-    'host/serve': 'host/serve.ts',
     'host/worker': 'host/jobs/worker.ts',
     'cli/longhold': 'cli/main.ts',
   },

@@ -2,13 +2,12 @@ import { basename } from 'node:path';
 import {
   faultText,
   mergeStudy,
-  readImport,
   type ChangeCounts,
   type Fault,
   type ImportTexts,
 } from '@longhold/core/intake';
 import type { IsoDate, PatientEvent, Study } from '@longhold/core/records';
-import { textsFingerprint } from './texts-fingerprint';
+import { compareImport } from './compare-import';
 import type { Store } from './store';
 import { HostFailure } from './failure';
 
@@ -69,7 +68,7 @@ export class OpenStudy {
 
   /** Reads and compares the files; writes nothing. */
   async previewImport(texts: ImportTexts): Promise<ImportResult> {
-    return (await this.#readFiles(texts)).result;
+    return compareImport(texts, (await this.study()).study).result;
   }
 
   /** Reads the files and writes what is new or changed, all of it or nothing. */
@@ -80,7 +79,7 @@ export class OpenStudy {
         'The invented demo takes no other records. Create or open a store of your own.',
       );
     }
-    const { result, touched } = await this.#readFiles(texts);
+    const { result, touched } = compareImport(texts, (await this.study()).study);
     if (result.changes === null || touched.length === 0)
       return { ...result, applied: result.changes !== null };
     await this.store.applyImport({
@@ -103,22 +102,6 @@ export class OpenStudy {
     const [conflict] = conflicts;
     if (conflict !== undefined) throw new HostFailure('invalid-input', faultText(conflict));
     await this.store.recordEvent({ code, ...event, ...this.#authorship() });
-  }
-
-  async #readFiles(texts: ImportTexts) {
-    const { study: existing } = await this.study();
-    const fingerprint = textsFingerprint(texts);
-    const reading = readImport(texts, existing);
-    const merge = reading.ok ? mergeStudy(existing, reading.study) : null;
-    const faults = reading.ok ? (merge?.conflicts ?? []) : reading.faults;
-    const sound = merge !== null && faults.length === 0;
-    const result: ImportResult = {
-      applied: false,
-      faults,
-      changes: sound ? merge.changes : null,
-      fingerprint,
-    };
-    return { result, touched: sound ? merge.touched : [] };
   }
 
   #authorship(): { at: string; actor: string } {

@@ -1,5 +1,5 @@
 import { Host } from './host';
-import { readBundle } from './bundle';
+import type { Bundle } from './bundle';
 import { servePage } from './http/server';
 
 /** What `startServing` has started. */
@@ -9,16 +9,22 @@ export interface Serving {
   readonly close: () => Promise<void>;
 }
 
-/** Starts the host for a browser: with the invented demo open, or with nothing open. */
-export async function startServing(options: {
-  readonly demo: boolean;
-  readonly port?: number;
-}): Promise<Serving> {
-  const bundle = readBundle(__dirname);
+/** What is open when serving starts. */
+export type FirstOpen =
+  | { readonly kind: 'nothing' | 'demo' }
+  | { readonly kind: 'store'; readonly path: string; readonly passphrase: string };
+
+/** Starts the host for a browser. Port 0 takes any free one. */
+export async function startServing(
+  bundle: Bundle,
+  options: { readonly open: FirstOpen; readonly port: number },
+): Promise<Serving> {
   const host = new Host(bundle);
   try {
-    if (options.demo) await host.openDemo();
-    const server = await servePage({ host, pageFolder: bundle.pageFolder, port: options.port ?? 0 });
+    const { open } = options;
+    if (open.kind === 'demo') await host.openDemo();
+    if (open.kind === 'store') await host.openStore(open.path, open.passphrase);
+    const server = await servePage({ host, pageFolder: bundle.pageFolder, port: options.port });
     return {
       address: server.address,
       close: async () => {

@@ -1,0 +1,80 @@
+import { join } from 'node:path';
+import type { OutcomeQuestion } from '@longhold/core/answers';
+import type { Host } from '../host/host';
+import { appRouter } from '../host/router/router';
+import { resultsSchema } from '../host/report';
+import { parseWords, required, type Command } from './command';
+import { EXIT } from './command-fault';
+import { writeFiles } from './files';
+import { existingStorePath, withHost } from './open-host';
+import { readPassphrase } from './passphrase';
+import { QUESTION_OPTIONS, questionOf } from './question-options';
+import type { Terminal } from './terminal';
+
+const HELP = `longhold report --store FILE --measure CODE --out DIR [options]
+
+Answers whether the gain in a measure stays, and writes DIR/report.html (one page with all
+figures, without scripts) and DIR/results.json (every number; docs/report.md describes it).
+Earlier files of these names are replaced. The answer in plain words is printed.
+
+  --store FILE         the clinic's store
+  --out DIR            where to write; made if need be
+  --measure CODE       a measure of the catalogue (Co-Gn)
+  --threshold AMOUNT   when a gain is still there: a share of it (0.75 or 75%), or an
+                       amount in the measure's unit (2mm, 3deg) (75%)
+  --rule RULE          what counts as a loss: any-visit, beyond-error, confirmed (confirmed)
+  --reference CHOICE   where expected growth comes from: auto, untreated-series,
+                       built-in-table (auto)
+  --protocol CODE      only patients of one treatment protocol
+  --sex SEX            only female or only male patients
+  --expansion yes|no   only patients whose upper jaw was, or was not, widened
+  --as-of DATE         read the records as they were known on that day (the latest in them)
+  --level LEVEL        confidence level of all intervals (0.95)
+
+In brackets what holds when an option is left out.
+The passphrase comes from LONGHOLD_PASSPHRASE or is asked for.`;
+
+export const reportCommand: Command = {
+  name: 'report',
+  summary: 'answer whether the gain stays, as a page and as numbers',
+  help: HELP,
+  async run(words, { terminal, bundle }) {
+    const { values } = parseWords(words, {
+      ...QUESTION_OPTIONS,
+      store: { type: 'string' },
+      out: { type: 'string' },
+    });
+    const path = existingStorePath(required(values.store, '--store FILE'));
+    const out = required(values.out, '--out DIR');
+    const question = questionOf(values);
+    const passphrase = await readPassphrase(terminal, 'existing');
+    const { html, json } = await withHost(bundle, async (host) => {
+      await host.openStore(path, passphrase);
+      return buildReport(host, question, terminal);
+    });
+    await writeFiles(out, { 'report.html': html, 'results.json': json });
+    const { sentences } = resultsSchema.parse(JSON.parse(json));
+    for (const sentence of Object.values(sentences)) terminal.print(sentence);
+    terminal.note(`Wrote ${join(out, 'report.html')} and ${join(out, 'results.json')}.`);
+    return EXIT.done;
+  },
+};
+
+const LOOK_MILLISECONDS = 200;
+
+async function buildReport(host: Host, question: OutcomeQuestion, terminal: Terminal) {
+  const caller = appRouter.createCaller({ host });
+  const { job } = await caller.outcomes.start(question);
+  const watch = setInterval(() => {
+    const report = host.jobs.poll(job);
+    if (report.state === 'running') {
+      terminal.progress(`${report.step}: ${Math.round(100 * report.progress)} %`);
+    }
+  }, LOOK_MILLISECONDS);
+  try {
+    return await caller.report.build(question);
+  } finally {
+    clearInterval(watch);
+    terminal.progress('');
+  }
+}
