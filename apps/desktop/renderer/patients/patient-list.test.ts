@@ -33,5 +33,6 @@ describe('the list of patients', () => {
       'no follow-up visit',
     );
     expect(whyWords(row('P-5'))).toBe('');
+    expect(whyWords(row('P-6', { leftOut: 'no-start-value' }))).toBe('no value at the start');
   });
 });

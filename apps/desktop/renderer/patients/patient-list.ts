@@ -47,7 +47,9 @@ export function countVerdicts(rows: readonly PatientRow[]): ReadonlyMap<Verdict,
 /** Why a row has its verdict, or why it is not in the answer; empty where the verdict says it all. */
 export function whyWords(row: Pick<PatientRow, 'reason' | 'leftOut'>): string {
   if (row.reason !== null) return STATUS_REASON_WORDS[row.reason];
-  return row.leftOut === null ? '' : LEFT_OUT_WORDS[row.leftOut].toLowerCase();
+  return row.leftOut === null || row.leftOut === 'no-follow-up'
+    ? ''
+    : LEFT_OUT_WORDS[row.leftOut].toLowerCase();
 }
 
 /** Columns of the list; gains are in the measure's unit. */
