@@ -29,9 +29,8 @@ describe('the list of patients', () => {
 
   it('says why a patient has no verdict', () => {
     expect(whyWords(row('P-3', { verdict: 'cannot-tell', reason: 'growth' }))).toContain('growth');
-    expect(whyWords(row('P-4', { verdict: 'no-follow-up', leftOut: 'no-follow-up' }))).toBe(
-      'no follow-up visit',
-    );
+    expect(whyWords(row('P-4', { verdict: 'no-follow-up', leftOut: 'no-follow-up' }))).toBe('');
+    expect(whyWords(row('P-6', { leftOut: 'no-start-value' }))).toBe('no value at the start');
     expect(whyWords(row('P-5'))).toBe('');
     expect(whyWords(row('P-6', { leftOut: 'no-start-value' }))).toBe('no value at the start');
   });
