@@ -1,4 +1,5 @@
 import {
+  aboveSentence,
   RULE_LEANING,
   measureText,
   numberText,
@@ -69,6 +70,7 @@ export function survivalSection(answer: OutcomeAnswer, results: Results, documen
     <h2>How long the gain stays</h2>
     <p>${results.definitions.inWords.rule} ${RULE_LEANING[answer.question.rule]}</p>
     ${survival === null ? null : survivalDetail(survival, answer.question.level, document)}
+    ${aboveDetail(answer)}
   </section>`;
 }
 
@@ -79,8 +81,9 @@ function survivalDetail(survival: SurvivalAnswer, level: number, document: Docum
       ${figureMarkup(survivalFigure(document, survival))}
       <figcaption>
         A loss happens between the last visit without and the first visit with it. Where the time of loss is
-        known only to lie in an interval, the curve is not defined and a box is drawn. Limits by
-        ${survival.turnbull.resamples} bootstrap resamples, point by point.
+        known only to lie in an interval, the curve is not defined and a box is drawn. Limits point by point:
+        exact binomial ones for the number of patients that would be as informative, found from
+        ${survival.turnbull.resamples} resamples of the patients.
       </figcaption>
     </figure>
     ${table(
@@ -118,6 +121,30 @@ function survivalDetail(survival: SurvivalAnswer, level: number, document: Docum
       ${survival.treatedAgain} were treated again. Had nobody lost anything, measurement error alone would
       have been expected to show ${numberText(survival.falseLossesExpected)} losses under this rule.
     </p>`;
+}
+
+/** Without any loss rule: how many of those seen stand above the threshold, with measurement error taken out. */
+function aboveDetail(answer: OutcomeAnswer): Html | null {
+  if (answer.above.length === 0) return null;
+  const sentence = aboveSentence(answer);
+  return html`${sentence === null ? null : html`<p>${sentence}</p>`}
+  ${table(
+    'Those seen who stand above the threshold, under no loss rule',
+    [
+      { heading: 'Year', kind: 'text' },
+      { heading: 'Patients', kind: 'number' },
+      { heading: 'As measured', kind: 'number' },
+      { heading: 'Measurement error taken out', kind: 'number' },
+      { heading: `${percentText(answer.question.level)} limits`, kind: 'number' },
+    ],
+    answer.above.map(({ year, n, measured, corrected }) => [
+      String(year),
+      String(n),
+      measured === null ? '–' : percentText(measured),
+      corrected === null ? 'cannot be told' : percentText(corrected.estimate),
+      corrected === null ? '–' : shareLimitsText(corrected.limits),
+    ]),
+  )}`;
 }
 
 function estimateText({ estimate, undefinedWithin }: SurvivalAtYear): string {

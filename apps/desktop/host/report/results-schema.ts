@@ -82,6 +82,19 @@ const definitionsSchema = z.strictObject({
     .describe('the same in words'),
 });
 
+const aboveYearSchema = z.strictObject({
+  year: z.number().describe('whole years since the end of active treatment'),
+  n: z.number().describe('patients with a usable visit in the window (year - 0.5, year + 0.5]'),
+  measured: z.number().nullable().describe('share measured at or above the threshold; null when n = 0'),
+  estimate: z
+    .number()
+    .nullable()
+    .describe(
+      'that share with measurement error taken out; null where error alone could make all the spread',
+    ),
+  limits: limitsSchema.nullable().describe('confidence limits of the estimate'),
+});
+
 const retainedYearSchema = z.strictObject({
   year: z.number().describe('year; its window reaches from half a year before to half a year after'),
   n: z.number().describe('patients with a usable visit in the window'),
@@ -229,6 +242,9 @@ export const resultsSchema = z.strictObject({
     .nullable()
     .describe('gain of active treatment; null with fewer than two patients'),
   retained: z.array(retainedYearSchema).describe('retained share by year'),
+  above: z
+    .array(aboveYearSchema)
+    .describe('share of those seen who stand above the threshold, by year, under no loss rule'),
   survival: survivalSchema.nullable().describe('survival of the gain; null where nobody is in the risk set'),
   statusCounts: z
     .strictObject({

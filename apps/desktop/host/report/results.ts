@@ -49,6 +49,13 @@ export function resultsOf({ answer, version, fingerprint, generatedFor }: Report
     },
     gain: answer.gain,
     retained: answer.retained.map(({ share, ...year }) => ({ ...year, ...ratioOf(share) })),
+    above: answer.above.map(({ year, n, measured, corrected }) => ({
+      year,
+      n,
+      measured,
+      estimate: corrected?.estimate ?? null,
+      limits: corrected?.limits ?? null,
+    })),
     survival: answer.survival === null ? null : survivalOf(answer.survival),
     statusCounts: answer.statusCounts,
     flow: [...answer.flow],

@@ -1,4 +1,10 @@
-import type { FlowYear, RetainedYear, SurvivalAnswer, SurvivalAtYear } from '@longhold/core/answers';
+import type {
+  AboveThresholdYear,
+  FlowYear,
+  RetainedYear,
+  SurvivalAnswer,
+  SurvivalAtYear,
+} from '@longhold/core/answers';
 import type { MeasureDefinition } from '@longhold/core/measures';
 import {
   describeNotSeen,
@@ -55,6 +61,40 @@ export function retentionColumns({ unit }: MeasureDefinition): readonly Column<R
     },
   ];
 }
+
+/** Columns of the share above the threshold by year, under no loss rule. */
+export const aboveColumns: readonly Column<AboveThresholdYear>[] = [
+  {
+    key: 'year',
+    label: 'Year',
+    text: ({ year }) => String(year),
+    order: ({ year }) => year,
+    numeric: true,
+    heading: true,
+  },
+  { key: 'n', label: 'Patients', text: ({ n }) => formatCount(n), order: ({ n }) => n, numeric: true },
+  {
+    key: 'measured',
+    label: 'As measured',
+    text: ({ measured }) => formatOr(measured, formatShare),
+    order: ({ measured }) => measured,
+    numeric: true,
+  },
+  {
+    key: 'corrected',
+    label: 'Measurement error taken out',
+    text: ({ corrected }) => formatOr(corrected, ({ estimate }) => formatShare(estimate)),
+    order: ({ corrected }) => corrected?.estimate ?? null,
+    numeric: true,
+  },
+  {
+    key: 'interval',
+    label: 'Interval',
+    text: ({ corrected }) => formatOr(corrected, ({ limits }) => formatShareLimits(limits)),
+    sortable: false,
+    numeric: true,
+  },
+];
 
 /** One year of both survival curves side by side. */
 export interface SurvivalRow {

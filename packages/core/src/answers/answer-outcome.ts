@@ -1,9 +1,10 @@
-import { describeReference, referenceCovers, type GrowthReference } from '../growth';
+import { describeReference, referenceCovers } from '../growth';
 import { ageAtVisit, type PatientHistory, type Study } from '../records';
-import { groupGain, groupShare, type GainPair, type Verdict, type Yardstick } from '../retention';
-import type { LeftOutReason, OutcomeAnswer, PatientOutcome, RetainedYear } from './answer';
-import { followUpFlow, inWindow, MOST_YEARS } from './flow';
-import { gainContrasts, patientOutcome } from './patient-outcome';
+import { groupGain, type Verdict, type Yardstick } from '../retention';
+import type { LeftOutReason, OutcomeAnswer, PatientOutcome } from './answer';
+import { aboveThresholdYears, retainedYears } from './by-year';
+import { followUpFlow } from './flow';
+import { patientContrasts, patientOutcome } from './patient-outcome';
 import { prepareQuestion, type PreparedQuestion } from './prepared-question';
 import type { OutcomeQuestion, OutcomeQuestionInput } from './question';
 import { survivalAnswer } from './survival-answer';
@@ -49,10 +50,7 @@ export function answerPrepared(prepared: PreparedQuestion, hooks: AnswerHooks = 
   const treated = study.filter(({ patient }) => patient.group === 'treated' && passes(patient, question));
   const consenting = treated.filter(({ patient }) => patient.consentFollowUp);
   const patients = consenting.map((history) => patientOutcome(history, question, yardstick));
-  const contrasts = consenting.flatMap((history) => {
-    const contrast = gainContrasts(history, question.measure, yardstick);
-    return contrast === null ? [] : [{ sex: history.patient.sex, ...contrast }];
-  });
+  const contrasts = consenting.flatMap((history) => patientContrasts(history, question, yardstick) ?? []);
 
   report(0.4, 'Estimating how long the gain stays');
   const survival = survivalAnswer(patients, question, yardstick, {
@@ -75,10 +73,11 @@ export function answerPrepared(prepared: PreparedQuestion, hooks: AnswerHooks = 
       question.level,
     ),
     retained: retainedYears(contrasts, yardstick, question.level),
+    above: aboveThresholdYears(contrasts, yardstick, question.level),
     survival,
     statusCounts: countVerdicts(patients),
     flow: followUpFlow(treated, question.measure, question.asOf, (history, index) =>
-      canBeAdjusted(history, index, reference, yardstick, question.measure),
+      canBeAdjusted(history, index, question, yardstick),
     ),
     leftOut: leftOutByReason(treated, patients),
     patients,
@@ -102,30 +101,6 @@ function passes(patient: PatientHistory['patient'], { filter }: OutcomeQuestion)
   );
 }
 
-type PatientContrasts = Pick<GainPair, 'sex' | 'first'> & {
-  readonly later: readonly { readonly years: number; readonly contrast: GainPair['later'] }[];
-};
-
-/** Of a patient's visits in one window the one nearest to the anniversary is used. */
-function retainedYears(
-  patients: readonly PatientContrasts[],
-  yardstick: Yardstick,
-  level: number,
-): RetainedYear[] {
-  const years: RetainedYear[] = [];
-  for (let year = 1; year <= MOST_YEARS; year++) {
-    const pairs = patients.flatMap(({ sex, first, later }): GainPair[] => {
-      const [nearest] = later
-        .filter(({ years: at }) => inWindow(at, year))
-        .sort((a, b) => Math.abs(a.years - year) - Math.abs(b.years - year));
-      return nearest === undefined ? [] : [{ sex, first, later: nearest.contrast }];
-    });
-    years.push({ year, ...groupShare(pairs, yardstick, level) });
-  }
-  const last = years.reduce((latest, { year, n }) => (n > 0 ? year : latest), 0);
-  return years.slice(0, last);
-}
-
 function countVerdicts(patients: readonly PatientOutcome[]): Record<Verdict, number> {
   const counts: Record<Verdict, number> = {
     held: 0,
@@ -143,14 +118,14 @@ function countVerdicts(patients: readonly PatientOutcome[]): Record<Verdict, num
 function canBeAdjusted(
   history: PatientHistory,
   visitIndex: number,
-  reference: GrowthReference,
+  question: OutcomeQuestion,
   yardstick: Yardstick,
-  measureCode: string,
 ): boolean {
   const visit = history.visits[visitIndex];
   const age = visit === undefined ? null : ageAtVisit(history.patient, visit);
-  if (age === null || referenceCovers(reference, history.patient.sex, age) === 'outside') return false;
-  return gainContrasts(history, measureCode, yardstick) !== null;
+  if (age === null || referenceCovers(yardstick.reference, history.patient.sex, age) === 'outside')
+    return false;
+  return patientContrasts(history, question, yardstick) !== null;
 }
 
 function leftOutByReason(

@@ -9,6 +9,7 @@ import type {
   GroupShare,
   Limits,
   RatioInterval,
+  ShareAboveThreshold,
   Status,
   Verdict,
 } from '../retention';
@@ -60,6 +61,11 @@ export interface PatientOutcome {
 
 /** Retained share of the group in one year's window, (year - 0.5, year + 0.5]. */
 export interface RetainedYear extends GroupShare {
+  readonly year: number;
+}
+
+/** How many of those seen in one year's window still stand above the threshold. */
+export interface AboveThresholdYear extends ShareAboveThreshold {
   readonly year: number;
 }
 
@@ -159,6 +165,8 @@ export interface OutcomeAnswer {
   /** Mean gain of active treatment; null when fewer than two patients have one. */
   readonly gain: GroupGain | null;
   readonly retained: readonly RetainedYear[];
+  /** Under no loss rule, and with measurement error taken out. */
+  readonly above: readonly AboveThresholdYear[];
   readonly survival: SurvivalAnswer | null;
   readonly statusCounts: Readonly<Record<Verdict, number>>;
   readonly flow: readonly FlowYear[];

@@ -7,6 +7,7 @@ import {
   yearsSinceActiveEnd,
   type AgedValue,
   type PatientHistory,
+  type Sex,
 } from '../records';
 import {
   adjustedGain,
@@ -20,6 +21,7 @@ import {
   type AdjustedGain,
   type Contrast,
   type CoursePoint,
+  type Margin,
   type Status,
   type Yardstick,
 } from '../retention';
@@ -63,20 +65,34 @@ export function patientOutcome(
   };
 }
 
-/** The contrast A(t) of each follow-up visit and A(0), for group means; null where A(0) cannot be computed. */
-export function gainContrasts(
+/** One patient's contrasts for group estimates: A(0), and at each follow-up visit A(t) and the margin D. */
+export interface PatientContrasts {
+  readonly sex: Sex;
+  readonly first: Contrast;
+  readonly later: readonly {
+    readonly years: number;
+    readonly gain: Contrast;
+    readonly marginContrast: Contrast;
+    readonly margin: Margin;
+  }[];
+}
+
+/** The contrasts of one patient; null where A(0) cannot be computed. Visits that growth does not cover are left out. */
+export function patientContrasts(
   history: PatientHistory,
-  measureCode: string,
+  question: OutcomeQuestion,
   yardstick: Yardstick,
-): { readonly first: Contrast; readonly later: readonly { years: number; contrast: Contrast }[] } | null {
-  const course = readCourse(history, measureCode);
+): PatientContrasts | null {
+  const course = readCourse(history, question.measure);
   const { start, end } = course;
   if (start === undefined || end === undefined || !covered(course, yardstick, [start, end])) return null;
-  const later = usableFollowUp(course, yardstick).map((point) => ({
-    years: point.years ?? NaN,
-    contrast: gainContrast(start, point),
-  }));
-  return { first: gainContrast(start, end), later };
+  const later = usableFollowUp(course, yardstick).flatMap((point) => {
+    const contrast = marginContrast(point, course, question);
+    if (contrast === null || point.years === null) return [];
+    const margin = marginEstimate(contrast, course, question, yardstick);
+    return [{ years: point.years, gain: gainContrast(start, point), marginContrast: contrast, margin }];
+  });
+  return { sex: history.patient.sex, first: gainContrast(start, end), later };
 }
 
 function readCourse(history: PatientHistory, measureCode: string): Course {

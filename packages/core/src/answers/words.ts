@@ -131,6 +131,15 @@ export function survivalSentence(answer: OutcomeSummary): string {
   return `After ${yearsText(shown.year)}, ${RULE_CLAUSES[question.rule]}, an estimated ${percentText(shown.estimate)} of patients still have ${threshold} in ${measure.code} (${shareLimitsText(shown.limits)}; ${shown.atRisk} still followed). ${survival.losses} of ${survival.patients} were seen to lose it.`;
 }
 
+/** How many still stand above the threshold once measurement error is taken out; null where nothing can be said. */
+export function aboveSentence(answer: OutcomeSummary): string | null {
+  const known = answer.above.filter(({ corrected, n }) => corrected !== null && n >= 10);
+  const shown = known.find(({ year }) => year === 5) ?? known[known.length - 1];
+  if (shown?.corrected == null || shown.measured === null) return null;
+  const { estimate, limits } = shown.corrected;
+  return `Under no rule, and with measurement error taken out, an estimated ${percentText(estimate)} of those seen at ${yearsText(shown.year)} have ${thresholdText(answer.question, answer.measure)} (${shareLimitsText(limits)}; ${shown.n} patients).`;
+}
+
 /** Who was seen and who was not, in one or two sentences. */
 export function missingSentence(answer: OutcomeSummary): string {
   const { flow } = answer;

@@ -81,7 +81,8 @@ export function groupGain(
   };
 }
 
-function meanRow(rows: readonly (readonly number[])[]): number[] {
+/** The average of patients' coefficients on the growth curve, which carries the curve's uncertainty to a group's mean. */
+export function meanRow(rows: readonly (readonly number[])[]): number[] {
   const total = new Array<number>(rows[0]?.length ?? 0).fill(0);
   for (const row of rows) row.forEach((value, i) => (total[i] = (total[i] ?? 0) + value / rows.length));
   return total;
