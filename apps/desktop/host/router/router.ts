@@ -12,7 +12,8 @@ import { sessionRouter } from './session-router';
 
 const recordsRouter = router({
   preview: openProcedure.input(importTextsSchema).mutation(({ ctx, input }) => ctx.open.previewImport(input)),
-  apply: openProcedure.input(importTextsSchema).mutation(({ ctx, input }) => ctx.open.applyImport(input)),
+  // Not `apply`: routers reserve that word.
+  write: openProcedure.input(importTextsSchema).mutation(({ ctx, input }) => ctx.open.applyImport(input)),
 });
 
 const recallRouter = router({
