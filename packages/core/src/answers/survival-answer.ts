@@ -15,8 +15,9 @@ import {
 import type { CurvePoint, PatientOutcome, SurvivalAnswer, SurvivalAtYear } from './answer';
 import type { OutcomeQuestion } from './question';
 
-/** Years at which survival is always read off, where anyone was followed that long. */
-const YEARS = [1, 2, 3, 5, 10];
+/** Years at which survival is read off; those that are customarily reported are given even when nobody is left. */
+const YEARS = [1, 2, 3, 4, 5, 6, 7, 8, 9, 10];
+const CUSTOMARY_YEARS = [1, 2, 3, 5, 10];
 
 /** Progress and stop, as the whole answer offers them. */
 export interface SurvivalHooks {
@@ -62,7 +63,9 @@ export function survivalAnswer(
     turnbull: {
       intervals: fit.intervals.filter(({ mass }) => mass > 1e-12),
       points: points.slice(0, at.length - YEARS.length).map(toCurvePoint),
-      atYears: YEARS.map((year, i) => readTurnbull(fit, times, year, points[at.length - YEARS.length + i])),
+      atYears: YEARS.map((year, i) =>
+        readTurnbull(fit, times, year, points[at.length - YEARS.length + i]),
+      ).filter(isShown),
       converged: fit.converged,
       iterations: fit.iterations,
       optimalityGap: fit.optimalityGap,
@@ -71,7 +74,7 @@ export function survivalAnswer(
     },
     kaplanMeier: {
       points: curve.filter(({ events }) => events > 0).map((point) => withLimits(point, question.level)),
-      atYears: YEARS.map((year) => readKaplanMeier(curve, times, year, question.level)),
+      atYears: YEARS.map((year) => readKaplanMeier(curve, times, year, question.level)).filter(isShown),
     },
     falseLossesExpected: inRiskSet.reduce((sum, outcome) => sum + falseLoss(outcome, question, yardstick), 0),
   };
@@ -118,6 +121,10 @@ function readKaplanMeier(
   const { lower, upper } =
     point === undefined || point.survival === 1 ? exactLimits(1, atRisk, level) : withLimits(point, level);
   return { year, estimate: point?.survival ?? 1, limits: { lower, upper }, atRisk, undefinedWithin: null };
+}
+
+function isShown({ year, atRisk }: SurvivalAtYear): boolean {
+  return atRisk > 0 || CUSTOMARY_YEARS.includes(year);
 }
 
 function nothingKnown(year: number): SurvivalAtYear {
