@@ -1,3 +1,4 @@
+import type { OutcomeQuestion } from '@longhold/core/answers';
 import { basename } from 'node:path';
 import {
   faultText,
@@ -58,6 +59,11 @@ export class OpenStudy {
       reading.catch(() => (this.#cached = null));
     }
     return { revision, study: await this.#cached.study };
+  }
+
+  /** A question as of today where it names no day: on screen, those who have stayed away since the last record count. */
+  asOfToday(question: OutcomeQuestion): OutcomeQuestion {
+    return { ...question, asOf: question.asOf ?? this.today };
   }
 
   /** The study with a name for exactly this state of it. */

@@ -12,7 +12,7 @@ export const outcomeRouter = router({
     if (findMeasure(input.measure) === undefined) {
       throw new HostFailure('invalid-input', `There is no measure ${input.measure} in the catalogue.`);
     }
-    return { job: ctx.host.jobs.start(await ctx.open.keyedStudy(), input) };
+    return { job: ctx.host.jobs.start(await ctx.open.keyedStudy(), ctx.open.asOfToday(input)) };
   }),
   poll: openProcedure.input(jobSchema).query(({ ctx, input }) => {
     const current = ctx.host.jobs.poll(input.job);

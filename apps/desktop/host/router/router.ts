@@ -37,7 +37,7 @@ const reportRouter = router({
   build: openProcedure.input(outcomeQuestionSchema).mutation(async ({ ctx, input }) => {
     const keyed = await ctx.open.keyedStudy();
     return buildReport({
-      answer: await ctx.host.jobs.answerTo(keyed, input),
+      answer: await ctx.host.jobs.answerTo(keyed, ctx.open.asOfToday(input)),
       version: ctx.host.version,
       fingerprint: studyFingerprint(keyed.study),
       generatedFor: { storeName: ctx.open.name, demo: ctx.open.isDemo },

@@ -1,12 +1,5 @@
 import type { MeasureDefinition } from '../measures';
-import type {
-  FlowYear,
-  LeftOutReason,
-  NotSeenReason,
-  OutcomeAnswer,
-  PatientOutcome,
-  RetainedYear,
-} from './answer';
+import type { FlowYear, LeftOutReason, NotSeenReason, OutcomeAnswer, PatientOutcome } from './answer';
 import { measureText, percentText, ratioIntervalText, shareLimitsText } from './number-text';
 import type { OutcomeQuestion } from './question';
 import type { LossRule } from '../survival';
@@ -96,7 +89,7 @@ export function retentionSentence(answer: OutcomeSummary): string {
   if (gain === null)
     return `This cannot be answered yet: fewer than two patients have a gain of ${measure.code} to follow.`;
   const atEnd = `Active treatment ended with a mean gain of ${measureText(gain.mean, measure.unit)} in ${measure.code} beyond expected growth (${measureText(gain.limits.lower, measure.unit)} to ${measureText(gain.limits.upper, measure.unit)}; ${gain.n} patients).`;
-  const latest = latestWellFollowed(answer.retained);
+  const latest = yearToTell(answer.retained.filter(({ share }) => share !== null));
   if (latest?.share == null)
     return `${atEnd} Too few patients were seen later to say how much of it is kept.`;
   const { year, n, share } = latest;
@@ -106,12 +99,14 @@ export function retentionSentence(answer: OutcomeSummary): string {
   return `${atEnd} At ${yearsText(year)}, ${percentText(share.estimate)} of it is kept (${ratioIntervalText(share.interval)}; ${n} patients).`;
 }
 
-/** The latest year that still rests on ten patients or more, else the year with most patients. */
-function latestWellFollowed(years: readonly RetainedYear[]): RetainedYear | undefined {
-  const known = years.filter(({ share }) => share !== null);
-  const well = known.filter(({ n }) => n >= 10);
-  if (well.length > 0) return well[well.length - 1];
-  return [...known].sort((a, b) => b.n - a.n)[0];
+/** Year 5 where it rests on ten patients or more, else the latest year that does, else the year with most patients. */
+function yearToTell<Year extends { readonly year: number; readonly n: number }>(
+  years: readonly Year[],
+): Year | undefined {
+  const well = years.filter(({ n }) => n >= 10);
+  return (
+    well.find(({ year }) => year === 5) ?? well[well.length - 1] ?? [...years].sort((a, b) => b.n - a.n)[0]
+  );
 }
 
 /** For how long the gain stays, in one or two sentences with interval and number at risk. */
@@ -133,8 +128,7 @@ export function survivalSentence(answer: OutcomeSummary): string {
 
 /** How many still stand above the threshold once measurement error is taken out; null where nothing can be said. */
 export function aboveSentence(answer: OutcomeSummary): string | null {
-  const known = answer.above.filter(({ corrected, n }) => corrected !== null && n >= 10);
-  const shown = known.find(({ year }) => year === 5) ?? known[known.length - 1];
+  const shown = yearToTell(answer.above.filter(({ corrected }) => corrected !== null));
   if (shown?.corrected == null || shown.measured === null) return null;
   const { estimate, limits } = shown.corrected;
   return `Under no rule, and with measurement error taken out, an estimated ${percentText(estimate)} of those seen at ${yearsText(shown.year)} have ${thresholdText(answer.question, answer.measure)} (${shareLimitsText(limits)}; ${shown.n} patients).`;
