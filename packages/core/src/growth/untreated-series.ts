@@ -115,7 +115,7 @@ function mixedGroups(
 
 function untreatedChildren(study: Study, measureCode: string): Child[] {
   return study
-    .filter(({ patient }) => patient.group === 'untreated' && patient.consentFollowUp)
+    .filter(({ patient }) => patient.group === 'untreated')
     .map((history) => {
       const values = agedValues(history, measureCode);
       return {

@@ -34,7 +34,10 @@ export const patientSchema = z.strictObject({
   treatmentStart: isoDateSchema.nullable(),
   /** End of active treatment: time zero of everything that Longhold counts. */
   activeEnd: isoDateSchema.nullable(),
-  /** May the clinic call this patient back and use the follow-up in its own results? */
+  /**
+   * May the clinic call this patient back and use the follow-up in its own results? Without it a treated patient is
+   * neither recalled nor judged; untreated children are never recalled, so theirs does not decide anything.
+   */
   consentFollowUp: z.boolean(),
   /** May the pseudonymised follow-up be pooled with other clinics'? */
   consentPooling: z.boolean(),
