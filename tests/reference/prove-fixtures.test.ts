@@ -15,6 +15,7 @@ const JSON_SCRIPTS: readonly (readonly [script: string, tolerance: number])[] = 
   ['fieller', REMADE],
   ['growth', REMADE_BY_OPTIMISER],
   ['kaplan-meier', REMADE],
+  ['main-job', REMADE_BY_OPTIMISER],
   ['turnbull', REMADE_BY_OPTIMISER],
 ];
 
