@@ -1,0 +1,12 @@
+import type { Page } from 'playwright-core';
+import { goTo } from './shell-bar';
+
+/** Opens Outcomes and waits until the question is answered. */
+export async function openOutcomes(page: Page): Promise<void> {
+  await goTo(page, 'Outcomes');
+  await answerReady(page);
+}
+
+export async function answerReady(page: Page): Promise<void> {
+  await page.getByRole('status').filter({ hasText: 'The answer is ready.' }).waitFor({ state: 'attached' });
+}
