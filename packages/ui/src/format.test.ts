@@ -38,19 +38,19 @@ describe('numbers', () => {
   });
 
   it('write shares as percentages', () => {
-    expect(formatShare(0.834)).toBe('83 %');
-    expect(formatShare(-0.05)).toBe('\u22125 %');
+    expect(formatShare(0.834)).toBe('83\u00a0%');
+    expect(formatShare(-0.05)).toBe('\u22125\u00a0%');
   });
 });
 
 describe('the confidence set of a ratio', () => {
   it('is written as two limits when bounded', () => {
-    expect(formatRatioInterval({ kind: 'bounded', lower: 0.61, upper: 0.98 })).toBe('61 % to 98 %');
+    expect(formatRatioInterval({ kind: 'bounded', lower: 0.61, upper: 0.98 })).toBe('61\u00a0% to 98\u00a0%');
   });
 
   it('says so when it lies outside an interval or is everything', () => {
     expect(formatRatioInterval({ kind: 'unbounded', lower: -0.2, upper: 1.4 })).toBe(
-      'below \u221220 % or above 140 %',
+      'below \u221220\u00a0% or above 140\u00a0%',
     );
     expect(formatRatioInterval({ kind: 'whole-line' })).toBe('any share at all');
   });

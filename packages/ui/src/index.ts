@@ -24,3 +24,4 @@ export { default as StatusMark } from './StatusMark.svelte';
 export type { Column, TableView } from './table/columns';
 export { tableToCsv } from './table/csv';
 export { default as DataTable } from './table/DataTable.svelte';
+export { countColumn, numberColumn, yearColumn } from './table/number-columns';

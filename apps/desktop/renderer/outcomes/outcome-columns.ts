@@ -7,93 +7,45 @@ import type {
 } from '@longhold/core/answers';
 import type { MeasureDefinition } from '@longhold/core/measures';
 import {
+  countColumn,
   describeNotSeen,
   formatChange,
-  formatCount,
   formatOr,
   formatRatioInterval,
   formatShare,
   formatShareLimits,
   notSeenIn,
   NO_VALUE,
+  numberColumn,
+  yearColumn,
   type Column,
 } from '@longhold/ui';
 
 /** Columns of the retained share by year; gains are in the measure's unit. */
 export function retentionColumns({ unit }: MeasureDefinition): readonly Column<RetainedYear>[] {
+  const asGain = (gain: number): string => formatChange(gain, unit);
   return [
-    {
-      key: 'year',
-      label: 'Year',
-      text: ({ year }) => String(year),
-      order: ({ year }) => year,
-      numeric: true,
-      heading: true,
-    },
-    { key: 'n', label: 'Patients', text: ({ n }) => formatCount(n), order: ({ n }) => n, numeric: true },
-    {
-      key: 'then',
-      label: 'Mean gain at the end of treatment',
-      text: ({ meanGainAtEnd }) => formatOr(meanGainAtEnd, (gain) => formatChange(gain, unit)),
-      order: ({ meanGainAtEnd }) => meanGainAtEnd,
-      numeric: true,
-    },
-    {
-      key: 'now',
-      label: 'Mean gain in that year',
-      text: ({ meanGainNow }) => formatOr(meanGainNow, (gain) => formatChange(gain, unit)),
-      order: ({ meanGainNow }) => meanGainNow,
-      numeric: true,
-    },
-    {
-      key: 'share',
-      label: 'Retained share',
-      text: ({ share }) => formatOr(share, ({ estimate }) => formatShare(estimate)),
-      order: ({ share }) => share?.estimate ?? null,
-      numeric: true,
-    },
-    {
-      key: 'interval',
-      label: 'Interval',
-      text: ({ share }) => formatOr(share, ({ interval }) => formatRatioInterval(interval)),
-      sortable: false,
-      numeric: true,
-    },
+    yearColumn(({ year }) => year),
+    countColumn('n', 'Patients', ({ n }) => n),
+    numberColumn('then', 'Mean gain at the end of treatment', ({ meanGainAtEnd }) => meanGainAtEnd, asGain),
+    numberColumn('now', 'Mean gain in that year', ({ meanGainNow }) => meanGainNow, asGain),
+    numberColumn('share', 'Retained share', ({ share }) => share?.estimate ?? null, formatShare),
+    intervalColumn(({ share }) => share?.interval ?? null, formatRatioInterval),
   ];
 }
 
 /** Columns of the share above the threshold by year, under no loss rule. */
 export const aboveColumns: readonly Column<AboveThresholdYear>[] = [
-  {
-    key: 'year',
-    label: 'Year',
-    text: ({ year }) => String(year),
-    order: ({ year }) => year,
-    numeric: true,
-    heading: true,
-  },
-  { key: 'n', label: 'Patients', text: ({ n }) => formatCount(n), order: ({ n }) => n, numeric: true },
-  {
-    key: 'measured',
-    label: 'As measured',
-    text: ({ measured }) => formatOr(measured, formatShare),
-    order: ({ measured }) => measured,
-    numeric: true,
-  },
-  {
-    key: 'corrected',
-    label: 'Measurement error taken out',
-    text: ({ corrected }) => formatOr(corrected, ({ estimate }) => formatShare(estimate)),
-    order: ({ corrected }) => corrected?.estimate ?? null,
-    numeric: true,
-  },
-  {
-    key: 'interval',
-    label: 'Interval',
-    text: ({ corrected }) => formatOr(corrected, ({ limits }) => formatShareLimits(limits)),
-    sortable: false,
-    numeric: true,
-  },
+  yearColumn(({ year }) => year),
+  countColumn('n', 'Patients seen', ({ n }) => n),
+  numberColumn('measured', 'Above, as measured', ({ measured }) => measured, formatShare),
+  numberColumn(
+    'corrected',
+    'Above, error taken out',
+    ({ corrected }) => corrected?.estimate ?? null,
+    formatShare,
+  ),
+  intervalColumn(({ corrected }) => corrected?.limits ?? null, formatShareLimits),
 ];
 
 /** One year of both survival curves side by side. */
@@ -111,94 +63,48 @@ export function survivalRows({ turnbull, kaplanMeier }: SurvivalAnswer): readonl
 }
 
 export const survivalColumns: readonly Column<SurvivalRow>[] = [
-  {
-    key: 'year',
-    label: 'Year',
-    text: (row) => String(row.turnbull.year),
-    order: (row) => row.turnbull.year,
-    numeric: true,
-    heading: true,
-  },
-  {
-    key: 'atRisk',
-    label: 'At risk',
-    text: (row) => formatCount(row.turnbull.atRisk),
-    order: (row) => row.turnbull.atRisk,
-    numeric: true,
-  },
+  yearColumn(({ turnbull }) => turnbull.year),
+  countColumn('atRisk', 'At risk', ({ turnbull }) => turnbull.atRisk),
   {
     key: 'estimate',
     label: 'Still there',
-    text: (row) => estimateText(row.turnbull),
-    order: (row) => row.turnbull.estimate,
+    text: ({ turnbull }) => stillThereText(turnbull),
     numeric: true,
   },
-  {
-    key: 'limits',
-    label: 'Interval',
-    text: (row) => formatOr(row.turnbull.limits, formatShareLimits),
-    sortable: false,
-    numeric: true,
-  },
+  intervalColumn(({ turnbull }) => turnbull.limits, formatShareLimits),
   {
     key: 'conventional',
     label: 'Conventional curve (interval)',
-    text: ({ kaplanMeier }) =>
-      kaplanMeier === null || kaplanMeier.limits === null
-        ? NO_VALUE
-        : `${estimateText(kaplanMeier)} (${formatShareLimits(kaplanMeier.limits)})`,
-    sortable: false,
+    text: ({ kaplanMeier }) => conventionalText(kaplanMeier),
     numeric: true,
   },
 ];
 
-function estimateText({ estimate, undefinedWithin }: SurvivalAtYear): string {
-  if (estimate === null) return NO_VALUE;
-  const between = undefinedWithin === null ? '' : `, somewhere in ${formatShareLimits(undefinedWithin)}`;
-  return `${formatShare(estimate)}${between}`;
+/** The share still there; with a star and what it lies between where the curve is not defined. */
+function stillThereText({ estimate, undefinedWithin }: SurvivalAtYear): string {
+  if (estimate === null) return 'nobody followed';
+  return undefinedWithin === null
+    ? formatShare(estimate)
+    : `${formatShare(estimate)} * (${formatShareLimits(undefinedWithin)})`;
+}
+
+function conventionalText(row: SurvivalAtYear | null): string {
+  if (row?.estimate == null) return 'nobody followed';
+  return `${formatShare(row.estimate)} (${formatOr(row.limits, formatShareLimits)})`;
 }
 
 export const flowColumns: readonly Column<FlowYear>[] = [
-  {
-    key: 'year',
-    label: 'Year',
-    text: ({ year }) => String(year),
-    order: ({ year }) => year,
-    numeric: true,
-    heading: true,
-  },
-  {
-    key: 'eligible',
-    label: 'Year has passed',
-    text: ({ eligible }) => formatCount(eligible),
-    order: ({ eligible }) => eligible,
-    numeric: true,
-  },
-  {
-    key: 'measured',
-    label: 'Measured',
-    text: ({ measured }) => formatCount(measured),
-    order: ({ measured }) => measured,
-    numeric: true,
-  },
-  {
-    key: 'seenNotMeasured',
-    label: 'Seen, not measured',
-    text: ({ seenNotMeasured }) => formatCount(seenNotMeasured),
-    order: ({ seenNotMeasured }) => seenNotMeasured,
-    numeric: true,
-  },
-  {
-    key: 'notSeen',
-    label: 'Not seen',
-    text: (row) => formatCount(notSeenIn(row)),
-    order: notSeenIn,
-    numeric: true,
-  },
-  {
-    key: 'reasons',
-    label: 'Why not seen',
-    text: ({ notSeen }) => describeNotSeen(notSeen) || NO_VALUE,
-    sortable: false,
-  },
+  yearColumn(({ year }) => year),
+  countColumn('eligible', 'Year has passed', ({ eligible }) => eligible),
+  countColumn('measured', 'Measured', ({ measured }) => measured),
+  countColumn('seenNotMeasured', 'Seen, no usable value', ({ seenNotMeasured }) => seenNotMeasured),
+  countColumn('notSeen', 'Not seen', notSeenIn),
+  { key: 'reasons', label: 'Why not seen', text: ({ notSeen }) => describeNotSeen(notSeen) || NO_VALUE },
 ];
+
+function intervalColumn<Row, Interval>(
+  interval: (row: Row) => Interval | null,
+  write: (interval: Interval) => string,
+): Column<Row> {
+  return { key: 'interval', label: 'Interval', text: (row) => formatOr(interval(row), write), numeric: true };
+}

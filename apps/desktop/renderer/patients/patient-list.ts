@@ -4,9 +4,9 @@ import type { Verdict } from '@longhold/core/retention';
 import {
   formatChange,
   formatNumber,
-  formatOr,
   formatShare,
   NO_VALUE,
+  numberColumn,
   SEX_WORDS,
   expansionWord,
   type Column,
@@ -22,20 +22,6 @@ export const VERDICT_ORDER: readonly Verdict[] = [
   'no-follow-up',
   'treated-again',
 ];
-
-/** Rows with one verdict (all when null) whose code or protocol holds the text. */
-export function filterPatients(
-  rows: readonly PatientRow[],
-  verdict: string | null,
-  text: string,
-): readonly PatientRow[] {
-  const wanted = text.trim().toLowerCase();
-  return rows.filter(
-    (row) =>
-      (verdict === null || row.verdict === verdict) &&
-      (wanted === '' || `${row.code} ${row.protocol ?? ''}`.toLowerCase().includes(wanted)),
-  );
-}
 
 /** How many rows have each verdict. */
 export function countVerdicts(rows: readonly PatientRow[]): ReadonlyMap<Verdict, number> {
@@ -62,27 +48,14 @@ export function patientColumns(measure: MeasureDefinition): readonly Column<Pati
       text: (row) => VERDICT_WORDS[row.verdict],
       order: (row) => VERDICT_ORDER.indexOf(row.verdict),
     },
-    {
-      key: 'gain',
-      label: 'Gain of treatment',
-      text: (row) => formatOr(row.gain, (gain) => formatChange(gain, measure.unit)),
-      order: (row) => row.gain,
-      numeric: true,
-    },
-    {
-      key: 'share',
-      label: 'Retained share',
-      text: (row) => formatOr(row.share, formatShare),
-      order: (row) => row.share,
-      numeric: true,
-    },
-    {
-      key: 'lastYears',
-      label: 'Years followed',
-      text: (row) => formatOr(row.lastYears, (years) => formatNumber(years)),
-      order: (row) => row.lastYears,
-      numeric: true,
-    },
+    numberColumn(
+      'gain',
+      'Gain of treatment',
+      ({ gain }) => gain,
+      (gain) => formatChange(gain, measure.unit),
+    ),
+    numberColumn('share', 'Retained share', ({ share }) => share, formatShare),
+    numberColumn('lastYears', 'Years followed', ({ lastYears }) => lastYears, formatNumber),
     {
       key: 'protocol',
       unbroken: true,

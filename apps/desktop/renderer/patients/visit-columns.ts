@@ -3,66 +3,30 @@ import type { MeasureDefinition } from '@longhold/core/measures';
 import {
   formatChange,
   formatNumber,
-  formatOr,
   formatQuantity,
   formatShare,
   NO_VALUE,
+  numberColumn,
   VISIT_WORDS,
   type Column,
 } from '@longhold/ui';
 
 /** Columns of one patient's visits; the table adds limits and reasons under the numbers. */
 export function visitColumns({ unit }: MeasureDefinition): readonly Column<VisitOutcome>[] {
+  const asValue = (value: number): string => formatQuantity(value, unit);
   return [
-    {
-      key: 'visit',
-      label: 'Visit',
-      text: ({ kind }) => VISIT_WORDS[kind],
-      order: ({ age }) => age,
-      heading: true,
-    },
-    {
-      key: 'age',
-      label: 'Age',
-      text: ({ age }) => formatNumber(age),
-      order: ({ age }) => age,
-      numeric: true,
-    },
-    {
-      key: 'years',
-      label: 'Years since end',
-      text: ({ years }) => formatOr(years, (value) => formatNumber(value)),
-      order: ({ years }) => years,
-      numeric: true,
-    },
-    {
-      key: 'value',
-      label: 'Value',
-      text: ({ value }) => formatQuantity(value, unit),
-      order: ({ value }) => value,
-      numeric: true,
-    },
-    {
-      key: 'expected',
-      label: 'Expected untreated',
-      text: ({ expected }) => formatOr(expected, (at) => formatQuantity(at.value, unit)),
-      order: ({ expected }) => expected?.value ?? null,
-      numeric: true,
-    },
-    {
-      key: 'gain',
-      label: 'Adjusted gain',
-      text: ({ gain }) => formatOr(gain, (at) => formatChange(at.estimate, unit)),
-      order: ({ gain }) => gain?.estimate ?? null,
-      numeric: true,
-    },
-    {
-      key: 'share',
-      label: 'Retained share',
-      text: (visit) => formatOr(laterShare(visit), ({ estimate }) => formatShare(estimate)),
-      order: (visit) => laterShare(visit)?.estimate ?? null,
-      numeric: true,
-    },
+    { key: 'visit', label: 'Visit', text: ({ kind }) => VISIT_WORDS[kind], heading: true },
+    numberColumn('age', 'Age', ({ age }) => age, formatNumber),
+    numberColumn('years', 'Years since end', ({ years }) => years, formatNumber),
+    numberColumn('value', 'Value', ({ value }) => value, asValue),
+    numberColumn('expected', 'Expected untreated', ({ expected }) => expected?.value ?? null, asValue),
+    numberColumn(
+      'gain',
+      'Adjusted gain',
+      ({ gain }) => gain?.estimate ?? null,
+      (gain) => formatChange(gain, unit),
+    ),
+    numberColumn('share', 'Retained share', (visit) => laterShare(visit)?.estimate ?? null, formatShare),
     {
       key: 'status',
       label: 'Status and why',

@@ -1,6 +1,6 @@
 import { describe, expect, it } from 'vitest';
 import type { RecallRow } from '../state/host';
-import { filterRecall, lateWords, recallSentence } from './recall-list';
+import { lateWords, recallSentence } from './recall-list';
 
 function row(code: string, state: RecallRow['state'], protocol: string | null = 'PLATES'): RecallRow {
   return {
@@ -30,13 +30,6 @@ describe('the recall list', () => {
       '1\u00a0patient is due',
     );
     expect(recallSentence({ counts, rows: [] })).toBe('There are no treated patients to recall yet.');
-  });
-
-  it('is searched by code and protocol within the chosen state', () => {
-    const rows = [row('P-1', 'due'), row('P-2', 'lost'), row('Q-3', 'due', 'blocks')];
-    expect(filterRecall(rows, 'due', '').map(({ code }) => code)).toEqual(['P-1', 'Q-3']);
-    expect(filterRecall(rows, null, 'BLOCK').map(({ code }) => code)).toEqual(['Q-3']);
-    expect(filterRecall(rows, 'lost', 'q')).toEqual([]);
   });
 
   it('says how late only where something is late', () => {

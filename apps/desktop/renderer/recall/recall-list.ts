@@ -5,6 +5,7 @@ import {
   formatNumber,
   formatOr,
   NO_VALUE,
+  numberColumn,
   RECALL_WORDS,
   type Column,
 } from '@longhold/ui';
@@ -31,20 +32,6 @@ export function recallSentence({ counts, rows }: Pick<RecallList, 'counts' | 'ro
   return `${formatNoun(due, 'patient is', 'patients are')} due, ${late}, ${lost}.`;
 }
 
-/** Rows in one state (all when null) whose code or protocol holds the text. */
-export function filterRecall(
-  rows: readonly RecallRow[],
-  state: string | null,
-  text: string,
-): readonly RecallRow[] {
-  const wanted = text.trim().toLowerCase();
-  return rows.filter(
-    (row) =>
-      (state === null || row.state === state) &&
-      (wanted === '' || `${row.code} ${row.protocol ?? ''}`.toLowerCase().includes(wanted)),
-  );
-}
-
 /** Full months late, or a dash for rows that are not late. */
 export function lateWords(months: number | null): string {
   if (months === null) return NO_VALUE;
@@ -56,6 +43,10 @@ export function windowWords(row: Pick<RecallRow, 'windowOpens' | 'windowCloses'>
   return row.windowOpens === null || row.windowCloses === null
     ? ''
     : `${row.windowOpens} to ${row.windowCloses}`;
+}
+
+function dateColumn(key: string, label: string, date: (row: RecallRow) => string | null): Column<RecallRow> {
+  return { key, label, text: (row) => formatDate(date(row)), order: date, unbroken: true };
 }
 
 export const RECALL_COLUMNS: readonly Column<RecallRow>[] = [
@@ -73,34 +64,10 @@ export const RECALL_COLUMNS: readonly Column<RecallRow>[] = [
     text: (row) => row.protocol ?? NO_VALUE,
     order: (row) => row.protocol,
   },
-  {
-    key: 'age',
-    label: 'Age now',
-    text: (row) => formatOr(row.ageNow, (age) => formatNumber(age)),
-    order: (row) => row.ageNow,
-    numeric: true,
-  },
-  {
-    unbroken: true,
-    key: 'activeEnd',
-    label: 'Treatment ended',
-    text: (row) => formatDate(row.activeEnd),
-    order: (row) => row.activeEnd,
-  },
-  {
-    unbroken: true,
-    key: 'lastVisit',
-    label: 'Last visit',
-    text: (row) => formatDate(row.lastVisit),
-    order: (row) => row.lastVisit,
-  },
-  {
-    unbroken: true,
-    key: 'dueDate',
-    label: 'Due',
-    text: (row) => formatDate(row.dueDate),
-    order: (row) => row.dueDate,
-  },
+  numberColumn('age', 'Age now', (row) => row.ageNow, formatNumber),
+  dateColumn('activeEnd', 'Treatment ended', (row) => row.activeEnd),
+  dateColumn('lastVisit', 'Last visit', (row) => row.lastVisit),
+  dateColumn('dueDate', 'Due', (row) => row.dueDate),
   {
     key: 'late',
     label: 'Late by',

@@ -1,4 +1,4 @@
-import { formatCount, NO_VALUE, type Column } from '@longhold/ui';
+import { countColumn, NO_VALUE, numberColumn, type Column } from '@longhold/ui';
 import type { ImportFault, ImportResult } from '../state/host';
 
 type Changes = NonNullable<ImportResult['changes']>;
@@ -6,13 +6,7 @@ type Changes = NonNullable<ImportResult['changes']>;
 /** Faults as a table: where, what stands there, what is wrong, what is allowed. */
 export const faultColumns: readonly Column<ImportFault>[] = [
   { key: 'file', label: 'File', text: ({ file }) => file },
-  {
-    key: 'row',
-    label: 'Row',
-    text: ({ row }) => (row === null ? NO_VALUE : String(row)),
-    order: ({ row }) => row,
-    numeric: true,
-  },
+  numberColumn('row', 'Row', ({ row }) => row, String),
   { key: 'column', label: 'Column', text: ({ column }) => column ?? NO_VALUE },
   { key: 'value', label: 'Value', text: ({ value }) => value ?? NO_VALUE },
   { key: 'message', label: 'What is wrong', text: ({ message }) => message },
@@ -43,20 +37,8 @@ export function changeRows(changes: Changes): readonly ChangeRow[] {
 }
 
 export const changeColumns: readonly Column<ChangeRow>[] = [
-  { key: 'part', label: 'Records', text: ({ part }) => part, sortable: false, heading: true },
-  { key: 'added', label: 'Added', text: ({ added }) => formatCount(added), sortable: false, numeric: true },
-  {
-    key: 'changed',
-    label: 'Changed',
-    text: ({ changed }) => formatCount(changed),
-    sortable: false,
-    numeric: true,
-  },
-  {
-    key: 'unchanged',
-    label: 'Unchanged',
-    text: ({ unchanged }) => formatCount(unchanged),
-    sortable: false,
-    numeric: true,
-  },
+  { key: 'part', label: 'Records', text: ({ part }) => part, heading: true },
+  countColumn('added', 'Added', ({ added }) => added),
+  countColumn('changed', 'Changed', ({ changed }) => changed),
+  countColumn('unchanged', 'Unchanged', ({ unchanged }) => unchanged),
 ];

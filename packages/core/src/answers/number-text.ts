@@ -9,9 +9,9 @@ export function numberText(value: number, decimals = 1): string {
   return fixed.replace('-', '\u2212');
 }
 
-/** A share as a whole percentage: 0.726 is `73 %`. */
+/** A share as a whole percentage: 0.726 is `73 %`, with a space that no line breaks at. */
 export function percentText(share: number): string {
-  return `${numberText(100 * share, 0)} %`;
+  return `${numberText(100 * share, 0)}\u00a0%`;
 }
 
 /** A value with its unit's sign: `2.3 mm`, `4.1°`. */

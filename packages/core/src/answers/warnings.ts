@@ -77,7 +77,7 @@ function aboutNumbers({ gain, survival, retained }: Omit<OutcomeAnswer, 'warning
   if (gain === null || gain.n < FEW) {
     warnings.push({
       code: 'few-patients',
-      detail: `Only ${people(gain?.n ?? 0)} with a computable gain of treatment: nothing can be said of treatments in general.`,
+      detail: `${gain === null ? 'Fewer than two patients have' : `Only ${people(gain.n)} with`} a computable gain of treatment: nothing can be said of treatments in general.`,
     });
   }
   if (survival !== null && survival.losses < FEW) {

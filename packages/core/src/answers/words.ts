@@ -112,6 +112,9 @@ function yearToTell<Year extends { readonly year: number; readonly n: number }>(
 /** For how long the gain stays, in one or two sentences with interval and number at risk. */
 export function survivalSentence(answer: OutcomeSummary): string {
   const { survival, question, measure } = answer;
+  if (answer.reference.kind === 'none') {
+    return `This cannot be answered for ${measure.code} either: without expected growth nobody can be said to have kept or lost a gain.`;
+  }
   if (survival === null) {
     return `This cannot be answered yet: no patient has both a measurable gain in ${measure.code} and a follow-up visit.`;
   }
@@ -142,7 +145,7 @@ export function missingSentence(answer: OutcomeSummary): string {
   }
   const shown = [...flow].reverse().find(({ eligible }) => eligible >= 10) ?? flow[0];
   if (shown === undefined) return '';
-  return `Of ${shown.eligible} patients who could have been seen at ${yearsText(shown.year)}, ${shown.seen} were${reasonsText(shown)}.`;
+  return `Of ${shown.eligible === 1 ? '1 patient' : `${shown.eligible} patients`} who could have been seen at ${yearsText(shown.year)}, ${shown.seen} ${shown.seen === 1 ? 'was' : 'were'}${reasonsText(shown)}.`;
 }
 
 function reasonsText({ notSeen, eligible, seen }: FlowYear): string {

@@ -13,6 +13,8 @@ export interface ChartModel {
   readonly key: readonly KeyEntry[];
 }
 
+export const YEARS_SINCE_END = 'Years since the end of active treatment';
+
 export interface ChartAxis {
   readonly label: string;
   readonly range: readonly [min: number, max: number];
@@ -101,6 +103,16 @@ export type KeyEntry =
   | { readonly kind: 'band'; readonly tone: Tone; readonly label: string }
   | { readonly kind: 'mark'; readonly shape: ShapeName; readonly tone: Tone; readonly label: string }
   | { readonly kind: 'bar'; readonly texture: Texture; readonly tone: Tone; readonly label: string };
+
+/** The x axis of figures that show whole years, with room for a bar at either end. */
+export function wholeYearsAxis(lastYear: number): ChartAxis {
+  return {
+    label: YEARS_SINCE_END,
+    range: [0.4, lastYear + 0.6],
+    write: (value) => String(value),
+    ticks: Array.from({ length: lastYear }, (_, index) => index + 1),
+  };
+}
 
 /** The range of some values, widened at both ends by a share of itself; [0, 1] when there are none. */
 export function paddedRange(values: readonly number[], pad: number): readonly [number, number] {

@@ -79,7 +79,8 @@ function measuredLayers(visits: readonly VisitOutcome[]): Layer[] {
   ];
 }
 
-const BASELINE_SIGN = { shape: 'square', tone: 'ink' } as const;
+/* Unlike every verdict's sign: start and end of active treatment are judged by nothing. */
+const BASELINE_SIGN = { shape: 'block', tone: 'ink' } as const;
 
 function courseKey(visits: readonly VisitOutcome[], course: ExpectedCourse | null): KeyEntry[] {
   const verdicts = [

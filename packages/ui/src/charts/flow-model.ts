@@ -1,21 +1,16 @@
 import { NOT_SEEN_WORDS, type FlowYear, type NotSeenReason } from '@longhold/core/answers';
 import { formatCount, formatNoun } from '../format';
-import type { ChartModel, Layer } from './chart-model';
+import { wholeYearsAxis, type ChartModel, type Layer } from './chart-model';
 
 const BAR_WIDTH = 0.62;
 
-/** Who was seen in each year: measured, seen but not measured, not seen. */
+/** Who was seen in each year: with a usable value, without one, not seen. */
 export function flowModel(flow: readonly FlowYear[]): ChartModel {
   const shown = flow.filter((year) => year.eligible > 0);
   const most = shown.reduce((high, year) => Math.max(high, year.eligible), 1);
   const lastYear = shown.reduce((high, year) => Math.max(high, year.year), 1);
   return {
-    x: {
-      label: 'Years since the end of active treatment',
-      range: [0.4, lastYear + 0.6],
-      write: (value) => String(value),
-      ticks: Array.from({ length: lastYear }, (_, index) => index + 1),
-    },
+    x: wholeYearsAxis(lastYear),
     y: {
       label: 'Patients',
       range: [0, most * 1.08],
@@ -29,7 +24,7 @@ export function flowModel(flow: readonly FlowYear[]): ChartModel {
     points: shown.map((year) => ({ x: year.year, text: describeFlowYear(year) })),
     key: [
       { kind: 'bar', texture: 'solid', tone: 'answer', label: 'Seen and measured' },
-      { kind: 'bar', texture: 'hatched', tone: 'answer', label: 'Seen, not measured' },
+      { kind: 'bar', texture: 'hatched', tone: 'answer', label: 'Seen, no usable value' },
       { kind: 'bar', texture: 'open', tone: 'quiet', label: 'Not seen' },
     ],
   };
@@ -63,5 +58,5 @@ export function describeFlowYear(year: FlowYear): string {
   const missing = notSeenIn(year);
   const reasons = missing === 0 ? '' : ` (${describeNotSeen(year.notSeen)})`;
   const head = `Year ${year.year}: of ${formatNoun(year.eligible, 'patient')}, ${formatCount(year.measured)} measured`;
-  return `${head}, ${formatCount(year.seenNotMeasured)} seen but not measured, ${formatCount(missing)} not seen${reasons}.`;
+  return `${head}, ${formatCount(year.seenNotMeasured)} seen without a usable value, ${formatCount(missing)} not seen${reasons}.`;
 }

@@ -10,7 +10,7 @@ import { describe, expect, it } from 'vitest';
 import { courseModel } from './course-model';
 import { flowModel } from './flow-model';
 import { retentionModel } from './retention-model';
-import { survivalModel } from './survival-model';
+import { describeSurvivalAtYear, survivalModel } from './survival-model';
 
 function measureOf(code: string) {
   const measure = findMeasure(code);
@@ -42,7 +42,7 @@ describe('the chart of the retained share', () => {
 
   it('reads out every year in which somebody was measured', () => {
     expect(model.points.map(({ x }) => x)).toEqual([1, 3]);
-    expect(model.points[0]?.text).toContain('91 % of the gain kept, interval 85 % to 98 %');
+    expect(model.points[0]?.text).toContain('91\u00a0% of the gain kept, interval 85\u00a0% to 98\u00a0%');
     expect(model.points[0]?.text).toContain('+3.5 mm then, +3.2 mm now');
   });
 
@@ -110,11 +110,21 @@ describe('the chart of survival', () => {
     expect(model.key).toHaveLength(survivalModel(survival, false).key.length + 1);
   });
 
+  it('reads out between what the share lies where the curve is not defined', () => {
+    const [year] = survival.turnbull.atYears;
+    expect(year).toBeDefined();
+    if (year === undefined) return;
+    const text = describeSurvivalAtYear({ ...year, undefinedWithin: { lower: 0.6, upper: 0.8 } });
+    expect(text).toContain('not defined here, somewhere in 60\u00a0% to 80\u00a0% still have the gain');
+  });
+
   it('counts everybody at risk at the end of active treatment', () => {
     const { under, points } = survivalModel(survival, true);
     expect(under?.at.get(0)).toBe('20');
     expect(under?.at.get(2)).toBe('12');
-    expect(points.at(-1)?.text).toBe('Year 3: 80 % still have the gain, interval 70 % to 90 %; 5 at risk.');
+    expect(points.at(-1)?.text).toBe(
+      'Year 3: 80\u00a0% still have the gain, interval 70\u00a0% to 90\u00a0%; 5 at risk.',
+    );
   });
 });
 

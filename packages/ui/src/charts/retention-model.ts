@@ -2,7 +2,14 @@ import type { RetainedYear, Threshold } from '@longhold/core/answers';
 import type { MeasureDefinition } from '@longhold/core/measures';
 import type { RatioInterval } from '@longhold/core/retention';
 import { formatChange, formatCount, formatNoun, formatRatioInterval, formatShare } from '../format';
-import { paddedRange, type ChartModel, type KeyEntry, type Layer, type WhiskerLayer } from './chart-model';
+import {
+  paddedRange,
+  wholeYearsAxis,
+  type ChartModel,
+  type KeyEntry,
+  type Layer,
+  type WhiskerLayer,
+} from './chart-model';
 
 /** Shares beyond these are drawn as running off the chart, so that one wild year does not flatten the others. */
 const WIDEST_RANGE = [-0.5, 2] as const;
@@ -20,12 +27,7 @@ export function retentionModel(
   const shares = shown.flatMap(({ year, share }) => (share === null ? [] : [{ year, ...share }]));
   const lastYear = shown.reduce((most, { year }) => Math.max(most, year), 1);
   return {
-    x: {
-      label: 'Years since the end of active treatment',
-      range: [0.4, lastYear + 0.6],
-      write: (value) => String(value),
-      ticks: Array.from({ length: lastYear }, (_, index) => index + 1),
-    },
+    x: wholeYearsAxis(lastYear),
     y: {
       label: 'Retained share of the gain',
       range: shareRange(shares.filter(isBounded)),

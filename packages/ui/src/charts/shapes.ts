@@ -2,7 +2,7 @@ import type { Verdict } from '@longhold/core/retention';
 import type { RecallState } from '@longhold/core/recall';
 
 /** Signs drawn in a box of 16 by 16 around its centre; the same outlines serve the canvas and the page. */
-export type ShapeName = 'disc' | 'triangle' | 'diamond' | 'square' | 'ring' | 'cross';
+export type ShapeName = 'disc' | 'triangle' | 'diamond' | 'square' | 'block' | 'ring' | 'cross';
 
 interface Shape {
   readonly outline: string;
@@ -15,6 +15,7 @@ export const SHAPES: Readonly<Record<ShapeName, Shape>> = {
   triangle: { outline: 'M1.8 3.2h12.4l-6.2 10.6z', filled: true },
   diamond: { outline: 'M8 1.6l6.4 6.4l-6.4 6.4l-6.4-6.4z', filled: false },
   square: { outline: 'M3 3h10v10h-10z', filled: false },
+  block: { outline: 'M4 4h8v8h-8z', filled: true },
   ring: { outline: 'M8 3.2a4.8 4.8 0 1 1 0 9.6a4.8 4.8 0 1 1 0-9.6z', filled: false },
   cross: { outline: 'M3 3l10 10M13 3l-10 10', filled: false },
 };
@@ -36,6 +37,11 @@ export type Tone =
   | 'none'
   | 'again'
   | 'cursor';
+
+/** The colour of a tone, as style sheets write it. */
+export function toneColour(tone: Tone): string {
+  return `var(--chart-${tone})`;
+}
 
 export interface Sign {
   readonly shape: ShapeName;

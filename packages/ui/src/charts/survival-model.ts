@@ -1,6 +1,6 @@
 import type { CurvePoint, SurvivalAnswer, SurvivalAtYear } from '@longhold/core/answers';
 import { formatCount, formatShare, formatShareLimits } from '../format';
-import type { ChartModel, KeyEntry, Layer } from './chart-model';
+import { YEARS_SINCE_END, type ChartModel, type KeyEntry, type Layer } from './chart-model';
 
 const COMPARISON_DASH = [6, 4];
 /** Sums of the same masses in another order differ by less than this. */
@@ -20,7 +20,7 @@ export function survivalModel(survival: SurvivalAnswer, compare: boolean): Chart
   ]);
   return {
     x: {
-      label: 'Years since the end of active treatment',
+      label: YEARS_SINCE_END,
       range: [-0.15, last + 0.25],
       write: (value) => String(value),
       ticks: Array.from({ length: lastYear + 1 }, (_, index) => index),
@@ -41,10 +41,20 @@ export function survivalModel(survival: SurvivalAnswer, compare: boolean): Chart
 }
 
 /** Survival at a whole year in words, for the reading cursor. */
-export function describeSurvivalAtYear({ year, estimate, limits, atRisk }: SurvivalAtYear): string {
+export function describeSurvivalAtYear({
+  year,
+  estimate,
+  limits,
+  atRisk,
+  undefinedWithin,
+}: SurvivalAtYear): string {
   if (estimate === null) return `Year ${year}: nobody was followed that long, so nothing can be said.`;
   const interval = limits === null ? '' : `, interval ${formatShareLimits(limits)}`;
-  return `Year ${year}: ${formatShare(estimate)} still have the gain${interval}; ${formatCount(atRisk)} at risk.`;
+  const still =
+    undefinedWithin === null
+      ? `${formatShare(estimate)} still have the gain`
+      : `the curve is not defined here, somewhere in ${formatShareLimits(undefinedWithin)} still have the gain`;
+  return `Year ${year}: ${still}${interval}; ${formatCount(atRisk)} at risk.`;
 }
 
 /**
