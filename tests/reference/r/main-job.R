@@ -85,8 +85,9 @@ visit_status <- function(patient, i) {
 latest_verdict <- function(patient) {
   if (is.finite(patient$treated_again)) return("treated-again")
   if (is.null(patient$course$gain)) return("not-measurable")
-  followed <- length(patient$course$follow_up)
-  if (followed == 0) "no-follow-up" else visit_status(patient, followed)$verdict
+  if (!any(patient$visits$visit_kind == "follow_up")) return("no-follow-up")
+  followed <- length(patient$course$follow_up) # visits that expected growth speaks for
+  if (followed == 0) "not-measurable" else visit_status(patient, followed)$verdict
 }
 
 # Why a patient is not in the risk set; NULL for one who is.
@@ -248,7 +249,7 @@ flow <- function(patients) {
 growth_as_list <- function(growth) {
   list(
     degreesOfFreedom = growth$df, akaike = I(growth$akaike), knots = I(growth$knots), boundary = I(growth$boundary),
-    restrictedLogLikelihood = growth$log_likelihood, rateSd = sqrt(growth$rate_variance), residualSd = sqrt(growth$residual_variance),
+    rateSd = sqrt(growth$rate_variance), residualSd = sqrt(growth$residual_variance),
     series = lapply(names(growth$ages), function(sex) {
       list(sex = sex, children = growth$children[[sex]], measurements = growth$values[[sex]], ages = I(growth$ages[[sex]]))
     })

@@ -29,7 +29,7 @@ expected_growth <- function(values, most = 6) {
   knots <- curve_knots(series$age, df)
   columns <- function(sex, age) curve_columns(rep(sex, length(age)), age, sexes, knots, boundary)
   list(
-    df = df, akaike = akaike, knots = knots, boundary = boundary, log_likelihood = chosen$log_likelihood,
+    df = df, akaike = akaike, knots = knots, boundary = boundary,
     V = chosen$covariance, rate_variance = chosen$random_covariance[2, 2], residual_variance = chosen$residual_variance,
     columns = columns,
     size = function(sex, age) as.vector(columns(sex, age) %*% chosen$coefficients),
