@@ -1,4 +1,5 @@
 import {
+  countText,
   measureText,
   numberText,
   percentText,
@@ -13,6 +14,7 @@ export const NO_VALUE = '\u2013';
 
 /* Screens and sentences write numbers the same way, so the words of core write them. */
 export {
+  countText as formatCount,
   measureText as formatQuantity,
   numberText as formatNumber,
   percentText as formatShare,
@@ -29,14 +31,9 @@ function plusSign(value: number, decimals: number): string {
   return value > 0 && Number(value.toFixed(decimals)) !== 0 ? '+' : '';
 }
 
-/** A whole number with thousands set apart by a comma: `10,000`. */
-export function formatCount(value: number): string {
-  return numberText(value, 0).replace(/\B(?=(\d{3})+$)/g, ',');
-}
-
 /** `1 patient`, `3 patients`; give the plural where it is not the singular with an s. */
 export function formatNoun(count: number, singular: string, plural = `${singular}s`): string {
-  return `${formatCount(count)}${NO_BREAK_SPACE}${count === 1 ? singular : plural}`;
+  return `${countText(count)}${NO_BREAK_SPACE}${count === 1 ? singular : plural}`;
 }
 
 /** A change with its sign and unit: `+2.3 mm`. */

@@ -18,7 +18,10 @@ export const client = createTRPCClient<AppRouter>({
 /** The first call waits until the one-time key of the address was exchanged for a session. */
 const session = window.longhold === undefined ? pageSession() : Promise.resolve();
 
-async function fetchInSession(input: RequestInfo | URL | string, init?: RequestInit): Promise<Response> {
+/* tRPC may give a signal of undefined, which fetch's own type does not know. */
+type CallInit = Omit<RequestInit, 'signal'> & { signal?: AbortSignal | null | undefined };
+
+async function fetchInSession(input: RequestInfo | URL | string, init: CallInit = {}): Promise<Response> {
   await session;
-  return fetch(input, { ...init, credentials: 'same-origin' });
+  return fetch(input, { ...init, signal: init.signal ?? null, credentials: 'same-origin' });
 }

@@ -2,6 +2,13 @@
 export const IMPORT_PARTS = ['patients', 'measurements', 'events'] as const;
 export type ImportPart = (typeof IMPORT_PARTS)[number];
 
+/** What one row of each file is. */
+export const ROW_WORDS: Readonly<Record<ImportPart, string>> = {
+  patients: 'one row for each patient or untreated child',
+  measurements: 'one row for each reading of a measure',
+  events: 'one row for each patient who moved, withdrew, declined or was treated again',
+};
+
 /** A chosen file, read. A text of null could not be read as UTF-8. */
 export interface ChosenFile {
   readonly name: string;

@@ -9,6 +9,11 @@ export function numberText(value: number, decimals = 1): string {
   return fixed.replace('-', '\u2212');
 }
 
+/** A whole number with thousands set apart by a comma: `10,000`. */
+export function countText(value: number): string {
+  return numberText(value, 0).replace(/\B(?=(\d{3})+$)/g, ',');
+}
+
 /** A share as a whole percentage: 0.726 is `73 %`, with a space that no line breaks at. */
 export function percentText(share: number): string {
   return `${numberText(100 * share, 0)}\u00a0%`;

@@ -1,5 +1,6 @@
 import { referenceCovers, type GrowthReference } from '../growth';
 import type { OutcomeAnswer, PatientOutcome, Warning } from './answer';
+import { countText } from './number-text';
 
 /** Fewer patients or losses than this leave an estimate that a single further patient could overturn. */
 const FEW = 10;
@@ -83,7 +84,7 @@ function aboutNumbers({ gain, survival, retained }: Omit<OutcomeAnswer, 'warning
   if (survival !== null && survival.losses < FEW) {
     warnings.push({
       code: 'few-losses',
-      detail: `Only ${survival.losses} of ${survival.patients} patients were seen to lose their gain, so the curve is rough.`,
+      detail: `Only ${survival.losses} of ${countText(survival.patients)} patients were seen to lose their gain, so the curve is rough.`,
     });
   }
   if (survival !== null && !survival.turnbull.converged) {
@@ -95,7 +96,7 @@ function aboutNumbers({ gain, survival, retained }: Omit<OutcomeAnswer, 'warning
   if (survival !== null && survival.falseLossesExpected >= 0.2 * Math.max(1, survival.losses)) {
     warnings.push({
       code: 'false-losses',
-      detail: `Measurement error alone would be expected to show ${survival.falseLossesExpected.toFixed(1)} losses under this rule, beside ${survival.losses} found.`,
+      detail: `Measurement error alone would be expected to show ${survival.falseLossesExpected.toFixed(1)} losses under this rule, beside ${countText(survival.losses)} found.`,
     });
   }
   const unbounded = retained.filter(({ share }) => share !== null && share.interval.kind !== 'bounded');
@@ -115,11 +116,11 @@ function aboutMissing({ flow }: Omit<OutcomeAnswer, 'warnings'>): Warning[] {
   return [
     {
       code: 'many-missing',
-      detail: `From year ${first.year} on, fewer than half of those who could have been seen were seen (${first.seen} of ${first.eligible}); if they stayed away because of a poor result, the answers here are too good.`,
+      detail: `From year ${first.year} on, fewer than half of those who could have been seen were seen (${countText(first.seen)} of ${countText(first.eligible)}); if they stayed away because of a poor result, the answers here are too good.`,
     },
   ];
 }
 
 function people(n: number): string {
-  return n === 1 ? '1 patient' : `${n} patients`;
+  return n === 1 ? '1 patient' : `${countText(n)} patients`;
 }

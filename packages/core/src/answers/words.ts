@@ -1,6 +1,6 @@
 import type { MeasureDefinition } from '../measures';
 import type { FlowYear, LeftOutReason, NotSeenReason, OutcomeAnswer, PatientOutcome } from './answer';
-import { measureText, percentText, ratioIntervalText, shareLimitsText } from './number-text';
+import { countText, measureText, percentText, ratioIntervalText, shareLimitsText } from './number-text';
 import type { OutcomeQuestion } from './question';
 import type { LossRule } from '../survival';
 import type { StatusReason, Verdict } from '../retention';
@@ -88,15 +88,15 @@ export function retentionSentence(answer: OutcomeSummary): string {
   }
   if (gain === null)
     return `This cannot be answered yet: fewer than two patients have a gain of ${measure.code} to follow.`;
-  const atEnd = `Active treatment ended with a mean gain of ${measureText(gain.mean, measure.unit)} in ${measure.code} beyond expected growth (${measureText(gain.limits.lower, measure.unit)} to ${measureText(gain.limits.upper, measure.unit)}; ${gain.n} patients).`;
+  const atEnd = `Active treatment ended with a mean gain of ${measureText(gain.mean, measure.unit)} in ${measure.code} beyond expected growth (${measureText(gain.limits.lower, measure.unit)} to ${measureText(gain.limits.upper, measure.unit)}; ${countText(gain.n)} patients).`;
   const latest = yearToTell(answer.retained.filter(({ share }) => share !== null));
   if (latest?.share == null)
     return `${atEnd} Too few patients were seen later to say how much of it is kept.`;
   const { year, n, share } = latest;
   if (share.interval.kind !== 'bounded') {
-    return `${atEnd} At ${yearsText(year)} the data do not bound the share that is kept (${n} patients).`;
+    return `${atEnd} At ${yearsText(year)} the data do not bound the share that is kept (${countText(n)} patients).`;
   }
-  return `${atEnd} At ${yearsText(year)}, ${percentText(share.estimate)} of it is kept (${ratioIntervalText(share.interval)}; ${n} patients).`;
+  return `${atEnd} At ${yearsText(year)}, ${percentText(share.estimate)} of it is kept (${ratioIntervalText(share.interval)}; ${countText(n)} patients).`;
 }
 
 /** Year 5 where it rests on ten patients or more, else the latest year that does, else the year with most patients. */
@@ -124,9 +124,9 @@ export function survivalSentence(answer: OutcomeSummary): string {
   );
   const shown = readable.find(({ year }) => year === 5) ?? readable[readable.length - 1];
   if (shown?.estimate == null || shown.limits === null) {
-    return `Of ${survival.patients} patients whose gain can be followed, ${survival.losses} were seen to lose it; too few were followed for a year to read off how long it stays.`;
+    return `Of ${countText(survival.patients)} patients whose gain can be followed, ${countText(survival.losses)} were seen to lose it; too few were followed for a year to read off how long it stays.`;
   }
-  return `After ${yearsText(shown.year)}, ${RULE_CLAUSES[question.rule]}, an estimated ${percentText(shown.estimate)} of patients still have ${threshold} in ${measure.code} (${shareLimitsText(shown.limits)}; ${shown.atRisk} still followed). ${survival.losses} of ${survival.patients} were seen to lose it.`;
+  return `After ${yearsText(shown.year)}, ${RULE_CLAUSES[question.rule]}, an estimated ${percentText(shown.estimate)} of patients still have ${threshold} in ${measure.code} (${shareLimitsText(shown.limits)}; ${countText(shown.atRisk)} still followed). ${countText(survival.losses)} of ${countText(survival.patients)} were seen to lose it.`;
 }
 
 /** How many still stand above the threshold once measurement error is taken out; null where nothing can be said. */
@@ -134,7 +134,7 @@ export function aboveSentence(answer: OutcomeSummary): string | null {
   const shown = yearToTell(answer.above.filter(({ corrected }) => corrected !== null));
   if (shown?.corrected == null || shown.measured === null) return null;
   const { estimate, limits } = shown.corrected;
-  return `Under no rule, and with measurement error taken out, an estimated ${percentText(estimate)} of those seen at ${yearsText(shown.year)} have ${thresholdText(answer.question, answer.measure)} (${shareLimitsText(limits)}; ${shown.n} patients).`;
+  return `Under no rule, and with measurement error taken out, an estimated ${percentText(estimate)} of those seen at ${yearsText(shown.year)} have ${thresholdText(answer.question, answer.measure)} (${shareLimitsText(limits)}; ${countText(shown.n)} patients).`;
 }
 
 /** Who was seen and who was not, in one or two sentences. */
@@ -145,14 +145,14 @@ export function missingSentence(answer: OutcomeSummary): string {
   }
   const shown = [...flow].reverse().find(({ eligible }) => eligible >= 10) ?? flow[0];
   if (shown === undefined) return '';
-  return `Of ${shown.eligible === 1 ? '1 patient' : `${shown.eligible} patients`} who could have been seen at ${yearsText(shown.year)}, ${shown.seen} ${shown.seen === 1 ? 'was' : 'were'}${reasonsText(shown)}.`;
+  return `Of ${shown.eligible === 1 ? '1 patient' : `${countText(shown.eligible)} patients`} who could have been seen at ${yearsText(shown.year)}, ${countText(shown.seen)} ${shown.seen === 1 ? 'was' : 'were'}${reasonsText(shown)}.`;
 }
 
 function reasonsText({ notSeen, eligible, seen }: FlowYear): string {
   if (eligible === seen) return '';
   const named = (Object.keys(notSeen) as NotSeenReason[])
     .filter((reason) => notSeen[reason] > 0)
-    .map((reason) => `${notSeen[reason]} ${NOT_SEEN_WORDS[reason].toLowerCase()}`);
+    .map((reason) => `${countText(notSeen[reason])} ${NOT_SEEN_WORDS[reason].toLowerCase()}`);
   return `; the others: ${named.join(', ')}`;
 }
 

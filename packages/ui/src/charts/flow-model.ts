@@ -49,7 +49,7 @@ export function describeNotSeen(notSeen: FlowYear['notSeen']): string {
   return (Object.entries(notSeen) as [NotSeenReason, number][])
     .filter(([, count]) => count > 0)
     .sort(([, a], [, b]) => b - a)
-    .map(([reason, count]) => `${formatCount(count)} ${NOT_SEEN_WORDS[reason].toLowerCase()}`)
+    .map(([reason, count]) => `${formatCount(count)}\u00a0${NOT_SEEN_WORDS[reason].toLowerCase()}`)
     .join(', ');
 }
 

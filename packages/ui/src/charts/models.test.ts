@@ -148,7 +148,7 @@ describe('the chart of who was seen', () => {
   });
 
   it('reads out the reasons, the commonest first', () => {
-    expect(flowModel([year]).points[0]?.text).toContain('3 not seen (2 moved away, 1 declined)');
+    expect(flowModel([year]).points[0]?.text).toContain('3 not seen (2\u00a0moved away, 1\u00a0declined)');
   });
 });
 
