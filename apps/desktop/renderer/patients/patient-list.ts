@@ -1,4 +1,4 @@
-import { LEFT_OUT_WORDS, STATUS_REASON_WORDS, VERDICT_WORDS } from '@longhold/core/answers';
+import { LEFT_OUT_WORDS, STATUS_REASON_WORDS, VERDICT_ORDER, VERDICT_WORDS } from '@longhold/core/answers';
 import type { MeasureDefinition } from '@longhold/core/measures';
 import type { Verdict } from '@longhold/core/retention';
 import {
@@ -12,16 +12,6 @@ import {
   type Column,
 } from '@longhold/ui';
 import type { PatientRow } from '../state/host';
-
-/** The order in which verdicts are listed and sorted: decided ones first. */
-export const VERDICT_ORDER: readonly Verdict[] = [
-  'held',
-  'lost',
-  'cannot-tell',
-  'not-measurable',
-  'no-follow-up',
-  'treated-again',
-];
 
 /** How many rows have each verdict. */
 export function countVerdicts(rows: readonly PatientRow[]): ReadonlyMap<Verdict, number> {

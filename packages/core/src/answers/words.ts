@@ -18,6 +18,16 @@ export const VERDICT_WORDS: Readonly<Record<Verdict, string>> = {
   'treated-again': 'Treated again',
 };
 
+/** The order in which verdicts are listed and sorted: decided ones first. */
+export const VERDICT_ORDER: readonly Verdict[] = [
+  'held',
+  'lost',
+  'cannot-tell',
+  'not-measurable',
+  'no-follow-up',
+  'treated-again',
+];
+
 /** Why a verdict could not be given. */
 export const STATUS_REASON_WORDS: Readonly<Record<StatusReason, string>> = {
   measurement: 'measurement error is the larger doubt',
