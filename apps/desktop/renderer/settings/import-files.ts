@@ -6,7 +6,7 @@ export type ImportPart = (typeof IMPORT_PARTS)[number];
 export const ROW_WORDS: Readonly<Record<ImportPart, string>> = {
   patients: 'one row for each patient or untreated child',
   measurements: 'one row for each reading of a measure',
-  events: 'one row for each patient who moved, withdrew, declined or was treated again',
+  events: 'one row for each event, such as moved away',
 };
 
 /** A chosen file, read. A text of null could not be read as UTF-8. */
