@@ -158,6 +158,22 @@ describe('an outcome answer', () => {
     expect(answer.flow[0]?.notSeen).toMatchObject({ moved: 1, 'not-known': 1 });
   });
 
+  it('does not let the order of visits or events in the records decide who was seen', () => {
+    const visits = [
+      ['2021-04-01', 3],
+      ['2020-10-01', 3],
+    ] as const;
+    const again = (...dates: string[]) => ({
+      events: dates.map((date) => ({ date, event: 'treated_again' as const })),
+    });
+    const seenBefore = only([treated('A', 9, 3, visits, again('2021-01-15'))]).flow[0];
+    expect(seenBefore).toMatchObject({ seen: 1, measured: 1 });
+    const late = only([treated('A', 9, 3, [['2022-01-01', 3]], again('2024-03-01', '2021-03-01'))], {
+      asOf: '2024-06-01',
+    }).flow[1];
+    expect(late?.notSeen['treated-again']).toBe(1);
+  });
+
   it('reads the records as they were on the day asked for', () => {
     const answer = only(
       [

@@ -19,6 +19,7 @@ interface Followed {
   readonly history: PatientHistory;
   /** Years since the end of active treatment up to which this patient could have been seen. */
   readonly horizon: number;
+  /** In order of time, as are the events. */
   readonly visits: readonly { readonly years: number; readonly usable: boolean }[];
   readonly events: readonly { readonly years: number; readonly reason: NotSeenReason }[];
 }
@@ -65,16 +66,17 @@ function readFollowed(
   const lastVisit = visits.reduce((latest, { years }) => Math.max(latest, years), 0);
   return {
     history,
-    visits,
+    visits: visits.sort((a, b) => a.years - b.years),
     horizon: end !== null && asOf !== null ? yearsBetween(end, asOf) : Math.round(lastVisit) + HALF_WINDOW,
-    events:
-      end === null
-        ? []
-        : history.events.map(({ date, event }) => ({
-            years: yearsBetween(end, date),
-            reason: REASON_OF_EVENT[event],
-          })),
+    events: end === null ? [] : readEvents(history, end),
   };
+}
+
+/** Events in order of time; on one day in order of their names, so that the order in a file decides nothing. */
+function readEvents({ events }: PatientHistory, end: IsoDate): Followed['events'] {
+  return events
+    .map(({ date, event }) => ({ years: yearsBetween(end, date), reason: REASON_OF_EVENT[event] }))
+    .sort((a, b) => a.years - b.years || (a.reason < b.reason ? -1 : 1));
 }
 
 function flowOfYear(followed: readonly Followed[], year: number): FlowYear {
@@ -96,22 +98,26 @@ function flowOfYear(followed: readonly Followed[], year: number): FlowYear {
       continue;
     }
     seen++;
-    if (patient.visits.some(({ years, usable }) => usable && inWindow(years, year))) measured++;
+    const until = treatedAgainAt(patient);
+    if (patient.visits.some((visit) => visit.usable && visit.years <= until && inWindow(visit.years, year)))
+      measured++;
   }
   return { year, eligible: eligible.length, seen, measured, notSeen, seenNotMeasured: seen - measured };
 }
 
-/** Null for a patient who was seen. No consent and a second treatment count even where a visit was made. */
-function whyNotUsed({ history, visits, events }: Followed, year: number): NotSeenReason | null {
-  if (!history.patient.consentFollowUp) return 'no-consent';
-  const visitInWindow = visits.find(({ years }) => inWindow(years, year));
-  const treatedAgain = events.find(({ reason }) => reason === 'treated-again');
-  if (treatedAgain !== undefined && treatedAgain.years < (visitInWindow?.years ?? year + HALF_WINDOW)) {
-    return 'treated-again';
-  }
-  if (visitInWindow !== undefined) return null;
-  const before = events.filter(({ years }) => years <= year + HALF_WINDOW).sort((a, b) => b.years - a.years);
-  return before[0]?.reason ?? 'not-known';
+/** Null for a patient who was seen. Without consent, or only after a second treatment, a visit does not count. */
+function whyNotUsed(patient: Followed, year: number): NotSeenReason | null {
+  if (!patient.history.patient.consentFollowUp) return 'no-consent';
+  const firstVisit = patient.visits.find(({ years }) => inWindow(years, year));
+  if (treatedAgainAt(patient) < (firstVisit?.years ?? year + HALF_WINDOW)) return 'treated-again';
+  if (firstVisit !== undefined) return null;
+  const before = patient.events.filter(({ years }) => years <= year + HALF_WINDOW);
+  return before[before.length - 1]?.reason ?? 'not-known';
+}
+
+/** Years to the first second treatment; Infinity where there was none. */
+function treatedAgainAt({ events }: Followed): number {
+  return events.find(({ reason }) => reason === 'treated-again')?.years ?? Infinity;
 }
 
 /** Whether a time belongs to a year's window, (year - 0.5, year + 0.5]. */
