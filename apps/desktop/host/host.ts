@@ -6,6 +6,7 @@ import type { Bundle } from './bundle';
 import { openDemoStore } from './demo-store';
 import { HostFailure } from './failure';
 import { AnswerJobs } from './jobs/answer-jobs';
+import { AnswerWorker } from './jobs/answer-worker';
 import { OpenStudy } from './open-study';
 import { createStore, openStore } from './store';
 import { Turns } from './store/turns';
@@ -40,7 +41,7 @@ export class Host {
   constructor(options: HostOptions) {
     this.version = options.version;
     this.storesFolder = options.storesFolder ?? join(homedir(), 'Longhold');
-    this.jobs = new AnswerJobs(options.workerFile);
+    this.jobs = new AnswerJobs(new AnswerWorker(options.workerFile));
     this.#migrationsFolder = options.migrationsFolder;
     this.#clock = options.clock ?? (() => new Date());
     this.#actor = options.actor ?? 'Longhold';
@@ -113,9 +114,8 @@ export class Host {
   }
 
   /** Closes everything; the host is of no use afterwards. */
-  async close(): Promise<void> {
-    await this.closeStore();
-    await this.jobs.close();
+  close(): Promise<void> {
+    return this.closeStore();
   }
 
   /** Opens another store. The one that is open stays open when the other can't be opened. */
@@ -130,7 +130,7 @@ export class Host {
   async #release(): Promise<void> {
     const open = this.#open;
     this.#open = null;
-    this.jobs.forget();
+    await this.jobs.forget();
     await open?.release();
   }
 }

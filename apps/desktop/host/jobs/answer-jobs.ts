@@ -1,6 +1,6 @@
 import type { ExpectedCourse, OutcomeAnswer, OutcomeQuestionInput } from '@longhold/core/answers';
 import { HostFailure, toFailure, type FailureReason } from '../failure';
-import { AnswerWorker, type KeyedStudy } from './answer-worker';
+import type { AnswerWorker, KeyedStudy } from './answer-worker';
 
 /** How far one question is. */
 export type JobState =
@@ -9,120 +9,167 @@ export type JobState =
   | { readonly state: 'stopped' }
   | { readonly state: 'failed'; readonly error: { readonly code: FailureReason; readonly message: string } };
 
-interface Job {
-  readonly id: string;
+/** One question on one state of the records, however many ask it. */
+interface Computation {
+  readonly key: string;
   readonly study: KeyedStudy;
   readonly question: OutcomeQuestionInput;
   current: JobState;
-  /** Resolves when the job is no longer running, however it ended. */
+  /** Whether the worker is on it; it may also still be waiting. */
+  computing: boolean;
+  /** Resolves when it is no longer running, however it ended. */
   ended: Promise<void>;
 }
 
-/** Answers that are kept for those who come back to them. */
+/** One asking of a question. Whoever asked may stop it, which must not take the answer from another. */
+interface Asking {
+  readonly computation: Computation;
+  stopped: boolean;
+}
+
+/** Ended computations that are kept for those who come back to them. */
 const KEPT = 8;
 
 /**
- * Questions and their answers. The same question on the same state of the records is the same job, so its answer is
- * computed once. Jobs run one after the other.
+ * Questions and their answers. Each asking is a job with a name of its own; the same question on the same state of
+ * the records is computed once for all that ask it. Computations run one after the other.
  */
 export class AnswerJobs {
-  readonly #worker: AnswerWorker;
-  #jobs: Job[] = [];
+  readonly #worker: Pick<AnswerWorker, 'answer' | 'course' | 'stop'>;
+  /** Newest first. */
+  #computations: Computation[] = [];
+  readonly #askings = new Map<string, Asking>();
   #queue: Promise<void> = Promise.resolve();
+  #lastJob = 0;
 
-  constructor(workerFile: string) {
-    this.#worker = new AnswerWorker(workerFile);
+  constructor(worker: Pick<AnswerWorker, 'answer' | 'course' | 'stop'>) {
+    this.#worker = worker;
   }
 
-  /** Starts a question, or finds it running or answered. Returns the job's name. */
+  /** Asks a question and returns the job's name. */
   start(study: KeyedStudy, question: OutcomeQuestionInput): string {
-    const id = `${study.key}:${JSON.stringify(question)}`;
-    const known = this.#jobs.find((job) => job.id === id);
-    if (known !== undefined && (known.current.state === 'running' || known.current.state === 'done'))
-      return id;
-    const job: Job = { id, study, question, current: waiting(), ended: Promise.resolve() };
-    this.#jobs = [job, ...this.#jobs.filter((other) => other.id !== id)].slice(0, KEPT);
-    this.#queue = this.#queue.then(() => this.#run(job));
-    job.ended = this.#queue;
-    return id;
+    const job = `answer-${++this.#lastJob}`;
+    this.#askings.set(job, { computation: this.#computationOf(study, question), stopped: false });
+    this.#letGo();
+    return job;
   }
 
   /** The answer to a question, waited for. */
   async answerTo(study: KeyedStudy, question: OutcomeQuestionInput): Promise<OutcomeAnswer> {
-    const job = this.#find(this.start(study, question));
-    await job.ended;
-    if (job.current.state === 'done') return job.current.answer;
-    if (job.current.state === 'failed')
-      throw new HostFailure(job.current.error.code, job.current.error.message);
+    const { computation } = this.#find(this.start(study, question));
+    await computation.ended;
+    const { current } = computation;
+    if (current.state === 'done') return current.answer;
+    if (current.state === 'failed') throw new HostFailure(current.error.code, current.error.message);
     throw new HostFailure('stopped', 'The computation was stopped.');
   }
 
-  poll(id: string): JobState {
-    return this.#find(id).current;
+  poll(job: string): JobState {
+    const { computation, stopped } = this.#find(job);
+    return stopped ? { state: 'stopped' } : computation.current;
   }
 
   /** The answer of a job that is done. */
-  answer(id: string): OutcomeAnswer {
-    const { current } = this.#find(id);
+  answer(job: string): OutcomeAnswer {
+    const current = this.poll(job);
     if (current.state !== 'done') throw new HostFailure('unknown-job', 'This question has no answer yet.');
     return current.answer;
   }
 
   /** The expected course of one patient of a job that is done. */
-  course(id: string, code: string): Promise<ExpectedCourse | null> {
-    const { study, question } = this.#find(id);
-    return this.#worker.course(study, question, code);
-  }
-
-  /** Stops a job; one that has ended stays as it is. */
-  async stop(id: string): Promise<void> {
-    const job = this.#find(id);
-    if (job.current.state !== 'running') return;
-    const computing = job.current.progress > 0 || this.#isFirstRunning(job);
-    job.current = { state: 'stopped' };
-    if (computing) await this.#worker.stop();
-  }
-
-  /** Forgets every job, since the records they were about are closed. */
-  forget(): void {
-    for (const job of this.#jobs) if (job.current.state === 'running') job.current = { state: 'stopped' };
-    this.#jobs = [];
-    void this.#worker.stop();
-  }
-
-  close(): Promise<void> {
-    this.#jobs = [];
-    return this.#worker.stop();
-  }
-
-  async #run(job: Job): Promise<void> {
-    if (job.current.state !== 'running') return;
+  async course(job: string, code: string): Promise<ExpectedCourse | null> {
+    const { study, question } = this.#find(job).computation;
     try {
-      const answer = await this.#worker.answer(job.study, job.question, (progress, step) => {
-        if (job.current.state === 'running') job.current = { state: 'running', progress, step };
-      });
-      if (job.current.state === 'running') job.current = { state: 'done', answer };
+      return await this.#worker.course(study, question, code);
     } catch (thrown) {
-      if (job.current.state !== 'running') return;
-      const { reason, message } = toFailure(thrown);
-      job.current =
-        reason === 'stopped' ? { state: 'stopped' } : { state: 'failed', error: { code: reason, message } };
+      // Stopping an answer ends the thread that was about to draw this course; a new thread can.
+      if (toFailure(thrown).reason !== 'stopped') throw thrown;
+      return this.#worker.course(study, question, code);
     }
   }
 
-  #isFirstRunning(job: Job): boolean {
-    const running = this.#jobs.filter(({ current }) => current.state === 'running');
-    return running[running.length - 1] === job;
+  /** Stops a job. What it computes goes on while somebody else waits for it; what has ended stays as it is. */
+  async stop(job: string): Promise<void> {
+    const asking = this.#find(job);
+    const { computation } = asking;
+    if (computation.current.state !== 'running') return;
+    asking.stopped = true;
+    const wanted = [...this.#askings.values()].some(
+      (other) => other.computation === computation && !other.stopped,
+    );
+    if (wanted) return;
+    computation.current = { state: 'stopped' };
+    if (computation.computing) await this.#worker.stop();
   }
 
-  #find(id: string): Job {
-    const job = this.#jobs.find((candidate) => candidate.id === id);
-    if (job === undefined)
+  /** Forgets every job, since the records they were about are closed. Resolves when nothing computes any more. */
+  async forget(): Promise<void> {
+    for (const computation of this.#computations) {
+      if (computation.current.state === 'running') computation.current = { state: 'stopped' };
+    }
+    this.#computations = [];
+    this.#askings.clear();
+    await this.#worker.stop();
+  }
+
+  #computationOf(study: KeyedStudy, question: OutcomeQuestionInput): Computation {
+    const key = `${study.key}:${JSON.stringify(question)}`;
+    const known = this.#computations.find((candidate) => candidate.key === key);
+    if (known !== undefined && (known.current.state === 'running' || known.current.state === 'done')) {
+      return known;
+    }
+    const computation: Computation = {
+      key,
+      study,
+      question,
+      current: { state: 'running', progress: 0, step: 'Waiting for the question before' },
+      computing: false,
+      ended: Promise.resolve(),
+    };
+    this.#computations = [computation, ...this.#computations.filter((other) => other !== known)];
+    this.#queue = this.#queue.then(() => this.#run(computation));
+    computation.ended = this.#queue;
+    return computation;
+  }
+
+  async #run(computation: Computation): Promise<void> {
+    if (computation.current.state !== 'running') return;
+    computation.computing = true;
+    const ended = await this.#compute(computation);
+    computation.computing = false;
+    // Whoever stopped it meanwhile has been told so already.
+    if (computation.current.state === 'running') computation.current = ended;
+  }
+
+  async #compute(computation: Computation): Promise<JobState> {
+    try {
+      const answer = await this.#worker.answer(computation.study, computation.question, (progress, step) => {
+        if (computation.current.state === 'running')
+          computation.current = { state: 'running', progress, step };
+      });
+      return { state: 'done', answer };
+    } catch (thrown) {
+      const { reason, message } = toFailure(thrown);
+      if (reason === 'stopped') return { state: 'stopped' };
+      return { state: 'failed', error: { code: reason, message } };
+    }
+  }
+
+  /** Keeps what still runs and the latest that have ended; lets go of older ones and of the jobs that named them. */
+  #letGo(): void {
+    let ended = 0;
+    this.#computations = this.#computations.filter(
+      ({ current }) => current.state === 'running' || ++ended <= KEPT,
+    );
+    for (const [job, { computation }] of this.#askings) {
+      if (!this.#computations.includes(computation)) this.#askings.delete(job);
+    }
+  }
+
+  #find(job: string): Asking {
+    const asking = this.#askings.get(job);
+    if (asking === undefined)
       throw new HostFailure('unknown-job', 'This question is not known any more. Ask it again.');
-    return job;
+    return asking;
   }
-}
-
-function waiting(): JobState {
-  return { state: 'running', progress: 0, step: 'Waiting for the question before' };
 }
