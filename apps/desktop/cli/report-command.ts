@@ -3,6 +3,7 @@ import type { OutcomeQuestion } from '@longhold/core/answers';
 import type { Host } from '../host/host';
 import { appRouter } from '../host/router/router';
 import { resultsSchema } from '../host/report';
+import { latestDate } from '@longhold/core/records';
 import { parseWords, required, type Command } from './command';
 import { EXIT } from './command-fault';
 import { writeFiles } from './files';
@@ -62,8 +63,11 @@ export const reportCommand: Command = {
 
 const LOOK_MILLISECONDS = 200;
 
-async function buildReport(host: Host, question: OutcomeQuestion, terminal: Terminal) {
+async function buildReport(host: Host, asked: OutcomeQuestion, terminal: Terminal) {
   const caller = appRouter.createCaller({ host });
+  const { study } = await host.requireOpen().study();
+  // The host would take today; a report that is made again next month should say the same.
+  const question = { ...asked, asOf: asked.asOf ?? latestDate(study) };
   const { job } = await caller.outcomes.start(question);
   const watch = setInterval(() => {
     const report = host.jobs.poll(job);
