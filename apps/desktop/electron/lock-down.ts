@@ -1,5 +1,5 @@
 import { app, type Session, type WebContents } from 'electron';
-import { isPageAddress } from './page-scheme';
+import { isPageAddress } from './page-address';
 
 /** Nothing that a page asks of the system is granted: Longhold needs no camera, place, notice or clipboard reading. */
 export function denyPermissions(session: Session): void {

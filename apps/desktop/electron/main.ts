@@ -1,11 +1,12 @@
 import { join } from 'node:path';
-import { app, BrowserWindow, dialog, ipcMain, Menu, session, type IpcMainInvokeEvent } from 'electron';
+import { app, BrowserWindow, dialog, ipcMain, Menu, session } from 'electron';
 import type { ResultEnvelope } from '../host/envelope';
 import { CALL_CHANNEL } from './bridge';
 import { startHostProcess, type HostProcess } from './host-process';
 import { denyPermissions, keepPagesInPlace } from './lock-down';
 import { windowMenu } from './menu';
-import { isPageAddress, PAGE_ORIGIN, registerPageScheme, servePageScheme } from './page-scheme';
+import { isOwnPage, PAGE_ORIGIN } from './page-address';
+import { registerPageScheme, servePageScheme } from './page-scheme';
 
 const FOREIGN: ResultEnvelope = {
   ok: false,
@@ -25,8 +26,8 @@ async function start(): Promise<void> {
   servePageScheme(session.defaultSession, join(__dirname, '..', 'renderer'));
   denyPermissions(session.defaultSession);
   Menu.setApplicationMenu(windowMenu());
-  ipcMain.handle(CALL_CHANNEL, (event, envelope: unknown) =>
-    isOwnPage(event) ? host.call(envelope) : FOREIGN,
+  ipcMain.handle(CALL_CHANNEL, ({ senderFrame }, envelope: unknown) =>
+    isOwnPage(senderFrame) ? host.call(envelope) : FOREIGN,
   );
   endWith(host);
   const window = openWindow();
@@ -34,10 +35,6 @@ async function start(): Promise<void> {
     if (window.isMinimized()) window.restore();
     window.focus();
   });
-}
-
-function isOwnPage({ senderFrame }: IpcMainInvokeEvent): boolean {
-  return senderFrame !== null && senderFrame.parent === null && isPageAddress(senderFrame.url);
 }
 
 function openWindow(): BrowserWindow {

@@ -5,9 +5,11 @@ import { STORE_ERROR_CODES, StoreError } from './store';
 /** Everything a caller of the host can be told. Closed: the screens and the command line know each of them. */
 export const FAILURE_REASONS = [
   ...STORE_ERROR_CODES,
+  'no-session',
   'no-store-open',
   'demo-is-fixed',
   'invalid-input',
+  'too-large',
   'unknown-job',
   'stopped',
   'internal',
@@ -44,4 +46,12 @@ export function toFailure(thrown: unknown): HostFailure {
 function inputSentence(error: ZodError): string {
   const parts = error.issues.map(({ path, message }) => `${path.join('.') || 'the input'}: ${message}`);
   return `The request does not fit what is expected (${parts.join('; ')}).`;
+}
+
+/** The refusal of a call with more in it than the host takes at once. */
+export function tooLarge(): HostFailure {
+  return new HostFailure(
+    'too-large',
+    'That is more than Longhold takes in one go. Bring large files in parts: patients first, then measurements.',
+  );
 }

@@ -110,7 +110,7 @@ export class Host {
 
   /** Closes the open store, if any; its questions are forgotten. */
   closeStore(): Promise<void> {
-    return this.#turns.take(() => this.#release());
+    return this.#turns.take(() => this.#swap(null));
   }
 
   /** Closes everything; the host is of no use afterwards. */
@@ -120,18 +120,15 @@ export class Host {
 
   /** Opens another store. The one that is open stays open when the other can't be opened. */
   #replace(opening: () => Promise<Opened>): Promise<void> {
-    return this.#turns.take(async () => {
-      const opened = await opening();
-      await this.#release();
-      this.#open = opened;
-    });
+    return this.#turns.take(async () => this.#swap(await opening()));
   }
 
-  async #release(): Promise<void> {
-    const open = this.#open;
-    this.#open = null;
+  /** The new store counts from the first moment, so that a fault in closing the old one can't leave it unknown. */
+  async #swap(opened: Opened | null): Promise<void> {
+    const before = this.#open;
+    this.#open = opened;
     await this.jobs.forget();
-    await open?.release();
+    await before?.release();
   }
 }
 

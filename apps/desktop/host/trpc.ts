@@ -1,5 +1,5 @@
 import { initTRPC, TRPCError } from '@trpc/server';
-import { HostFailure, toFailure, type FailureReason } from './failure';
+import { HostFailure, tooLarge, toFailure, type FailureReason } from './failure';
 import type { Host } from './host';
 
 /** What every procedure is given. */
@@ -24,6 +24,7 @@ const t = initTRPC.context<HostContext>().create({
 export function failureOf(error: TRPCError): HostFailure {
   if (error.cause !== undefined) return toFailure(error.cause);
   if (error.code === 'INTERNAL_SERVER_ERROR') return toFailure(error);
+  if (error.code === 'PAYLOAD_TOO_LARGE') return tooLarge();
   return new HostFailure('invalid-input', `The request was refused (${error.code}).`);
 }
 

@@ -1,14 +1,15 @@
 import { createServer, type IncomingMessage, type Server, type ServerResponse } from 'node:http';
 import type { AddressInfo } from 'node:net';
 import { createHTTPHandler } from '@trpc/server/adapters/standalone';
+import { TRPC_ERROR_CODES_BY_KEY } from '@trpc/server/rpc';
+import type { FailureReason } from '../failure';
 import type { Host } from '../host';
+import { LARGEST_CALL } from '../limits';
 import { appRouter } from '../router/router';
 import { SECURITY_HEADERS } from './content-policy';
 import { pageFile } from './page-files';
 import { PageKeys } from './page-key';
 
-/** Import files are sent as texts; 10,000 patients with all measures take some 60 MB. */
-const LARGEST_BODY_BYTES = 256 * 1024 * 1024;
 const LARGEST_KEY_BYTES = 1024;
 
 /** A host that serves its page on this machine only. */
@@ -31,7 +32,7 @@ export async function servePage(options: {
     basePath: '/rpc/',
     createContext: () => ({ host: options.host }),
     allowMethodOverride: true,
-    maxBodySize: LARGEST_BODY_BYTES,
+    maxBodySize: LARGEST_CALL,
   });
   const server = createServer((request, response) => {
     respond({
@@ -75,9 +76,7 @@ async function respond(exchange: Exchange): Promise<void> {
       return refuse(response, 403, 'Another page may not ask.');
     if (pathname === '/session') return exchangeKey(exchange);
     if (!pathname.startsWith('/rpc/')) return refuse(response, 404, 'There is nothing here.');
-    if (!keys.isSession(sessionCookie(request, port))) {
-      return refuse(response, 401, 'Open this page by the printed address.');
-    }
+    if (!keys.isSession(sessionCookie(request, port))) return refuseCall(response);
     response.setHeader('cache-control', 'no-store');
     return exchange.handleRpc(request, response);
   }
@@ -128,6 +127,15 @@ function sessionCookie(request: IncomingMessage, port: number): string | undefin
   const wanted = `${cookieName(port)}=`;
   const cookies = request.headers.cookie?.split(';').map((cookie) => cookie.trim()) ?? [];
   return cookies.find((cookie) => cookie.startsWith(wanted))?.slice(wanted.length);
+}
+
+/** Refuses a call of the router without a session, in the form in which the router itself would. */
+function refuseCall(response: ServerResponse): void {
+  const message =
+    'This page has no key. Open the address that the terminal shows; its key works once, so start Longhold again if it was used before.';
+  const data = { code: 'UNAUTHORIZED', httpStatus: 401, reason: 'no-session' satisfies FailureReason };
+  response.writeHead(401, { 'content-type': 'application/json', 'cache-control': 'no-store' });
+  response.end(JSON.stringify({ error: { message, code: TRPC_ERROR_CODES_BY_KEY.UNAUTHORIZED, data } }));
 }
 
 function refuse(response: ServerResponse, status: number, sentence: string): void {

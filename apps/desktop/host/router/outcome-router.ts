@@ -1,19 +1,16 @@
-import { outcomeQuestionSchema, type OutcomeAnswer, type PatientOutcome } from '@longhold/core/answers';
-import { findMeasure } from '@longhold/core/measures';
+import type { OutcomeAnswer, PatientOutcome } from '@longhold/core/answers';
 import { patientCodeSchema } from '@longhold/core/records';
 import { z } from 'zod';
 import { HostFailure } from '../failure';
 import { openProcedure, router } from '../trpc';
+import { questionSchema } from './question';
 
-const jobSchema = z.strictObject({ job: z.string().max(4096) });
+const jobSchema = z.strictObject({ job: z.string().max(100) });
 
 export const outcomeRouter = router({
-  start: openProcedure.input(outcomeQuestionSchema).mutation(async ({ ctx, input }) => {
-    if (findMeasure(input.measure) === undefined) {
-      throw new HostFailure('invalid-input', `There is no measure ${input.measure} in the catalogue.`);
-    }
-    return { job: ctx.host.jobs.start(await ctx.open.keyedStudy(), ctx.open.asOfToday(input)) };
-  }),
+  start: openProcedure.input(questionSchema).mutation(async ({ ctx, input }) => ({
+    job: ctx.host.jobs.start(await ctx.open.keyedStudy(), ctx.open.asOfToday(input)),
+  })),
   poll: openProcedure.input(jobSchema).query(({ ctx, input }) => {
     const current = ctx.host.jobs.poll(input.job);
     return current.state === 'done'

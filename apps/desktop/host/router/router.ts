@@ -1,12 +1,11 @@
-import { MEASURES } from '@longhold/core/measures';
 import { methodErrorInForce } from '@longhold/core/agreement';
-
-import { outcomeQuestionSchema } from '@longhold/core/answers';
 import { importTextsSchema } from '@longhold/core/intake';
+import { MEASURES } from '@longhold/core/measures';
 import { recallList, recallSettingsSchema } from '@longhold/core/recall';
 import { patientCodeSchema, patientEventSchema } from '@longhold/core/records';
 import { buildReport, studyFingerprint } from '../report';
 import { openProcedure, router } from '../trpc';
+import { questionSchema } from './question';
 import { outcomeRouter } from './outcome-router';
 import { sessionRouter } from './session-router';
 
@@ -34,7 +33,7 @@ const methodsRouter = router({
 });
 
 const reportRouter = router({
-  build: openProcedure.input(outcomeQuestionSchema).mutation(async ({ ctx, input }) => {
+  build: openProcedure.input(questionSchema).mutation(async ({ ctx, input }) => {
     const keyed = await ctx.open.keyedStudy();
     return buildReport({
       answer: await ctx.host.jobs.answerTo(keyed, ctx.open.asOfToday(input)),

@@ -10,11 +10,15 @@ export function ipcLink(bridge: WindowBridge): TRPCLink<AppRouter> {
       observable((observer) => {
         if (op.type === 'subscription') throw new Error('the host has no subscriptions');
         bridge
-          // Plain JSON, as over HTTP: reactive proxies cannot cross between processes.
-          .call({ path: op.path, type: op.type, input: plain(op.input) })
+          // JSON, as over HTTP: reactive proxies cannot cross between processes.
+          .call({
+            path: op.path,
+            type: op.type,
+            input: op.input === undefined ? null : JSON.stringify(op.input),
+          })
           .then((result) => {
             if (!result.ok) return observer.error(refusal(result.error));
-            observer.next({ result: { type: 'data', data: result.data } });
+            observer.next({ result: { type: 'data', data: read(result.data) } });
             observer.complete();
           })
           .catch(() => observer.error(new TRPCClientError('The host did not answer.')));
@@ -25,6 +29,6 @@ function refusal({ reason, message }: { reason: string; message: string }): TRPC
   return TRPCClientError.from({ error: { message, code: -32600, data: { reason } } });
 }
 
-function plain(input: unknown): unknown {
-  return input === undefined ? undefined : JSON.parse(JSON.stringify(input));
+function read(data: string | null): unknown {
+  return data === null ? undefined : JSON.parse(data);
 }
