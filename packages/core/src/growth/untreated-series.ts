@@ -57,25 +57,48 @@ export function fitGrowthCurve(study: Study, measureCode: string): GrowthCurve |
   const chosen = chooseSpline(used, sexes, ages, centre, offset);
   if (chosen === null)
     return `The untreated values of ${measureCode} do not vary enough to carry a growth curve.`;
-  const fit = fitLinearMixedModel(mixedGroups(used, sexes, chosen, centre, offset), { criterion: 'REML' });
+  const fit = fitLinearMixedModel(mixedGroups(used, sexes, chosen.spline, centre, offset), {
+    criterion: 'REML',
+    ...chosen.start,
+  });
   if ('failure' in fit) return `The growth curve of ${measureCode} could not be fitted (${fit.failure}).`;
   const series = sexes.map((sex) => describe(used, sex));
-  return { kind: 'untreated-series', series, spline: chosen, centre, fit, offset };
+  return { kind: 'untreated-series', series, spline: chosen.spline, centre, fit, offset };
 }
 
 /** The curve's fixed-effect row for a sex and an age: sex-specific intercept, then sex-specific spline columns. */
-export function curveRow(curve: Pick<GrowthCurve, 'series' | 'spline'>, sex: Sex, age: number): number[] {
-  return sexRow(
-    curve.series.map((series) => series.sex),
-    curve.spline,
-    sex,
-    age,
-  );
+export function curveRow(curve: GrowthCurve, sex: Sex, age: number): readonly number[] {
+  const rows = rowsKept(curve, sex);
+  let row = rows.get(age);
+  if (row === undefined) {
+    const sexes = curve.series.map((series) => series.sex);
+    row = sexRow(sexes, curve.spline, sex, age);
+    rows.set(age, row);
+  }
+  return row;
+}
+
+/** One visit's row enters a score of contrasts, so rows are kept as long as their curve is; nothing depends on it but time. */
+const KEPT_ROWS = new WeakMap<GrowthCurve, Record<Sex, Map<number, number[]>>>();
+
+function rowsKept(curve: GrowthCurve, sex: Sex): Map<number, number[]> {
+  let kept = KEPT_ROWS.get(curve);
+  if (kept === undefined) {
+    kept = { female: new Map(), male: new Map() };
+    KEPT_ROWS.set(curve, kept);
+  }
+  return kept[sex];
 }
 
 function sexRow(sexes: readonly Sex[], spline: NaturalSpline, sex: Sex, age: number): number[] {
   const columns = [1, ...splineBasis(spline, age)];
   return sexes.flatMap((candidate) => columns.map((value) => (candidate === sex ? value : 0)));
+}
+
+interface ChosenSpline {
+  readonly spline: NaturalSpline;
+  /** Where the final fit may start to search: near where the fit that chose the spline ended. */
+  readonly start: { readonly start?: readonly number[] };
 }
 
 function chooseSpline(
@@ -84,19 +107,22 @@ function chooseSpline(
   sortedAges: readonly number[],
   centre: number,
   offset: number,
-): NaturalSpline | null {
+): ChosenSpline | null {
   const most = Math.min(MOST_DEGREES_OF_FREEDOM, new Set(sortedAges).size - 1);
-  let best: { aic: number; spline: NaturalSpline } | null = null;
+  let best: (ChosenSpline & { readonly aic: number }) | null = null;
+  let start: ChosenSpline['start'] = {};
   for (let degreesOfFreedom = 1; degreesOfFreedom <= most; degreesOfFreedom++) {
     const spline = splineForAges(sortedAges, degreesOfFreedom);
     if (spline.knots.length !== degreesOfFreedom + 1) continue;
-    const fit = fitLinearMixedModel(mixedGroups(children, sexes, spline, centre, offset), {
-      criterion: 'ML',
-    });
+    const groups = mixedGroups(children, sexes, spline, centre, offset);
+    const fit = fitLinearMixedModel(groups, { criterion: 'ML', ...start });
     if ('failure' in fit) continue;
-    if (best === null || fit.aic < best.aic) best = { aic: fit.aic, spline };
+    // A fit at the edge of what is possible is a poor place to start from.
+    if (!fit.singular) start = { start: fit.relativeFactor };
+    if (best === null || fit.aic < best.aic)
+      best = { aic: fit.aic, spline, start: fit.singular ? {} : start };
   }
-  return best?.spline ?? null;
+  return best;
 }
 
 function mixedGroups(

@@ -18,6 +18,8 @@ export interface MixedFit {
   /** Covariance of the random effects, row-major q x q. */
   readonly randomCovariance: readonly number[];
   readonly residualSd: number;
+  /** Relative Cholesky factor of the random effects, lower triangle by rows: where a like model's search may start. */
+  readonly relativeFactor: readonly number[];
   readonly logLikelihood: number;
   /** Akaike's criterion from the log-likelihood of the criterion used; p + q(q+1)/2 + 1 parameters. */
   readonly aic: number;
@@ -70,6 +72,7 @@ export function fitLinearMixedModel(
     covariance: inverseFromCholesky(best.factor, p).map((entry) => entry * variance),
     randomCovariance: randomCovariance(minimum.point, q).map((entry) => entry * variance),
     residualSd: Math.sqrt(variance),
+    relativeFactor: minimum.point,
     logLikelihood,
     aic: -2 * logLikelihood + 2 * (p + zero.length + 1),
     groups: groups.length,
