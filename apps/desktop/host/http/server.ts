@@ -25,6 +25,8 @@ export async function servePage(options: {
   readonly host: Host;
   readonly pageFolder: string;
   readonly port?: number;
+  /** Bytes that one call may have. */
+  readonly largestCall?: number;
 }): Promise<PageServer> {
   const keys = new PageKeys();
   const handleRpc = createHTTPHandler({
@@ -32,7 +34,7 @@ export async function servePage(options: {
     basePath: '/rpc/',
     createContext: () => ({ host: options.host }),
     allowMethodOverride: true,
-    maxBodySize: LARGEST_CALL,
+    maxBodySize: options.largestCall ?? LARGEST_CALL,
   });
   const server = createServer((request, response) => {
     respond({

@@ -1,0 +1,206 @@
+import { join } from 'node:path';
+import { TRPCError } from '@trpc/server';
+import { afterEach, beforeEach, describe, expect, it } from 'vitest';
+import { callRouter } from '../call-router';
+import { Host } from '../host';
+import { hostOptions, makeFolder, makeHost, PASSPHRASE, TEXTS } from '../host.fixture';
+import type { OpenStudy } from '../open-study';
+import { failureOf } from '../trpc';
+import { appRouter } from './router';
+
+let folder: string;
+let remove: () => void;
+let host: Host;
+
+beforeEach(() => {
+  ({ folder, remove } = makeFolder());
+  host = makeHost(folder);
+});
+afterEach(async () => {
+  await host.close();
+  remove();
+});
+
+const call = (of: Host = host) => appRouter.createCaller({ host: of });
+
+/** The reason and the sentence with which a call was refused. */
+async function refusal(asked: Promise<unknown>) {
+  const thrown: unknown = await asked.then(
+    () => new Error('the call was not refused'),
+    (reason: unknown) => reason,
+  );
+  if (!(thrown instanceof TRPCError)) throw thrown;
+  const { reason, message } = failureOf(thrown);
+  return { reason, message };
+}
+
+describe('without an open store', () => {
+  it('the session says so, and says where stores usually lie', async () => {
+    expect(await call().session.state()).toEqual({ version: '0.0.0', store: null });
+    expect(await call().session.defaults()).toEqual({ folder: join(folder, 'stores'), existing: [] });
+  });
+
+  it('every call about records is refused with the same reason', async () => {
+    const asked = [
+      call().records.preview(TEXTS),
+      call().records.write(TEXTS),
+      call().recall.list(),
+      call().recall.recordEvent({ code: 'P1', date: '2026-01-01', event: 'moved' }),
+      call().methods.errors(),
+      call().outcomes.start({}),
+      call().outcomes.poll({ job: 'x' }),
+      call().outcomes.stop({ job: 'x' }),
+      call().outcomes.patients({ job: 'x' }),
+      call().outcomes.patient({ job: 'x', code: 'P1' }),
+      call().report.build({}),
+    ];
+    for (const one of asked) expect((await refusal(one)).reason).toBe('no-store-open');
+  });
+
+  it('a relative path is refused, because it would mean another file elsewhere', async () => {
+    const { reason } = await refusal(
+      call().session.create({ path: 'clinic.longhold', passphrase: PASSPHRASE }),
+    );
+    expect(reason).toBe('invalid-input');
+  });
+});
+
+describe('with a store of its own', () => {
+  let path: string;
+  beforeEach(async () => {
+    path = join(folder, 'stores', 'clinic.longhold');
+    await call().session.create({ path, passphrase: PASSPHRASE });
+  });
+
+  it('the usual folder was made for it, and shows it', async () => {
+    expect((await call().session.defaults()).existing).toEqual([path]);
+  });
+
+  it('a preview counts what an import would add and changes nothing; writing adds just that', async () => {
+    const preview = await call().records.preview(TEXTS);
+    expect(preview).toMatchObject({ applied: false, faults: [] });
+    expect((await call().session.state()).store).toMatchObject({ treated: 0, visits: 0 });
+    const written = await call().records.write(TEXTS);
+    expect(written).toEqual({ ...preview, applied: true });
+    const { store } = await call().session.state();
+    expect(store).toMatchObject({ name: 'clinic', demo: false, today: '2026-06-30', treated: 10 });
+  });
+
+  it('faulty files change nothing and come back with all faults', async () => {
+    const faulty = { ...TEXTS, patients: TEXTS.patients.replace(',female,', ',girl,') };
+    const { applied, faults, changes } = await call().records.write(faulty);
+    expect({ applied, changes }).toEqual({ applied: false, changes: null });
+    expect(faults.map(({ column, value }) => [column, value])).toEqual([['sex', 'girl']]);
+    expect((await call().session.state()).store).toMatchObject({ treated: 0 });
+  });
+
+  it('an event is written once, under the checks of an import, and seen by the recall list at once', async () => {
+    await call().records.write(TEXTS);
+    const row = (await call().recall.list()).rows.find(
+      ({ state }) => state === 'upcoming' || state === 'due',
+    );
+    const event = { code: row?.code ?? '', date: '2026-06-29', event: 'moved' } as const;
+    await call().recall.recordEvent(event);
+    const before = (await call().session.state()).store?.revision;
+    await call().recall.recordEvent(event);
+    expect((await call().session.state()).store?.revision).toBe(before);
+    const after = (await call().recall.list()).rows.find(({ code }) => code === event.code);
+    expect(after).toMatchObject({ state: 'stopped', why: 'moved away on 2026-06-29' });
+    const unknown = await refusal(call().recall.recordEvent({ ...event, code: 'nobody' }));
+    expect(unknown.reason).toBe('unknown-patient');
+  });
+
+  it('it stays open when another one cannot be opened, and opens again only with its passphrase', async () => {
+    const missing = call().session.open({ path: join(folder, 'none.longhold'), passphrase: PASSPHRASE });
+    expect((await refusal(missing)).reason).toBe('store-missing');
+    expect((await call().session.state()).store).toMatchObject({ path });
+    await call().session.close();
+    const wrong = call().session.open({ path, passphrase: 'another long passphrase' });
+    expect((await refusal(wrong)).reason).toBe('wrong-passphrase');
+    expect((await call().session.state()).store).toBeNull();
+    await call().session.open({ path, passphrase: PASSPHRASE });
+    expect((await call().session.state()).store).toMatchObject({ path });
+  });
+
+  it('a measure that the catalogue lacks is refused before anything is computed', async () => {
+    for (const asked of [
+      call().outcomes.start({ measure: 'Xx-Yy' }),
+      call().report.build({ measure: 'Xx-Yy' }),
+    ]) {
+      expect(await refusal(asked)).toMatchObject({
+        reason: 'invalid-input',
+        message: expect.stringContaining('measure: a code of the catalogue'),
+      });
+    }
+  });
+
+  it('a job that nobody started is not known', async () => {
+    expect((await refusal(call().outcomes.poll({ job: 'answer-99' }))).reason).toBe('unknown-job');
+  });
+});
+
+describe('the demo', () => {
+  it('is marked as such, is looked at on its own day, and takes no records', async () => {
+    await call().session.openDemo();
+    expect((await call().session.state()).store).toMatchObject({
+      demo: true,
+      today: '2026-06-30',
+      treated: 120,
+    });
+    expect((await refusal(call().records.write(TEXTS))).reason).toBe('demo-is-fixed');
+  });
+});
+
+describe('what leaves the host when something fails', () => {
+  it('an input that does not fit is named by its field, never by its value', async () => {
+    const { reason, message } = await refusal(
+      call().session.open({ path: 'A secret place', passphrase: '' }),
+    );
+    expect(reason).toBe('invalid-input');
+    expect(message).toContain('passphrase');
+    expect(message).not.toContain('secret');
+  });
+
+  it('a fault nobody foresaw leaves as a fixed sentence without its own words', async () => {
+    class Broken extends Host {
+      override get open(): OpenStudy | null {
+        throw new Error('SELECT name FROM patients -- secret');
+      }
+      override requireOpen(): OpenStudy {
+        throw new Error('SELECT name FROM patients -- secret');
+      }
+    }
+    const broken = new Broken(hostOptions(folder));
+    for (const path of ['recall.list', 'session.state']) {
+      const result = await callRouter(broken, { path, type: 'query', input: null });
+      expect(result).toMatchObject({ ok: false, error: { reason: 'internal' } });
+      expect(JSON.stringify(result)).not.toMatch(/secret|SELECT|stack/);
+    }
+  });
+});
+
+describe('calls between processes', () => {
+  it('carry the same as calls within the process', async () => {
+    await call().session.openDemo();
+    const result = await callRouter(host, { path: 'recall.list', type: 'query', input: null });
+    expect(result).toEqual({ ok: true, data: JSON.stringify(await call().recall.list()) });
+    const nothing = await callRouter(host, { path: 'session.close', type: 'mutation', input: null });
+    expect(nothing).toEqual({ ok: true, data: null });
+  });
+
+  it.each([
+    null,
+    'session.state',
+    {},
+    { path: 'session.state', type: 'subscription', input: null },
+    { path: 'session.state', type: 'query', input: {} },
+    { path: 'session.state', type: 'query', input: null, extra: true },
+    { path: 'session.nothing', type: 'query', input: null },
+    { path: '__proto__.constructor', type: 'query', input: null },
+    { path: 'session.openDemo', type: 'query', input: null },
+    { path: 'session.open', type: 'mutation', input: '{' },
+    { path: 'session.open', type: 'mutation', input: '[]' },
+  ])('are refused when they are not whole: %j', async (envelope) => {
+    expect(await callRouter(host, envelope)).toMatchObject({ ok: false, error: { reason: 'invalid-input' } });
+  });
+});
