@@ -122,7 +122,7 @@ export class AnswerJobs {
       key,
       study,
       question,
-      current: { state: 'running', progress: 0, step: 'Waiting for the question before' },
+      current: { state: 'running', progress: 0, step: 'Waiting for its turn' },
       computing: false,
       ended: Promise.resolve(),
     };

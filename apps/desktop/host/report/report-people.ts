@@ -5,12 +5,12 @@ import {
   numberText,
   percentText,
   STATUS_REASON_WORDS,
+  VERDICT_ORDER,
   VERDICT_WORDS,
   type FlowYear,
   type NotSeenReason,
   type OutcomeAnswer,
   type PatientOutcome,
-  type Verdict,
 } from '@longhold/core/answers';
 import { flowFigure } from '@longhold/ui/figures';
 import { figureMarkup, html, table, type Html } from './html';
@@ -23,15 +23,6 @@ const REASONS: readonly NotSeenReason[] = [
   'no-consent',
   'not-known',
 ];
-const VERDICTS: readonly Verdict[] = [
-  'held',
-  'lost',
-  'cannot-tell',
-  'not-measurable',
-  'no-follow-up',
-  'treated-again',
-];
-
 /** Who was seen, who was not, and who is left out of the curve. */
 export function missingSection({ flow, leftOut }: OutcomeAnswer, document: Document): Html {
   return html`<section>
@@ -97,7 +88,7 @@ export function statusSection({ statusCounts }: OutcomeAnswer): Html {
         { heading: 'Status', kind: 'text' },
         { heading: 'Patients', kind: 'number' },
       ],
-      VERDICTS.map((verdict) => [VERDICT_WORDS[verdict], statusCounts[verdict]]),
+      VERDICT_ORDER.map((verdict) => [VERDICT_WORDS[verdict], statusCounts[verdict]]),
     )}
     <p>
       A gain is <em>held</em> or <em>lost</em> only where measurement error and the child's own growth

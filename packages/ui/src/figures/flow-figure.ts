@@ -9,7 +9,7 @@ const BAR_HEIGHT = 34;
 /** The parts of a year's bar, from left to right. */
 const PARTS = [
   { name: 'measured', text: 'Seen and measured', fill: INK.line, ink: 'white' },
-  { name: 'notMeasured', text: 'Seen, not measured', fill: '#7d97aa', ink: 'black' },
+  { name: 'notMeasured', text: 'Seen, no usable value', fill: '#7d97aa', ink: 'black' },
   { name: 'known', text: 'Not seen, reason known', fill: INK.band, ink: 'black' },
   { name: 'notKnown', text: 'Not seen, reason not recorded', fill: 'white', ink: 'black' },
 ] as const;
