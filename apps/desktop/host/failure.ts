@@ -1,6 +1,6 @@
 import { AnswerStopped } from '@longhold/core/answers';
 import { ZodError } from 'zod';
-import { STORE_ERROR_CODES, StoreError } from './store';
+import { STORE_ERROR_CODES, StoreError } from './store/errors';
 
 /** Everything a caller of the host can be told. Closed: the screens and the command line know each of them. */
 export const FAILURE_REASONS = [

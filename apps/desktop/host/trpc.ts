@@ -22,14 +22,15 @@ const t = initTRPC.context<HostContext>().create({
 
 /** The failure behind an error of the router; the router's own refusals count as input that does not fit. */
 export function failureOf(error: TRPCError): HostFailure {
+  if (error.code === 'PAYLOAD_TOO_LARGE') return tooLarge();
   if (error.cause !== undefined) return toFailure(error.cause);
   if (error.code === 'INTERNAL_SERVER_ERROR') return toFailure(error);
-  if (error.code === 'PAYLOAD_TOO_LARGE') return tooLarge();
   return new HostFailure('invalid-input', `The request was refused (${error.code}).`);
 }
 
 const STATUS_OF: Partial<Record<FailureReason, TRPCError['code']>> = {
   internal: 'INTERNAL_SERVER_ERROR',
+  'too-large': 'PAYLOAD_TOO_LARGE',
   'no-store-open': 'PRECONDITION_FAILED',
   'wrong-passphrase': 'FORBIDDEN',
   'unknown-patient': 'NOT_FOUND',
@@ -40,7 +41,7 @@ const STATUS_OF: Partial<Record<FailureReason, TRPCError['code']>> = {
 export const procedure = t.procedure.use(async ({ next }) => {
   const result = await next();
   if (result.ok) return result;
-  const failure = result.error.cause === undefined ? failureOf(result.error) : toFailure(result.error.cause);
+  const failure = failureOf(result.error);
   throw new TRPCError({
     code: STATUS_OF[failure.reason] ?? 'BAD_REQUEST',
     cause: failure,

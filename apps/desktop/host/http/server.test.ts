@@ -12,6 +12,8 @@ interface Answer {
   readonly body: string;
 }
 
+const LARGEST_CALL = 1_000_000;
+
 let folder: string;
 let host: Host;
 let server: PageServer;
@@ -24,7 +26,7 @@ beforeEach(async () => {
     migrationsFolder: folder,
     workerFile: join(folder, 'none.cjs'),
   });
-  server = await servePage({ host, pageFolder: folder });
+  server = await servePage({ host, pageFolder: folder, largestCall: LARGEST_CALL });
 });
 
 afterEach(async () => {
@@ -130,6 +132,23 @@ describe('the page server', () => {
   it('knows no other methods and no other places', async () => {
     expect((await ask('PUT', '/')).status).toBe(405);
     expect((await ask('POST', '/elsewhere')).status).toBe(404);
+  });
+
+  it('tells a page without a key, in the same form as any refusal, where its key is', async () => {
+    const { error } = JSON.parse((await state()).body);
+    expect(error).toMatchObject({
+      message: expect.stringContaining('the address that the terminal shows'),
+      data: { reason: 'no-session', httpStatus: 401 },
+    });
+  });
+
+  it('refuses a call that holds more than it takes, and goes on serving', async () => {
+    const headers = { cookie: await session(), 'content-type': 'application/json' };
+    const body = JSON.stringify({ path: 'x'.repeat(2 * LARGEST_CALL), passphrase: 'x' });
+    const answer = await ask('POST', '/rpc/session.open', { headers, body });
+    expect(answer.status).toBe(413);
+    expect(JSON.parse(answer.body)).toMatchObject({ error: { data: { reason: 'too-large' } } });
+    expect((await state({ cookie: headers.cookie })).status).toBe(200);
   });
 
   it('says in a closed word and a plain sentence why a call was refused, and nothing of its inside', async () => {
