@@ -1,6 +1,7 @@
 import { mkdirSync, readdirSync } from 'node:fs';
 import { join } from 'node:path';
 import { afterEach, beforeEach, expect, test } from 'vitest';
+import { findProgram } from './shells/on-this-machine';
 import { homeEnvironment, makeHome } from './shells/own-home';
 import { startNode, type StartedProgram } from './shells/started-program';
 
@@ -72,4 +73,22 @@ test('a port that is taken is named', async () => {
   const second = startNode(['scripts/start.mjs', '--port', port ?? ''], homeEnvironment(home, null));
   await second.says(new RegExp(`Port ${port} is taken`));
   expect((await second.ended()).code).toBe(4);
+});
+
+test('ending npm alone, which tells nobody, ends the program too and leaves nothing behind', async () => {
+  const temporary = join(home, 'tmp');
+  mkdirSync(temporary);
+  const npm = process.env['npm_execpath'] ?? findProgram('npm') ?? '';
+  const env = { ...homeEnvironment(home, null), TMPDIR: temporary };
+  program = startNode([npm, 'start'], env);
+  const [, port] = await program.says(ADDRESS);
+  await program.end('SIGTERM');
+  const answers = (): Promise<boolean> =>
+    fetch(`http://127.0.0.1:${port}/`).then(
+      () => true,
+      () => false,
+    );
+  await expect.poll(answers, { timeout: 2_000 }).toBe(false);
+  const left = (): string[] => readdirSync(temporary).filter((name) => name.startsWith('longhold-'));
+  await expect.poll(left, { timeout: 2_000 }).toEqual([]);
 });
