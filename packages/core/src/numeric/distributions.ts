@@ -12,8 +12,14 @@ export function normalCumulative(z: number): number {
 
 /** Standard normal quantile; `p` in (0, 1). */
 export function normalQuantile(p: number): number {
-  return normalQuantileOf(p, 0, 1);
+  const z = normalQuantileOf(p, 0, 1);
+  if (p > FAR_TAIL) return z;
+  // The library forms 1 - 2p there and loses digits; its distribution function does not, so a Newton step mends it.
+  const density = Math.exp(-0.5 * z * z) / Math.sqrt(2 * Math.PI);
+  return z + (p - normalCumulative(z)) / density;
 }
+
+const FAR_TAIL = 1e-5;
 
 /** Student's t quantile; `p` in (0, 1), `df` > 0. */
 export function studentQuantile(p: number, df: number): number {
