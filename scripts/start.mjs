@@ -47,7 +47,10 @@ async function serve(reason) {
 /** Opens the window and waits until it is closed. Resolves to why it could not be opened, or to null. */
 function openWindow(binary) {
   return new Promise((resolve) => {
-    const window = spawn(binary, [DESKTOP, ...(demo ? ['--demo'] : [])], { stdio: 'inherit' });
+    console.log('Opening a window. Closing it, or Ctrl-C here, ends Longhold.');
+    // Chromium's remarks about the system it runs on are not for the user; a failure shows in how it ends.
+    const words = ['--log-level=3', DESKTOP, ...(demo ? ['--demo'] : [])];
+    const window = spawn(binary, words, { stdio: 'inherit' });
     const close = () => {
       window.kill('SIGTERM');
       setTimeout(() => window.kill('SIGKILL'), CLOSE_MILLISECONDS).unref();

@@ -16,8 +16,11 @@ const FOREIGN: ResultEnvelope = {
 registerPageScheme();
 keepPagesInPlace();
 
-if (!app.requestSingleInstanceLock()) app.quit();
-else void app.whenReady().then(start).catch(fail);
+if (app.requestSingleInstanceLock()) void app.whenReady().then(start).catch(fail);
+else {
+  console.log('Longhold is open already; its window has been brought to the front.');
+  app.quit();
+}
 
 async function start(): Promise<void> {
   const host = await startHostProcess(join(__dirname, '..', 'host', 'process.cjs'), {
