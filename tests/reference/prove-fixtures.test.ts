@@ -6,8 +6,8 @@ import { afterAll, beforeAll, describe, expect, it } from 'vitest';
 import { referencePath } from './fixture';
 import { REMADE, REMADE_BY_OPTIMISER } from './tolerances';
 
-/** Debian: r-base-core, r-cran-survival, r-cran-kmsurv, r-cran-nlme, r-cran-lme4. */
-const PACKAGES = ['survival', 'KMsurv', 'nlme', 'lme4'];
+/** Debian: r-base-core and r-cran-survival, -kmsurv, -nlme, -lme4, -metafor, -cmprsk, -lmertest, -psych. */
+const PACKAGES = ['survival', 'KMsurv', 'nlme', 'lme4', 'metafor', 'cmprsk', 'lmerTest', 'psych'];
 
 const JSON_SCRIPTS: readonly (readonly [script: string, tolerance: number])[] = [
   ['agreement', REMADE],

@@ -1,5 +1,8 @@
+import incompleteBeta from '@stdlib/math-base-special-betainc';
+import incompleteGamma from '@stdlib/math-base-special-gammainc';
 import betaQuantileOf from '@stdlib/stats-base-dists-beta-quantile';
 import chiSquaredQuantileOf from '@stdlib/stats-base-dists-chisquare-quantile';
+import fQuantileOf from '@stdlib/stats-base-dists-f-quantile';
 import normalProbability from '@stdlib/stats-base-dists-normal-cdf';
 import normalQuantileOf from '@stdlib/stats-base-dists-normal-quantile';
 import studentProbability from '@stdlib/stats-base-dists-t-cdf';
@@ -21,6 +24,16 @@ export function normalQuantile(p: number): number {
 
 const FAR_TAIL = 1e-5;
 
+/** Two-sided p value of a standard normal statistic. */
+export function normalTwoSidedP(z: number): number {
+  return 2 * normalCumulative(-Math.abs(z));
+}
+
+/** Student's t distribution function, P(T <= t). */
+export function studentCumulative(t: number, df: number): number {
+  return studentProbability(t, df);
+}
+
 /** Student's t quantile; `p` in (0, 1), `df` > 0. */
 export function studentQuantile(p: number, df: number): number {
   return studentQuantileOf(p, df);
@@ -34,6 +47,31 @@ export function studentTwoSidedP(t: number, df: number): number {
 /** Chi-squared quantile; `p` in (0, 1), `df` > 0. */
 export function chiSquaredQuantile(p: number, df: number): number {
   return chiSquaredQuantileOf(p, df);
+}
+
+/** P(X > x) of a chi-squared variable, correct in the far tail. `x` >= 0, `df` > 0. */
+export function chiSquaredUpperTail(x: number, df: number): number {
+  return x <= 0 ? 1 : incompleteGamma(x / 2, df / 2, true, true);
+}
+
+/** P(X <= x) of a chi-squared variable, correct in the far lower tail. `x` >= 0, `df` > 0. */
+export function chiSquaredCumulative(x: number, df: number): number {
+  return x <= 0 ? 0 : incompleteGamma(x / 2, df / 2, true, false);
+}
+
+/** P(F > f) of an F variable, correct in the far tail. `f` >= 0. */
+export function fUpperTail(f: number, numeratorDf: number, denominatorDf: number): number {
+  if (f <= 0) return 1;
+  return incompleteBeta(
+    denominatorDf / (denominatorDf + numeratorDf * f),
+    denominatorDf / 2,
+    numeratorDf / 2,
+  );
+}
+
+/** Quantile of the F distribution; `p` in (0, 1). */
+export function fQuantile(p: number, numeratorDf: number, denominatorDf: number): number {
+  return fQuantileOf(p, numeratorDf, denominatorDf);
 }
 
 /** Quantile of the beta distribution; `p` in (0, 1). Carries the exact binomial limits (Clopper and Pearson 1934). */

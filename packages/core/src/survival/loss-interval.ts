@@ -1,4 +1,4 @@
-import type { CensoredInterval } from './innermost-intervals';
+import type { CensoredInterval } from './interval-censored/innermost-intervals';
 
 /** What one follow-up visit says of the gain: the margin above the threshold and its measurement error. */
 export interface MarginVisit {

@@ -1,7 +1,7 @@
 import fc from 'fast-check';
 import { describe, expect, it } from 'vitest';
 import type { CensoredInterval } from './innermost-intervals';
-import { kaplanMeier } from './kaplan-meier';
+import { kaplanMeier } from '../right-censored/kaplan-meier';
 import { survivalAt, turnbull } from './turnbull';
 
 const interval = fc

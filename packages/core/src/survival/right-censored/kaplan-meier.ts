@@ -1,4 +1,4 @@
-import { twoSidedNormal } from '../numeric';
+import { twoSidedNormal } from '../../numeric';
 
 /** How a pointwise interval of a survival curve is built. `log-log` stays inside [0, 1] and is the default. */
 export type SurvivalIntervalScale = 'log-log' | 'log' | 'plain';

@@ -1,5 +1,5 @@
-import { createRandom, sampleVariance } from '../numeric';
-import { exactLimits } from './exact-limits';
+import { createRandom, sampleVariance } from '../../numeric';
+import { exactLimits } from '../exact-limits';
 import { orderSample, type CensoredInterval } from './innermost-intervals';
 import { survivalAt, turnbullOfOrdered, type TurnbullFit } from './turnbull';
 

@@ -1,5 +1,5 @@
 import { describe, expect, it } from 'vitest';
-import { kaplanMeier } from './kaplan-meier';
+import { kaplanMeier } from '../right-censored/kaplan-meier';
 import { survivalAt, turnbull } from './turnbull';
 import type { CensoredInterval } from './innermost-intervals';
 

@@ -1,0 +1,3 @@
+import type { ComputeMethod } from './method';
+
+export const AGREEMENT_METHODS: readonly ComputeMethod[] = [];

@@ -1,0 +1,3 @@
+import type { ComputeMethod } from './method';
+
+export const MIXED_METHODS: readonly ComputeMethod[] = [];

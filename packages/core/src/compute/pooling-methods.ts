@@ -1,0 +1,3 @@
+import type { ComputeMethod } from './method';
+
+export const POOLING_METHODS: readonly ComputeMethod[] = [];

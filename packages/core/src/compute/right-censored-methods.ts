@@ -1,0 +1,3 @@
+import type { ComputeMethod } from './method';
+
+export const RIGHT_CENSORED_METHODS: readonly ComputeMethod[] = [];

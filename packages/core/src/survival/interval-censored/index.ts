@@ -1,0 +1,3 @@
+export * from './innermost-intervals';
+export * from './turnbull';
+export * from './turnbull-interval';

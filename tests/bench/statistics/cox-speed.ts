@@ -1,0 +1,3 @@
+import type { SpeedCase } from './speed-case';
+
+export const COX_SPEED: readonly SpeedCase[] = [];

@@ -1,0 +1,3 @@
+import type { SpeedCase } from './speed-case';
+
+export const MIXED_SPEED: readonly SpeedCase[] = [];

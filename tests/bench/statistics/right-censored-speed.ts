@@ -1,0 +1,3 @@
+import type { SpeedCase } from './speed-case';
+
+export const RIGHT_CENSORED_SPEED: readonly SpeedCase[] = [];

@@ -1,0 +1,3 @@
+import type { CoverageStudy } from './coverage-study';
+
+export const COMPETING_EVENTS_COVERAGE: readonly CoverageStudy[] = [];

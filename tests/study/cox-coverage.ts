@@ -1,0 +1,3 @@
+import type { CoverageStudy } from './coverage-study';
+
+export const COX_COVERAGE: readonly CoverageStudy[] = [];

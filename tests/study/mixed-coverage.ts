@@ -1,0 +1,3 @@
+import type { CoverageStudy } from './coverage-study';
+
+export const MIXED_COVERAGE: readonly CoverageStudy[] = [];

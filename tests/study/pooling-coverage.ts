@@ -1,0 +1,3 @@
+import type { CoverageStudy } from './coverage-study';
+
+export const POOLING_COVERAGE: readonly CoverageStudy[] = [];
