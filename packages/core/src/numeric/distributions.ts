@@ -7,6 +7,7 @@ import normalProbability from '@stdlib/stats-base-dists-normal-cdf';
 import normalQuantileOf from '@stdlib/stats-base-dists-normal-quantile';
 import studentProbability from '@stdlib/stats-base-dists-t-cdf';
 import studentQuantileOf from '@stdlib/stats-base-dists-t-quantile';
+import { rootBetween } from './root';
 
 /** Standard normal distribution function, P(Z <= z). */
 export function normalCumulative(z: number): number {
@@ -62,16 +63,31 @@ export function chiSquaredCumulative(x: number, df: number): number {
 /** P(F > f) of an F variable, correct in the far tail. `f` >= 0. */
 export function fUpperTail(f: number, numeratorDf: number, denominatorDf: number): number {
   if (f <= 0) return 1;
-  return incompleteBeta(
-    denominatorDf / (denominatorDf + numeratorDf * f),
-    denominatorDf / 2,
-    numeratorDf / 2,
-  );
+  // Of the two equivalent arguments the smaller keeps its digits.
+  const share = (numeratorDf * f) / (denominatorDf + numeratorDf * f);
+  const rest = denominatorDf / (denominatorDf + numeratorDf * f);
+  return share < rest
+    ? incompleteBeta(share, numeratorDf / 2, denominatorDf / 2, true, true)
+    : incompleteBeta(rest, denominatorDf / 2, numeratorDf / 2);
 }
 
-/** Quantile of the F distribution; `p` in (0, 1). */
+/** P(F <= f) of an F variable, correct in the far lower tail. `f` >= 0. */
+export function fCumulative(f: number, numeratorDf: number, denominatorDf: number): number {
+  return f <= 0 ? 0 : fUpperTail(1 / f, denominatorDf, numeratorDf);
+}
+
+/**
+ * Quantile of the F distribution; `p` in (0, 1). The library's own loses digits in the lower tail (1e-5 of the value
+ * at p = 1e-6), so it only starts the search for the place where the smaller tail has its probability.
+ */
 export function fQuantile(p: number, numeratorDf: number, denominatorDf: number): number {
-  return fQuantileOf(p, numeratorDf, denominatorDf);
+  const tail = p < 0.5 ? fCumulative : fUpperTail;
+  const wanted = Math.log(Math.min(p, 1 - p));
+  const excess = (logF: number): number =>
+    Math.log(tail(Math.exp(logF), numeratorDf, denominatorDf)) - wanted;
+  const start = Math.log(fQuantileOf(p, numeratorDf, denominatorDf));
+  const place = rootBetween(excess, start - 0.5, start + 0.5, 1e-14);
+  return Math.exp(place ?? start);
 }
 
 /** Quantile of the beta distribution; `p` in (0, 1). Carries the exact binomial limits (Clopper and Pearson 1934). */

@@ -56,7 +56,7 @@ interface Place {
 function interpolate(best: Place, opposite: Place, previous: Place): number | null {
   if (Math.abs(previous.f) <= Math.abs(best.f)) return null;
   const ratio = best.f / previous.f;
-  if (previous.x === opposite.x) return ((opposite.x - best.x) * ratio) / (1 - ratio);
+  if (previous.x === opposite.x) return ((opposite.x - best.x) * ratio) / (ratio - 1);
   const first = previous.f / opposite.f;
   const second = best.f / opposite.f;
   const numerator =
