@@ -17,7 +17,7 @@ import { expectClose } from './closeness';
 import { readFixture } from './fixture';
 import { DISTRIBUTION } from './tolerances';
 
-/** Source: R's qnorm, pnorm, qt, pt, qchisq, qbeta, pchisq, pf and qf; see r/distributions.R. Columns are arguments, then the value. */
+/** Source: R's qnorm, pnorm, qt, pt, qchisq, qbeta, pchisq, pf and the inverse of pf; see r/distributions.R. Columns are arguments, then the value. */
 type Table<Argument extends string> = Record<Argument | 'value', number[]>;
 const tables = readFixture<{
   normalQuantile: Table<'p'>;
@@ -87,7 +87,7 @@ describe('tails and quantiles agree with R', () => {
       fQuantile(p, a, b),
     );
   });
-  it('F quantile in the far lower tail, where R is off and the arctangent law is exact', () => {
+  it('F quantile in the far lower tail, where the arctangent law is exact', () => {
     // P(F <= f) on 1 and 1 degrees of freedom is 2 / pi * atan(sqrt(f)).
     expectClose(fQuantile(1e-6, 1, 1), Math.tan((Math.PI / 2) * 1e-6) ** 2, DISTRIBUTION);
   });

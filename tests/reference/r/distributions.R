@@ -15,8 +15,14 @@ b <- c(0.5, 1, 20, 3, 1, 5, 71, 151, 300)[beta_grid$shape]
 
 chi_tail_grid <- expand.grid(x = c(1e-8, 1e-3, 0.1, 0.455, 1, 3.84, 10, 40, 100, 300, 700, 1300), df = c(0.5, 1, 2, 3, 9, 30, 100, 1000))
 f_tail_grid <- expand.grid(f = c(1e-6, 0.1, 0.5, 1, 2.5, 4, 10, 100, 1e4), numerator = c(1, 2, 3.5, 10, 60), denominator = c(1, 2, 4.7, 12, 60, 1000, 1e5))
-# Below 0.001 R's own qf loses digits: qf(1e-6, 1, 1) is 2.46736e-12, and tan(pi / 2 * 1e-6)^2 = 2.46740e-12.
-f_grid <- expand.grid(p = c(0.001, 0.025, 0.05, 0.5, 0.95, 0.975, 0.999), numerator = c(1, 2, 5, 11, 60), denominator = c(1, 2, 4.7, 12, 60, 1000))
+# qf() itself loses digits in the lower tail: qf(1e-6, 1, 1) is 2.46736e-12, and tan(pi / 2 * 1e-6)^2 = 2.46740e-12.
+# So the quantile is where pf() has the probability.
+f_quantile <- function(p, numerator, denominator) {
+  excess <- function(log_f) pf(exp(log_f), numerator, denominator, lower.tail = p < 0.5, log.p = TRUE) - log(min(p, 1 - p))
+  start <- log(qf(p, numerator, denominator))
+  exp(uniroot(excess, start + c(-0.5, 0.5), tol = 1e-15)$root)
+}
+f_grid <- expand.grid(p = c(1e-6, 0.001, 0.025, 0.05, 0.5, 0.95, 0.975, 0.999), numerator = c(1, 2, 5, 11, 60), denominator = c(1, 2, 4.7, 12, 60, 1000))
 
 write_fixture("distributions", "stats", list(
   normalQuantile = table_of(list(p = tails), qnorm(tails)),
@@ -27,7 +33,7 @@ write_fixture("distributions", "stats", list(
   chiSquaredUpperTail = table_of(as.list(chi_tail_grid), pchisq(chi_tail_grid$x, chi_tail_grid$df, lower.tail = FALSE)),
   chiSquaredCumulative = table_of(as.list(chi_tail_grid), pchisq(chi_tail_grid$x, chi_tail_grid$df)),
   fUpperTail = table_of(as.list(f_tail_grid), pf(f_tail_grid$f, f_tail_grid$numerator, f_tail_grid$denominator, lower.tail = FALSE)),
-  fQuantile = table_of(as.list(f_grid), qf(f_grid$p, f_grid$numerator, f_grid$denominator)),
+  fQuantile = table_of(as.list(f_grid), mapply(f_quantile, f_grid$p, f_grid$numerator, f_grid$denominator)),
   studentCumulative = table_of(as.list(expand.grid(t = c(-40, -6, -2.2, -0.5, 0, 0.5, 2.2, 6), df = c(1, 2.3, 5, 29, 1000))), with(expand.grid(t = c(-40, -6, -2.2, -0.5, 0, 0.5, 2.2, 6), df = c(1, 2.3, 5, 29, 1000)), pt(t, df))),
   betaQuantile = table_of(list(p = beta_grid$p, a = a, b = b), qbeta(beta_grid$p, a, b))
 ))
