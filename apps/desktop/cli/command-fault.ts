@@ -1,7 +1,7 @@
 /** How the program ends, for scripts that call it. docs/command-line.md tells users of each. */
 export const EXIT = {
   done: 0,
-  faultsInFiles: 1,
+  faultsInInput: 1,
   wrongUse: 2,
   storeFault: 3,
   fileFault: 4,

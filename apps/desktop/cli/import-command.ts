@@ -73,7 +73,7 @@ async function importInto(
 function tellFaults({ faults }: ImportResult, { terminal }: CommandContext): ExitCode {
   for (const fault of faults) terminal.note(faultText(fault));
   terminal.note(`${faults.length === 1 ? '1 fault' : `${faults.length} faults`}. Nothing was imported.`);
-  return EXIT.faultsInFiles;
+  return EXIT.faultsInInput;
 }
 
 function tellChanges({ applied, changes }: ImportResult, { terminal }: CommandContext): ExitCode {

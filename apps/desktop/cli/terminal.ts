@@ -1,3 +1,4 @@
+import { text } from 'node:stream/consumers';
 import type { ReadStream } from 'node:tty';
 
 /** Where a command talks. Results go to the standard output; everything said about them to the standard error. */
@@ -13,6 +14,8 @@ export interface Terminal {
   progress(text: string): void;
   /** Asks for a line without showing what is typed; null when the question was broken off. */
   askHidden(question: string): Promise<string | null>;
+  /** Everything that comes on the standard input, to its end. */
+  readInput(): Promise<string>;
 }
 
 const CLEAR_LINE = '\r\u001b[2K';
@@ -28,10 +31,11 @@ export function processTerminal(): Terminal {
     interactive,
     print: (line) => void stdout.write(`${line}\n`),
     note: (line) => void stderr.write(`${line}\n`),
-    progress: (text) => {
-      if (stderr.isTTY === true) stderr.write(`${CLEAR_LINE}${text}`);
+    progress: (line) => {
+      if (stderr.isTTY === true) stderr.write(`${CLEAR_LINE}${line}`);
     },
     askHidden: (question) => askHidden(stdin, question),
+    readInput: () => text(stdin),
   };
 }
 

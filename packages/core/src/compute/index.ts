@@ -9,6 +9,7 @@ import { RATIO_METHODS } from './ratio-methods';
 import { RIGHT_CENSORED_METHODS } from './right-censored-methods';
 
 export * from './method';
+export type { ComputeFault } from './shape-fault';
 
 /** All methods that can be called from outside, by subject. */
 export const COMPUTE_METHODS: readonly {

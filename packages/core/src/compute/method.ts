@@ -1,5 +1,6 @@
 import { z } from 'zod';
 import { isRefusal, type Refusal } from '../numeric';
+import { shapeFault, type ComputeFault } from './shape-fault';
 
 /** What JSON can hold. A number is always finite; what is not defined is null. */
 export type JsonValue =
@@ -23,13 +24,6 @@ interface MethodDefinition<Shape extends z.ZodType, Answer extends object> {
   readonly run: (input: z.output<Shape>) => Answer | Refusal;
 }
 
-/** Why a call was not answered. `places` is empty where the shape was right but the data can't answer. */
-export interface ComputeFault {
-  readonly refused: string;
-  readonly message: string;
-  readonly places: readonly { readonly path: string; readonly message: string }[];
-}
-
 /** One method with its types closed in: anything may be passed to `call`. */
 export interface ComputeMethod {
   readonly name: string;
@@ -47,35 +41,22 @@ export function defineMethod<Shape extends z.ZodType, Answer extends object>(
   definition: MethodDefinition<Shape, Answer>,
 ): ComputeMethod {
   const { name, summary, source, input, answer, example, run } = definition;
+  const jsonSchema = (): object => z.toJSONSchema(input, { io: 'input' });
   return {
     name,
     summary,
     source,
     answer,
     example,
-    jsonSchema: () => z.toJSONSchema(input, { io: 'input' }),
+    jsonSchema,
     call(given) {
       const parsed = input.safeParse(given);
-      if (!parsed.success) return { fault: shapeFault(parsed.error) };
+      if (!parsed.success) return { fault: shapeFault(parsed.error, jsonSchema()) };
       const result = run(parsed.data);
       if (isRefusal(result)) return { fault: { ...result, places: [] } };
       return { answer: asJson(result, 'answer') };
     },
   };
-}
-
-function shapeFault(error: z.ZodError): ComputeFault {
-  const places = error.issues.map(({ path, message }) => ({ path: pathText(path), message }));
-  return {
-    refused: 'wrong-input',
-    message: `The input has not the shape that is needed: ${places.map(({ path, message }) => `${path}: ${message}`).join('; ')}.`,
-    places,
-  };
-}
-
-function pathText(path: readonly PropertyKey[]): string {
-  const text = path.map((part) => (typeof part === 'number' ? `[${part}]` : `.${String(part)}`)).join('');
-  return text === '' ? 'input' : text.replace(/^\./, '');
 }
 
 /**

@@ -1,5 +1,5 @@
 import type { z } from 'zod';
-import { nearestWord } from './nearest-word';
+import { nearestWord } from '../text/nearest-word';
 import type { FaultKind } from './faults';
 
 /** Why a cell could not be understood. Explained lazily: most faults of a hopeless file are only counted. */
