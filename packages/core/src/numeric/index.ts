@@ -1,4 +1,5 @@
 export * from './columns';
+export * from './design-matrix';
 export * from './descriptives';
 export * from './distributions';
 export * from './minimise';
