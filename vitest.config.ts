@@ -36,6 +36,7 @@ export default defineConfig({
       programs('desktop', ['apps/desktop/{host,cli,electron}/**/*.test.ts']),
       { test: { name: 'reference', include: ['tests/reference/**/*.test.ts'], testTimeout: 120_000 } },
       { test: { name: 'acceptance', include: ['tests/acceptance/**/*.test.ts'], testTimeout: 120_000 } },
+      programs('documentation', ['tests/documentation/**/*.test.ts']),
       programs('faults', ['tests/faults/**/*.test.ts']),
       programs('e2e', ['tests/e2e/**/*.test.ts']),
     ],

@@ -1,0 +1,4 @@
+import { writeFileSync } from 'node:fs';
+import { computePage } from './compute-page';
+
+writeFileSync('docs/compute.md', computePage());
