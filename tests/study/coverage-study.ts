@@ -15,6 +15,15 @@ export interface CoverageStudy {
   trial(random: RandomStream): Outcome;
 }
 
+/** Many intervals that come out of one costly sample: a whole invented study with all its answers. */
+export interface JointCoverageStudy {
+  readonly situation: string;
+  readonly level: number;
+  readonly replicates: number;
+  /** Draws one sample; by the name of each interval, where the truth lay, once or for each patient. */
+  trials(random: RandomStream): Readonly<Record<string, readonly Outcome[]>>;
+}
+
 /** Where a truth lies with regard to limits; null limits are open on that side. */
 export function outcomeOf(
   truth: number,

@@ -2,9 +2,10 @@ import { writeFileSync } from 'node:fs';
 import { createRandom } from '@longhold/core/numeric';
 import { AGREEMENT_COVERAGE } from './agreement-coverage';
 import { COMPETING_EVENTS_COVERAGE } from './competing-events-coverage';
-import type { CoverageStudy, Outcome } from './coverage-study';
+import type { CoverageStudy, JointCoverageStudy, Outcome } from './coverage-study';
 import { COX_COVERAGE } from './cox-coverage';
 import { INTERVAL_CENSORED_COVERAGE } from './interval-censored-coverage';
+import { MAIN_JOB_COVERAGE } from './main-job-coverage';
 import { MIXED_COVERAGE } from './mixed-coverage';
 import { POOLING_COVERAGE } from './pooling-coverage';
 import { RATIO_COVERAGE } from './ratio-coverage';
@@ -12,7 +13,8 @@ import { RIGHT_CENSORED_COVERAGE } from './right-censored-coverage';
 
 const SEED = 20261125;
 
-const CHAPTERS: readonly { readonly title: string; readonly studies: readonly CoverageStudy[] }[] = [
+const CHAPTERS: readonly { readonly title: string; readonly studies: readonly Study[] }[] = [
+  { title: 'The main job', studies: MAIN_JOB_COVERAGE },
   { title: 'Survival, right-censored and left-truncated', studies: RIGHT_CENSORED_COVERAGE },
   { title: 'Cox regression', studies: COX_COVERAGE },
   { title: 'Survival, interval-censored', studies: INTERVAL_CENSORED_COVERAGE },
@@ -23,34 +25,53 @@ const CHAPTERS: readonly { readonly title: string; readonly studies: readonly Co
   { title: 'Ratio of means', studies: RATIO_COVERAGE },
 ];
 
-/** Runs one study; every study has its own stream, so that adding one changes no other. */
-function runStudy(study: CoverageStudy): Record<Outcome, number> {
-  const counts = { covered: 0, 'truth-below': 0, 'truth-above': 0, undefined: 0 };
+type Study = CoverageStudy | JointCoverageStudy;
+type Counts = Record<Outcome, number>;
+
+/** Runs one study; every sample has its own stream, so that adding a study changes no other. */
+function countsOf(study: Study): Map<string, Counts> {
+  const counts = new Map<string, Counts>();
+  const note = (interval: string, outcome: Outcome): void => {
+    const count = counts.get(interval) ?? { covered: 0, 'truth-below': 0, 'truth-above': 0, undefined: 0 };
+    count[outcome]++;
+    counts.set(interval, count);
+  };
   for (let replicate = 0; replicate < study.replicates; replicate++) {
-    counts[study.trial(createRandom(SEED + replicate))]++;
+    const random = createRandom(SEED + replicate);
+    if ('trial' in study) note(study.interval, study.trial(random));
+    else {
+      for (const [interval, outcomes] of Object.entries(study.trials(random))) {
+        for (const outcome of outcomes) note(interval, outcome);
+      }
+    }
   }
   return counts;
 }
 
-function row(study: CoverageStudy): string {
-  const counts = runStudy(study);
-  const given = study.replicates - counts.undefined;
-  const share = counts.covered / given;
-  const noise = Math.sqrt((study.level * (1 - study.level)) / given);
-  const percent = (value: number): string => `${(100 * value).toFixed(1)}`;
+function rowsOf(study: Study): string[] {
+  const started = performance.now();
+  const rows = [...countsOf(study)].map(([interval, counts]) => row(study, interval, counts));
+  for (const line of rows) console.log(line);
+  console.log(`  ${((performance.now() - started) / 1000).toFixed(1)} s`);
+  return rows;
+}
+
+function row({ situation, level, replicates }: Study, interval: string, counts: Counts): string {
+  const given = counts.covered + counts['truth-below'] + counts['truth-above'];
+  const share = (count: number): string => (given === 0 ? '' : (100 * (count / given)).toFixed(1));
+  // Patients of one sample share much of their error, so the samples are what counts.
+  const noise = 196 * Math.sqrt((level * (1 - level)) / Math.min(given, replicates));
   const cells = [
-    study.interval,
-    study.situation,
-    `${percent(study.level)}`,
-    `**${percent(share)}**`,
-    `${percent(counts['truth-below'] / given)} / ${percent(counts['truth-above'] / given)}`,
-    `${percent(1.96 * noise)}`,
-    `${study.replicates}`,
+    interval,
+    situation,
+    (100 * level).toFixed(0),
+    `**${share(counts.covered)}**`,
+    `${share(counts['truth-below'])} / ${share(counts['truth-above'])}`,
+    noise.toFixed(1),
+    `${replicates}`,
     `${counts.undefined}`,
   ];
-  const line = `| ${cells.join(' | ')} |`;
-  console.log(line);
-  return line;
+  return `| ${cells.join(' | ')} |`;
 }
 
 const HEADER = [
@@ -60,7 +81,7 @@ const HEADER = [
 
 const only = process.argv[2];
 const sections = CHAPTERS.filter(({ title }) => only === undefined || title.includes(only)).flatMap(
-  ({ title, studies }) => [`## ${title}`, '', ...HEADER, ...studies.map(row), ''],
+  ({ title, studies }) => [`## ${title}`, '', ...HEADER, ...studies.flatMap(rowsOf), ''],
 );
 if (only === undefined) {
   const preface = [
