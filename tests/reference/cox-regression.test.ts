@@ -1,0 +1,50 @@
+import { describe, expect, it } from 'vitest';
+import { expectAllClose, expectClose } from './closeness';
+import { COX_CASES, fitCase } from './cox-fixture';
+import { CLOSED_FORM, MAXIMUM_HEIGHT, MAXIMUM_PLACE } from './tolerances';
+
+/** Entries of a covariance that are near zero beside its diagonal carry the rounding of the diagonal. */
+function smallest(covariance: readonly number[]): number {
+  return 1e-6 * Math.max(...covariance.map(Math.abs));
+}
+
+// Source: survival::coxph with eps = 1e-14; see r/cox-regression.R.
+describe('Cox regression agrees with coxph', () => {
+  it.each(COX_CASES)('$name: coefficients and covariances', (example) => {
+    const fit = fitCase(example);
+    const estimates = fit.coefficients.map(({ estimate }) => estimate ?? NaN);
+    expectAllClose(estimates, example.coefficients, MAXIMUM_PLACE, 'coefficients', 1e-3);
+    const { covariance, modelCovariance } = example;
+    expectAllClose(
+      [...(fit.covariance ?? [])],
+      covariance,
+      MAXIMUM_PLACE,
+      'covariance',
+      smallest(covariance),
+    );
+    expectAllClose(
+      [...(fit.modelCovariance ?? [])],
+      modelCovariance,
+      MAXIMUM_PLACE,
+      'model covariance',
+      smallest(modelCovariance),
+    );
+    expect(fit.robust).toBe(example.robust);
+  });
+
+  it.each(COX_CASES)('$name: likelihoods and tests', (example) => {
+    const fit = fitCase(example);
+    expectClose(fit.nullLogLikelihood, example.logLikelihood[0], MAXIMUM_HEIGHT, 'null log-likelihood');
+    expectClose(fit.logLikelihood, example.logLikelihood[1], MAXIMUM_HEIGHT, 'log-likelihood');
+    expectClose(fit.scoreTest.statistic, example.score, CLOSED_FORM, 'score test');
+    expectClose(fit.waldTest?.statistic ?? NaN, example.wald, MAXIMUM_PLACE, 'Wald test');
+    if (example.robustScore !== null) {
+      expectClose(
+        fit.robustScoreTest?.statistic ?? NaN,
+        example.robustScore,
+        CLOSED_FORM,
+        'robust score test',
+      );
+    }
+  });
+});
