@@ -1,7 +1,7 @@
 import { describe, expect, it } from 'vitest';
 import { splineBasis } from '@longhold/core/growth';
-import { fitLinearMixedModel, type MixedFit, type MixedGroup } from '@longhold/core/mixed';
-import { bilinear, mean } from '@longhold/core/numeric';
+import { fitLinearMixedModel, type MixedData, type MixedFit } from '@longhold/core/mixed';
+import { bilinear, isRefusal, mean } from '@longhold/core/numeric';
 import { expectClose } from './closeness';
 import { growthFixture, type GrowthFit, type SexName } from './growth-fixture';
 import { MAXIMUM_HEIGHT, MAXIMUM_PLACE, VARIANCE_COMPONENT } from './tolerances';
@@ -19,23 +19,30 @@ function fixedRow(fit: GrowthFit, sex: SexName, age: number): number[] {
   return fit.sexes.flatMap((one) => [1, ...curve].map((value) => (one === sex ? value : 0)));
 }
 
-function groupsOf(fit: GrowthFit): MixedGroup[] {
+function dataOf(fit: GrowthFit): MixedData {
   const { child, sex, age, value } = growthFixture.series[fit.name];
   const centre = centreOf(fit);
-  return [...new Set(child)].map((code) => {
-    const visits = child.flatMap((one, i) => (one === code ? [i] : []));
-    const ages = visits.map((i) => age[i] ?? NaN);
-    return {
-      response: visits.map((i) => value[i] ?? NaN),
-      fixed: visits.map((i) => fixedRow(fit, sex[i] ?? 'male', age[i] ?? NaN)),
-      random: ages.map((at) => [1, at - centre]),
-    };
-  });
+  const rows = age.map((at, i) => fixedRow(fit, sex[i] ?? 'male', at));
+  return {
+    response: value,
+    fixed: (rows[0] ?? []).map((_, column) => ({
+      name: `column ${column + 1}`,
+      values: rows.map((row) => row[column] ?? NaN),
+    })),
+    random: {
+      factor: 'child',
+      labels: child,
+      columns: [
+        { name: 'level', values: age.map(() => 1) },
+        { name: 'rate', values: age.map((at) => at - centre) },
+      ],
+    },
+  };
 }
 
 function fitted(fit: GrowthFit): MixedFit {
-  const result = fitLinearMixedModel(groupsOf(fit), { criterion: fit.method });
-  if ('failure' in result) throw new Error(result.failure);
+  const result = fitLinearMixedModel(dataOf(fit), { criterion: fit.method });
+  if (isRefusal(result)) throw new Error(result.message);
   return result;
 }
 

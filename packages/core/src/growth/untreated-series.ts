@@ -1,4 +1,5 @@
-import { fitLinearMixedModel, type MixedFit, type MixedGroup } from '../mixed';
+import { fitLinearMixedModel, type MixedData, type MixedFit } from '../mixed';
+import { isRefusal } from '../numeric';
 import { agedValues, sexSchema, type Sex, type Study } from '../records';
 import { splineBasis, splineForAges, type NaturalSpline } from './natural-spline';
 
@@ -57,11 +58,8 @@ export function fitGrowthCurve(study: Study, measureCode: string): GrowthCurve |
   const chosen = chooseSpline(used, sexes, ages, centre, offset);
   if (chosen === null)
     return `The untreated values of ${measureCode} do not vary enough to carry a growth curve.`;
-  const fit = fitLinearMixedModel(mixedGroups(used, sexes, chosen.spline, centre, offset), {
-    criterion: 'REML',
-    ...chosen.start,
-  });
-  if ('failure' in fit) return `The growth curve of ${measureCode} could not be fitted (${fit.failure}).`;
+  const fit = fitLinearMixedModel(mixedData(used, sexes, chosen.spline, centre, offset), chosen.start);
+  if (isRefusal(fit)) return `The growth curve of ${measureCode} could not be fitted. ${fit.message}`;
   const series = sexes.map((sex) => describe(used, sex));
   return { kind: 'untreated-series', series, spline: chosen.spline, centre, fit, offset };
 }
@@ -114,9 +112,9 @@ function chooseSpline(
   for (let degreesOfFreedom = 1; degreesOfFreedom <= most; degreesOfFreedom++) {
     const spline = splineForAges(sortedAges, degreesOfFreedom);
     if (spline.knots.length !== degreesOfFreedom + 1) continue;
-    const groups = mixedGroups(children, sexes, spline, centre, offset);
-    const fit = fitLinearMixedModel(groups, { criterion: 'ML', ...start });
-    if ('failure' in fit) continue;
+    const data = mixedData(children, sexes, spline, centre, offset);
+    const fit = fitLinearMixedModel(data, { criterion: 'ML', ...start });
+    if (isRefusal(fit)) continue;
     // A fit at the edge of what is possible is a poor place to start from.
     if (!fit.singular) start = { start: fit.relativeFactor };
     if (best === null || fit.aic < best.aic)
@@ -125,18 +123,31 @@ function chooseSpline(
   return best;
 }
 
-function mixedGroups(
+function mixedData(
   children: readonly Child[],
   sexes: readonly Sex[],
   spline: NaturalSpline,
   centre: number,
   offset: number,
-): MixedGroup[] {
-  return children.map((child) => ({
-    response: child.values.map((value) => value - offset),
-    fixed: child.ages.map((age) => sexRow(sexes, spline, child.sex, age)),
-    random: child.ages.map((age) => [1, age - centre]),
-  }));
+): MixedData {
+  const ages = children.flatMap((child) => child.ages);
+  const rows = children.flatMap((child) => child.ages.map((age) => sexRow(sexes, spline, child.sex, age)));
+  const names = sexes.flatMap((sex) => [
+    sex,
+    ...spline.knots.slice(1).map((_, i) => `${sex}, curve ${i + 1}`),
+  ]);
+  return {
+    response: children.flatMap((child) => child.values.map((value) => value - offset)),
+    fixed: names.map((name, column) => ({ name, values: rows.map((row) => row[column] ?? 0) })),
+    random: {
+      factor: 'child',
+      labels: children.flatMap((child, number) => child.ages.map(() => number)),
+      columns: [
+        { name: 'level', values: ages.map(() => 1) },
+        { name: 'rate', values: ages.map((age) => age - centre) },
+      ],
+    },
+  };
 }
 
 function untreatedChildren(study: Study, measureCode: string): Child[] {

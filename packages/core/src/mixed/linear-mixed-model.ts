@@ -1,252 +1,246 @@
-import { cholesky, inverseFromCholesky, minimise, solveLower, solveUpper } from '../numeric';
-
-/** One patient's share of the data: `rows` responses, their fixed-effect rows and their random-effect rows. */
-export interface MixedGroup {
-  readonly response: readonly number[];
-  /** One row a response, each with the model's p fixed-effect columns. */
-  readonly fixed: readonly (readonly number[])[];
-  /** One row a response, each with q = 1 (intercept) or 2 (intercept and slope) random-effect columns. */
-  readonly random: readonly (readonly number[])[];
-}
+import { isRefusal } from '../numeric';
+import { criterionOf, type Criterion, type DevianceValue } from './profiled-deviance';
+import { prepareMixedModel, noVariation, type MixedModel, type TermBasis } from './mixed-model';
+import type { MixedData, MixedRefusal } from './model-data';
+import {
+  covarianceOf,
+  factorList,
+  factorMatrix,
+  freePlaces,
+  rebased,
+  type RelativeFactor,
+  type RelativeFactors,
+} from './relative-factor';
+import { singularities, type Singularity } from './singularity';
+import { sandwich } from './small-matrices';
+import { smoothMinimum, type SmoothFunction, type SmoothMinimum } from './smooth-minimum';
 
 /** A fitted linear mixed model. Units follow the response and the columns. */
 export interface MixedFit {
   readonly criterion: 'REML' | 'ML';
+  readonly fixedNames: readonly string[];
   /** Fixed effects, and their covariance as a row-major p x p matrix. */
   readonly coefficients: readonly number[];
   readonly covariance: Float64Array;
   /** Covariance of the random effects, row-major q x q. */
   readonly randomCovariance: readonly number[];
+  /** Covariance of the outer random effects, row-major r x r; empty where nothing is nested. */
+  readonly outerCovariance: readonly number[];
+  /** Of a response of weight 1. */
   readonly residualSd: number;
-  /** Relative Cholesky factor of the random effects, lower triangle by rows: where a like model's search may start. */
-  readonly relativeFactor: readonly number[];
+  /** The residual standard deviation was given, not estimated. */
+  readonly residualKnown: boolean;
+  /** Relative Cholesky factors, lower triangles column by column (diagonals for a diagonal structure): where a like model's search may start. */
+  readonly relativeFactor: RelativeFactor;
+  readonly outerRelativeFactor: RelativeFactor;
+  /** Of the criterion used, constants included. */
   readonly logLikelihood: number;
-  /** Akaike's criterion from the log-likelihood of the criterion used; p + q(q+1)/2 + 1 parameters. */
+  /** Fixed effects, free entries of the factors, and the residual variance where it is estimated. */
+  readonly parameters: number;
+  /** Akaike's and Schwarz's criterion from the log-likelihood of the criterion used; Schwarz's with log of the number of responses. */
   readonly aic: number;
+  readonly bic: number;
   readonly groups: number;
+  /** 0 where nothing is nested. */
+  readonly outerGroups: number;
   readonly responses: number;
-  /** A random-effect variance is zero, or two random effects are perfectly correlated. */
+  /** A random-effect variance is zero, or random effects are perfectly correlated; `singularities` says which. */
   readonly singular: boolean;
+  readonly singularities: readonly Singularity[];
+  /** The search ended where nothing is left to gain. */
   readonly converged: boolean;
+  /** Largest absolute derivative of the deviance by an entry of the relative factors, columns scaled to mean square 1. */
+  readonly gradient: number;
+  readonly evaluations: number;
+  /** The relative factors in the model's own bases, for what is computed from a fit. */
+  readonly factors: RelativeFactors;
 }
 
-/** Why a model could not be fitted. */
-export interface MixedFailure {
-  readonly failure: 'too-few-responses' | 'redundant-columns' | 'no-residual-variation';
+/** How a mixed model is fitted. */
+export interface MixedFitOptions {
+  /** `REML`, the default, does not take the fixed effects as known when it estimates variances. */
+  readonly criterion?: 'REML' | 'ML';
+  /** Where the search starts: `relativeFactor` of a like fit. */
+  readonly start?: RelativeFactor;
 }
 
 /**
- * Fits y = X b + Z u + e with one random vector u ~ N(0, G) a group and e ~ N(0, sigma^2), by restricted or
- * full maximum likelihood. The likelihood is profiled down to the relative Cholesky factor of G, so that only
- * one or three numbers are searched; each evaluation costs one pass over the groups' cross-products and does
- * not depend on the number of visits.
- * Source: Bates, Maechler, Bolker and Walker 2015 (profiled deviance); Laird and Ware 1982 (model).
+ * Fits y = X b + Z u + e with random effects u ~ N(0, G) of each group and e ~ N(0, sigma^2 / weight), by
+ * restricted or full maximum likelihood; with an outer term, y = X b + Z u + C v + e with v ~ N(0, H) of each
+ * outer group. The likelihood is profiled down to the relative Cholesky factors of G and H.
+ * Sources: Laird and Ware 1982 (model); Bates, Maechler, Bolker and Walker 2015 (profiled deviance).
+ *
+ * @returns a refusal where data and model don't go together, or the responses leave no variation
  */
-export function fitLinearMixedModel(
-  groups: readonly MixedGroup[],
-  options: { readonly criterion: 'REML' | 'ML'; readonly start?: readonly number[] },
-): MixedFit | MixedFailure {
-  const products = crossProducts(groups);
-  const { p, q, responses } = products;
-  if (responses <= p + q) return { failure: 'too-few-responses' };
-  const zero = new Array<number>((q * (q + 1)) / 2).fill(0);
-  const alone = profile(products, zero, options.criterion);
-  if (alone === null) return { failure: 'redundant-columns' };
-  // Differences of sums of squares are exact to some 1e-16 of the total; less than this is rounding, not variation.
-  if (!(alone.residualSumOfSquares > 1e-12 * products.yy)) return { failure: 'no-residual-variation' };
+export function fitLinearMixedModel(data: MixedData, options: MixedFitOptions = {}): MixedFit | MixedRefusal {
+  const model = prepareMixedModel(data);
+  return isRefusal(model) ? model : fitMixedModel(model, options);
+}
 
-  const objective = (theta: readonly number[]): number =>
-    profile(products, theta, options.criterion)?.deviance ?? Number.MAX_VALUE;
-  const starts = options.start === undefined ? STARTS[q - 1] : [options.start];
-  // The deviance does not change with the sign of a column of the factor, so no bound is needed.
-  const minimum = minimise(objective, starts ?? []);
-  const best = profile(products, minimum.point, options.criterion);
-  if (best === null) return { failure: 'redundant-columns' };
+/** As `fitLinearMixedModel`, for a model made ready before. */
+export function fitMixedModel(model: MixedModel, options: MixedFitOptions = {}): MixedFit | MixedRefusal {
+  const name = options.criterion ?? 'REML';
+  const criterion = criterionOf(model, name);
+  const minimum = search(criterion, options.start);
+  if (minimum === null) return noVariation();
+  const factors = factorsAt(model, minimum.point);
+  const value = criterion.value(factors, knownVariance(model));
+  if (value === null || isExhausted(model, factors)) return noVariation();
+  return describeFit(model, name, minimum, factors, value);
+}
 
-  const degrees = options.criterion === 'REML' ? responses - p : responses;
-  const variance = best.residualSumOfSquares / degrees;
-  const logLikelihood = -best.deviance / 2;
+/** The deviance at given relative factors (as in `relativeFactor` and `outerRelativeFactor`), to hold against other programs. */
+export function devianceAt(
+  model: MixedModel,
+  criterion: 'REML' | 'ML',
+  relativeFactor: RelativeFactor,
+  outerRelativeFactor: RelativeFactor = [],
+): number | null {
+  const factors = {
+    random: toBasis(model.random, relativeFactor),
+    outer: model.outer === null ? new Float64Array(0) : toBasis(model.outer, outerRelativeFactor),
+  };
+  return criterionOf(model, criterion).value(factors, knownVariance(model))?.deviance ?? null;
+}
+
+/** The residual variance where it is known, else null. */
+export function knownVariance(model: MixedModel): number | null {
+  return model.residual.knownSd === null ? null : model.residual.knownSd ** 2;
+}
+
+/** The relative factors whose free entries are listed, first those of the groups, then of the outer groups. */
+export function factorsAt(model: MixedModel, point: Float64Array): RelativeFactors {
+  const { random, outer } = model;
+  const own = freePlaces(random.size, random.structure).length;
   return {
-    criterion: options.criterion,
-    coefficients: Array.from(solveUpper(best.factor, p, best.half)),
-    covariance: inverseFromCholesky(best.factor, p).map((entry) => entry * variance),
-    randomCovariance: randomCovariance(minimum.point, q).map((entry) => entry * variance),
-    residualSd: Math.sqrt(variance),
-    relativeFactor: minimum.point,
-    logLikelihood,
-    aic: -2 * logLikelihood + 2 * (p + zero.length + 1),
-    groups: groups.length,
-    responses,
-    singular: isSingular(minimum.point, q),
-    converged: minimum.converged,
+    random: factorMatrix(point.subarray(0, own), random.size, random.structure),
+    outer:
+      outer === null ? new Float64Array(0) : factorMatrix(point.subarray(own), outer.size, outer.structure),
   };
 }
 
-const STARTS = [[[1]], [[1, 0, 0.3]]] as const;
-
-interface CrossProducts {
-  readonly p: number;
-  readonly q: number;
-  readonly responses: number;
-  readonly xx: Float64Array;
-  readonly xy: Float64Array;
-  readonly yy: number;
-  readonly groups: readonly GroupProducts[];
+/** The free entries of both factors in one list; of their derivatives as well. */
+export function freeEntries(model: MixedModel, factors: RelativeFactors): Float64Array {
+  const { random, outer } = model;
+  return Float64Array.of(
+    ...factorList(factors.random, random.size, random.structure),
+    ...(outer === null ? [] : factorList(factors.outer, outer.size, outer.structure)),
+  );
 }
 
-/** Cross-products of one group, over the fixed-effect columns that are not all zero in it. */
-interface GroupProducts {
-  readonly columns: Int32Array;
-  readonly zz: Float64Array;
-  /** One row a random effect. */
-  readonly zx: Float64Array;
-  readonly zy: Float64Array;
+/** The deviance as a function of the free entries, the residual variance profiled out or given. */
+export function devianceOfFactors(criterion: Criterion, variance: number | null): SmoothFunction {
+  const { model } = criterion;
+  return (point) => {
+    const found = criterion.slope(factorsAt(model, point), variance);
+    return found === null ? null : { value: found.deviance, gradient: freeEntries(model, found.slope) };
+  };
 }
 
-function crossProducts(groups: readonly MixedGroup[]): CrossProducts {
-  const p = groups[0]?.fixed[0]?.length ?? 0;
-  const q = groups[0]?.random[0]?.length ?? 1;
-  const xx = new Float64Array(p * p);
-  const xy = new Float64Array(p);
-  let yy = 0;
-  let responses = 0;
-  const perGroup = groups.map((group) => {
-    const used = Int32Array.from(usedColumns(group, p));
-    const products = {
-      columns: used,
-      zz: new Float64Array(q * q),
-      zx: new Float64Array(q * used.length),
-      zy: new Float64Array(q),
-    };
-    group.response.forEach((y, row) => {
-      const x = group.fixed[row] ?? [];
-      const z = group.random[row] ?? [];
-      responses++;
-      yy += y * y;
-      for (const i of used) {
-        add(xy, i, (x[i] ?? 0) * y);
-        for (const j of used) add(xx, i * p + j, (x[i] ?? 0) * (x[j] ?? 0));
-      }
-      for (let a = 0; a < q; a++) {
-        add(products.zy, a, (z[a] ?? 0) * y);
-        for (let b = 0; b < q; b++) add(products.zz, a * q + b, (z[a] ?? 0) * (z[b] ?? 0));
-        used.forEach((i, position) =>
-          add(products.zx, a * used.length + position, (z[a] ?? 0) * (x[i] ?? 0)),
-        );
-      }
-    });
-    return products;
-  });
-  return { p, q, responses, xx, xy, yy, groups: perGroup };
+/** Multiples of the identity that a search may start from. */
+const STARTS = [1, 0.2, 5];
+
+function search(criterion: Criterion, given: RelativeFactor | undefined): SmoothMinimum | null {
+  const { model } = criterion;
+  const f = devianceOfFactors(criterion, knownVariance(model));
+  const scaled = (scale: number): Float64Array => freeEntries(model, identities(model, scale));
+  if (given !== undefined && model.outer === null) {
+    const start = freeEntries(model, { random: toBasis(model.random, given), outer: new Float64Array(0) });
+    const found = smoothMinimum(f, start);
+    if (found?.converged === true) return found;
+  }
+  const best = STARTS.map((scale) => {
+    const value = criterion.value(identities(model, scale), knownVariance(model));
+    return { scale, deviance: value?.deviance ?? Infinity };
+  }).reduce((a, b) => (b.deviance < a.deviance ? b : a));
+  const found = smoothMinimum(f, scaled(best.scale));
+  if (found === null || !isAtEdge(found.point, model)) return found;
+  // At the edge of what is possible a second way there guards against a lesser minimum.
+  const other = smoothMinimum(f, scaled(best.scale === 0.2 ? 1 : 0.2));
+  return other !== null && other.value < found.value - 1e-9 * Math.abs(found.value) ? other : found;
 }
 
-function usedColumns(group: MixedGroup, p: number): number[] {
-  const used: number[] = [];
-  for (let i = 0; i < p; i++) if (group.fixed.some((row) => (row[i] ?? 0) !== 0)) used.push(i);
-  return used;
+function isAtEdge(point: Float64Array, model: MixedModel): boolean {
+  const factors = factorsAt(model, point);
+  return edge(factors.random, model.random.size) || edge(factors.outer, model.outer?.size ?? 0);
 }
 
-interface Profile {
-  readonly deviance: number;
-  readonly residualSumOfSquares: number;
-  /** Cholesky factor of X' V^-1 X (in units of the residual variance), and that factor's solution of X' V^-1 y. */
-  readonly factor: Float64Array;
-  readonly half: Float64Array;
+function edge(factor: Float64Array, size: number): boolean {
+  for (let i = 0; i < size; i++) if (Math.abs(factor[i * size + i] ?? 0) < 1e-4) return true;
+  return false;
 }
 
-/** Profiled deviance at one relative Cholesky factor; null where the fixed-effect columns are redundant. */
-function profile(
-  products: CrossProducts,
-  theta: readonly number[],
+function identities(model: MixedModel, scale: number): RelativeFactors {
+  const identity = (size: number): Float64Array => {
+    const matrix = new Float64Array(size * size);
+    for (let i = 0; i < size; i++) matrix[i * size + i] = scale;
+    return matrix;
+  };
+  return { random: identity(model.random.size), outer: identity(model.outer?.size ?? 0) };
+}
+
+function toBasis(basis: TermBasis, list: RelativeFactor): Float64Array {
+  return rebased(basis.transform, factorMatrix(list, basis.size, basis.structure), basis.size);
+}
+
+/** Random effects that vary this much more than the residuals leave those as rounding. */
+const EXHAUSTED = 1e5;
+
+function isExhausted(model: MixedModel, { random, outer }: RelativeFactors): boolean {
+  const largest = [...random, ...outer].reduce((most, entry) => Math.max(most, Math.abs(entry)), 0);
+  return model.residual.knownSd === null && largest > EXHAUSTED;
+}
+
+function describeFit(
+  model: MixedModel,
   criterion: 'REML' | 'ML',
-): Profile | null {
-  const { p, q, responses } = products;
-  const information = products.xx.slice();
-  const score = products.xy.slice();
-  let sumOfSquares = products.yy;
-  let logDeterminant = 0;
-  const lambda = lowerTriangle(theta, q);
-  for (const group of products.groups) {
-    const inner = cholesky(innerMatrix(group.zz, lambda, q), q);
-    if (inner === null) return null;
-    for (let a = 0; a < q; a++) logDeterminant += 2 * Math.log(inner[a * q + a] ?? NaN);
-    const y = reduce(inner, lambda, q, group.zy, 1);
-    const x = reduce(inner, lambda, q, group.zx, group.columns.length);
-    const width = group.columns.length;
-    for (let a = 0; a < q; a++) {
-      const ya = y[a] ?? 0;
-      sumOfSquares -= ya * ya;
-      for (let i = 0; i < width; i++) {
-        const xi = x[a * width + i] ?? 0;
-        const row = group.columns[i] ?? 0;
-        add(score, row, -xi * ya);
-        for (let j = 0; j < width; j++)
-          add(information, row * p + (group.columns[j] ?? 0), -xi * (x[a * width + j] ?? 0));
-      }
-    }
-  }
-  const factor = cholesky(information, p);
-  if (factor === null) return null;
-  const half = solveLower(factor, p, score);
-  for (const value of half) sumOfSquares -= value * value;
-  const degrees = criterion === 'REML' ? responses - p : responses;
-  let deviance = logDeterminant + degrees * (1 + Math.log((2 * Math.PI * sumOfSquares) / degrees));
-  if (criterion === 'REML') for (let i = 0; i < p; i++) deviance += 2 * Math.log(factor[i * p + i] ?? NaN);
-  return { deviance, residualSumOfSquares: sumOfSquares, factor, half };
+  minimum: SmoothMinimum,
+  factors: RelativeFactors,
+  value: DevianceValue,
+): MixedFit {
+  const { p, groups, responses } = model.products;
+  const onQ = model.leastSquares.map((entry, i) => entry + (value.shift[i] ?? 0));
+  const parameters = p + minimum.point.length + (model.residual.knownSd === null ? 1 : 0);
+  const logLikelihood = -value.deviance / 2;
+  const random = termResult(model.random, factors.random, value.variance);
+  const outer = model.outer === null ? null : termResult(model.outer, factors.outer, value.variance);
+  const found = [...random.singularities, ...(outer?.singularities ?? [])];
+  return {
+    criterion,
+    fixedNames: model.fixedNames,
+    coefficients: Array.from({ length: p }, (_, i) =>
+      onQ.reduce((sum, entry, j) => sum + (model.inverseTriangle[i * p + j] ?? 0) * entry, 0),
+    ),
+    covariance: sandwich(model.inverseTriangle, value.inverseInformation, p, p).map(
+      (entry) => entry * value.variance,
+    ),
+    randomCovariance: random.covariance,
+    outerCovariance: outer?.covariance ?? [],
+    residualSd: Math.sqrt(value.variance),
+    residualKnown: model.residual.knownSd !== null,
+    relativeFactor: random.list,
+    outerRelativeFactor: outer?.list ?? [],
+    logLikelihood,
+    parameters,
+    aic: -2 * logLikelihood + 2 * parameters,
+    bic: -2 * logLikelihood + Math.log(responses) * parameters,
+    groups,
+    outerGroups: model.order.outerLabels.length,
+    responses,
+    singular: found.length > 0,
+    singularities: found,
+    converged: minimum.converged,
+    gradient: minimum.gradient.reduce((most, entry) => Math.max(most, Math.abs(entry)), 0),
+    evaluations: minimum.evaluations,
+    factors,
+  };
 }
 
-/** Lambda' (Z'Z) Lambda + I. */
-function innerMatrix(zz: Float64Array, lambda: Float64Array, q: number): Float64Array {
-  const inner = new Float64Array(q * q);
-  for (let a = 0; a < q; a++) {
-    for (let b = 0; b < q; b++) {
-      let sum = a === b ? 1 : 0;
-      for (let i = 0; i < q; i++) {
-        for (let j = 0; j < q; j++)
-          sum += (lambda[i * q + a] ?? 0) * (zz[i * q + j] ?? 0) * (lambda[j * q + b] ?? 0);
-      }
-      inner[a * q + b] = sum;
-    }
-  }
-  return inner;
-}
-
-/** L^-1 Lambda' M for a q x width matrix M. */
-function reduce(
-  inner: Float64Array,
-  lambda: Float64Array,
-  q: number,
-  matrix: Float64Array,
-  width: number,
-): Float64Array {
-  const reduced = new Float64Array(q * width);
-  for (let column = 0; column < width; column++) {
-    for (let a = 0; a < q; a++) {
-      let sum = 0;
-      for (let i = 0; i < q; i++) sum += (lambda[i * q + a] ?? 0) * (matrix[i * width + column] ?? 0);
-      for (let k = 0; k < a; k++) sum -= (inner[a * q + k] ?? 0) * (reduced[k * width + column] ?? 0);
-      reduced[a * width + column] = sum / (inner[a * q + a] ?? NaN);
-    }
-  }
-  return reduced;
-}
-
-function lowerTriangle(theta: readonly number[], q: number): Float64Array {
-  return q === 1
-    ? Float64Array.of(theta[0] ?? 0)
-    : Float64Array.of(theta[0] ?? 0, 0, theta[1] ?? 0, theta[2] ?? 0);
-}
-
-function randomCovariance(theta: readonly number[], q: number): number[] {
-  const [a = 0, b = 0, c = 0] = theta;
-  return q === 1 ? [a * a] : [a * a, a * b, a * b, b * b + c * c];
-}
-
-function isSingular(theta: readonly number[], q: number): boolean {
-  const [a = 0, , c = 0] = theta;
-  return Math.abs(a) < 1e-4 || (q === 2 && Math.abs(c) < 1e-4);
-}
-
-function add(values: Float64Array, index: number, amount: number): void {
-  values[index] = (values[index] ?? NaN) + amount;
+function termResult(basis: TermBasis, factor: Float64Array, variance: number) {
+  const own = rebased(basis.back, factor, basis.size);
+  return {
+    list: factorList(own, basis.size, basis.structure),
+    covariance: Array.from(covarianceOf(own, basis.size), (entry) => entry * variance),
+    singularities: singularities(basis, factor),
+  };
 }
