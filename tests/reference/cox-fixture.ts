@@ -42,7 +42,8 @@ export interface CoxCase {
   readonly scoreResiduals: number[];
   readonly schoenfeld: number[];
   readonly curve: {
-    readonly row: (number | string)[];
+    /** Which row's covariates, from 0. */
+    readonly place: number;
     readonly stratum: string | null;
     readonly time: number[];
     readonly survival: number[];

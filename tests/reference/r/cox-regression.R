@@ -33,17 +33,17 @@ test_table <- function(fit, transform, terms) {
   list(statistic = I(unname(table[, "chisq"])), df = I(unname(table[, "df"])), p = I(unname(table[, "p"])))
 }
 
-curves <- function(fit, row, strata) {
+curves <- function(fit, data, place, strata) {
+  row <- data[place, ]
   kinds <- c(log = "log", logLog = "log-log", plain = "plain")
   found <- lapply(kinds, function(kind) survfit(fit, newdata = row, conf.type = kind, censor = FALSE))
   one <- found$log
   list(
-    row = I(unlist(row_values(row))), stratum = if (strata) as.character(row$stratum) else NULL,
+    place = place - 1, stratum = if (strata) as.character(row$stratum) else NULL,
     time = I(one$time), survival = I(one$surv), hazard = I(one$cumhaz), hazardError = I(one$std.err),
     limits = lapply(found, function(curve) list(lower = I(curve$lower), upper = I(curve$upper)))
   )
 }
-row_values <- function(row) row[setdiff(names(row), c("time", "event", "entry", "stratum", "weight", "cluster"))]
 
 described_covariate <- function(data, name) {
   values <- data[[name]]
@@ -81,17 +81,17 @@ case <- function(name, data, covariates, ties = "efron", curve_row = 1, profile 
       estimate = unname(agreement$concordance), standardError = sqrt(agreement$var),
       counts = I(if (is.matrix(agreement$count)) colSums(agreement$count) else unname(agreement$count))
     ),
-    baseline = list(time = I(hazard$time), hazard = I(hazard$hazard), strata = if (has("stratum")) I(as.character(hazard$strata))),
+    baseline = list(time = I(hazard$time), hazard = I(hazard$hazard), strata = if (has("stratum")) I(sub("stratum=", "", as.character(hazard$strata), fixed = TRUE))),
     martingale = I(unname(head(residuals(fit, "martingale"), 100))),
     deviance = I(unname(head(residuals(fit, "deviance"), 100))),
     scoreResiduals = I(as.vector(t(head(as.matrix(residuals(fit, "score")), 100)))),
     schoenfeld = I(as.vector(t(head(as.matrix(residuals(fit, "schoenfeld")), 100)))),
-    curve = curves(fit, data[curve_row, ], has("stratum")),
+    curve = curves(fit, data, curve_row, has("stratum")),
     proportionality = if (zph) lapply(
       c(identity = "identity", km = "km", rank = "rank", log = "log"),
       function(transform) test_table(fit, transform, TRUE)
     ),
-    scaledSchoenfeld = if (zph && !has("stratum") && !has("weight")) I(as.vector(t(cox.zph(fit, transform = "identity", terms = FALSE)$y[1:min(100, fit$nevent), ]))),
+    scaledSchoenfeld = if (zph && !has("stratum") && !has("weight")) I(as.vector(t(head(as.matrix(residuals(fit, "scaledsch")), 100)))),
     profile = if (profile) profile_limits(fit, refit)
   )
 }

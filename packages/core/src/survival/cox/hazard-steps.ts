@@ -86,7 +86,11 @@ export function cumulative(jumps: Float64Array, starts: Uint32Array, width: numb
 }
 
 /** The last step of a stratum at or before `time`; -1 where there is none. */
-export function lastStepBy({ starts, time }: HazardSteps, stratum: number, at: number): number {
+export function lastStepBy(
+  { starts, time }: Pick<HazardSteps, 'starts' | 'time'>,
+  stratum: number,
+  at: number,
+): number {
   const first = starts[stratum] ?? 0;
   let low = first;
   let high = starts[stratum + 1] ?? 0;

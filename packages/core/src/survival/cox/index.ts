@@ -1,4 +1,10 @@
+export { concordance, type Concordance } from './concordance';
+export type { CovariateRow, CovariateRowRefusal } from './covariate-row';
+export type { CoxData, CoxDataRefusal } from './cox-data';
 export { fitCox } from './cox-regression';
 export type { CoxCoefficient, CoxFit, CoxModel, CoxOptions, CoxRefusal, CoxTest } from './cox-regression';
-export type { CoxData, CoxDataRefusal } from './cox-data';
+export * from './predicted-survival';
+export { profileLimits, type ProfileLimits } from './profile-limits';
+export * from './proportional-hazards';
+export * from './residuals';
 export type { CoxTies } from './risk-sets';
