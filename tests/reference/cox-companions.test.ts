@@ -13,7 +13,7 @@ import {
 } from '@longhold/core/survival';
 import { expectAllClose, expectClose } from './closeness';
 import { COX_CASES, fitCase, type CoxCase } from './cox-fixture';
-import { CLOSED_FORM, MAXIMUM_PLACE } from './tolerances';
+import { CLOSED_FORM, NEWTON_PLACE } from './tolerances';
 
 function answer<Answer>(value: Answer | Refusal): Answer {
   if (isRefusal(value)) throw new Error(value.message);
@@ -21,7 +21,7 @@ function answer<Answer>(value: Answer | Refusal): Answer {
 }
 
 /** What follows from the coefficients is as right as they are; near zero as right as a residual of 1e-3. */
-const FOLLOWS = MAXIMUM_PLACE;
+const FOLLOWS = NEWTON_PLACE;
 const NEAR_ZERO = 1e-3;
 
 function curveRow({ covariates, curve }: CoxCase): CovariateRow {
@@ -131,7 +131,7 @@ describe('what is built on a Cox fit agrees with the survival package', () => {
   it.each(PROFILED)('$name: profile limits of the first coefficient', (example) => {
     const limits = answer(profileLimits(fitCase(example, { robust: false })))[0];
     const [lower = NaN, upper = NaN] = example.profile ?? [];
-    expectClose(limits?.lower ?? NaN, lower, MAXIMUM_PLACE, 'lower', upper - lower);
-    expectClose(limits?.upper ?? NaN, upper, MAXIMUM_PLACE, 'upper', upper - lower);
+    expectClose(limits?.lower ?? NaN, lower, NEWTON_PLACE, 'lower', upper - lower);
+    expectClose(limits?.upper ?? NaN, upper, NEWTON_PLACE, 'upper', upper - lower);
   });
 });

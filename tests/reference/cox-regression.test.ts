@@ -1,7 +1,7 @@
 import { describe, expect, it } from 'vitest';
 import { expectAllClose, expectClose } from './closeness';
 import { COX_CASES, fitCase } from './cox-fixture';
-import { CLOSED_FORM, MAXIMUM_HEIGHT, MAXIMUM_PLACE } from './tolerances';
+import { CLOSED_FORM, MAXIMUM_HEIGHT, NEWTON_PLACE } from './tolerances';
 
 /** Entries of a covariance that are near zero beside its diagonal carry the rounding of the diagonal. */
 function smallest(covariance: readonly number[]): number {
@@ -13,19 +13,19 @@ describe('Cox regression agrees with coxph', () => {
   it.each(COX_CASES)('$name: coefficients and covariances', (example) => {
     const fit = fitCase(example);
     const estimates = fit.coefficients.map(({ estimate }) => estimate ?? NaN);
-    expectAllClose(estimates, example.coefficients, MAXIMUM_PLACE, 'coefficients', 1e-3);
+    expectAllClose(estimates, example.coefficients, NEWTON_PLACE, 'coefficients', 1e-3);
     const { covariance, modelCovariance } = example;
     expectAllClose(
       [...(fit.covariance ?? [])],
       covariance,
-      MAXIMUM_PLACE,
+      NEWTON_PLACE,
       'covariance',
       smallest(covariance),
     );
     expectAllClose(
       [...(fit.modelCovariance ?? [])],
       modelCovariance,
-      MAXIMUM_PLACE,
+      NEWTON_PLACE,
       'model covariance',
       smallest(modelCovariance),
     );
@@ -37,7 +37,7 @@ describe('Cox regression agrees with coxph', () => {
     expectClose(fit.nullLogLikelihood, example.logLikelihood[0], MAXIMUM_HEIGHT, 'null log-likelihood');
     expectClose(fit.logLikelihood, example.logLikelihood[1], MAXIMUM_HEIGHT, 'log-likelihood');
     expectClose(fit.scoreTest.statistic, example.score, CLOSED_FORM, 'score test');
-    expectClose(fit.waldTest?.statistic ?? NaN, example.wald, MAXIMUM_PLACE, 'Wald test');
+    expectClose(fit.waldTest?.statistic ?? NaN, example.wald, NEWTON_PLACE, 'Wald test');
     if (example.robustScore !== null) {
       expectClose(
         fit.robustScoreTest?.statistic ?? NaN,

@@ -40,3 +40,6 @@ export const REMADE_BY_OPTIMISER = 1e-6;
 export function printed(decimals: number): number {
   return 0.5 * 10 ** -decimals + 1e-12;
 }
+
+/** Maxima that Newton's method finds on both sides until its steps are lost in rounding. Relative. */
+export const NEWTON_PLACE = 1e-9;
