@@ -1,3 +1,5 @@
+export * from './curve-readings';
 export * from './innermost-intervals';
+export * from './interval-times';
 export * from './turnbull';
 export * from './turnbull-interval';

@@ -1,3 +1,6 @@
+import { risingOrder } from '../../numeric';
+import type { IntervalTimes } from './interval-times';
+
 /**
  * A time known only to lie in (left, right]. `right` null: not seen by `left` (right-censored).
  * `left === right`: known exactly.
@@ -16,8 +19,10 @@ export interface InnermostInterval {
 
 /** Observations in terms of the innermost intervals that each of them covers, a consecutive run. */
 export interface IntervalLikelihood {
-  readonly intervals: readonly InnermostInterval[];
-  /** First and last innermost interval covered by an observation, and how often it was made. */
+  /** Left and right ends of the innermost intervals, in rising order. */
+  readonly left: Float64Array;
+  readonly right: Float64Array;
+  /** First and last innermost interval covered by an observation, and how often it was made (above 0). */
   readonly first: Int32Array;
   readonly last: Int32Array;
   readonly count: Float64Array;
@@ -37,19 +42,40 @@ export interface OrderedSample {
   readonly owner: Int32Array;
 }
 
-/** Puts the ends of a sample's intervals in order; the cost of a sort, paid once. */
-export function orderSample(sample: readonly CensoredInterval[]): OrderedSample {
-  const ends = sample.flatMap(({ left, right }, owner) => [
-    { time: left, rank: left === right ? 0 : 2, owner },
-    { time: right ?? Infinity, rank: 1, owner },
-  ]);
-  ends.sort((a, b) => (a.time === b.time ? a.rank - b.rank : a.time < b.time ? -1 : 1));
+/** The list as columns. */
+export function intervalColumns(times: readonly CensoredInterval[]): IntervalTimes {
   return {
-    size: sample.length,
-    times: Float64Array.from(ends, ({ time }) => time),
-    isLeft: Uint8Array.from(ends, ({ rank }) => (rank === 1 ? 0 : 1)),
-    owner: Int32Array.from(ends, ({ owner }) => owner),
+    left: Float64Array.from(times, ({ left }) => left),
+    right: Float64Array.from(times, ({ right }) => right ?? Infinity),
   };
+}
+
+/** Puts the ends of a sample's intervals in order; the cost of a sort, paid once. */
+export function orderSample({ left, right }: IntervalTimes): OrderedSample {
+  const size = left.length;
+  // A stable sort keeps the blocks apart at one moment: exact left ends, right ends, other left ends.
+  const ends = new Float64Array(2 * size);
+  const source = new Int32Array(2 * size);
+  let written = 0;
+  const write = (time: number, end: number): void => {
+    ends[written] = time;
+    source[written++] = end;
+  };
+  for (let i = 0; i < size; i++) if (left[i] === right[i]) write(left[i] ?? NaN, 2 * i);
+  for (let i = 0; i < size; i++) write(right[i] ?? NaN, 2 * i + 1);
+  for (let i = 0; i < size; i++) if (left[i] !== right[i]) write(left[i] ?? NaN, 2 * i);
+  const order = risingOrder(ends);
+  const times = new Float64Array(2 * size);
+  const isLeft = new Uint8Array(2 * size);
+  const owner = new Int32Array(2 * size);
+  for (let position = 0; position < order.length; position++) {
+    const at = order[position] ?? 0;
+    const end = source[at] ?? 0;
+    times[position] = ends[at] ?? NaN;
+    isLeft[position] = 1 - (end & 1);
+    owner[position] = end >> 1;
+  }
+  return { size, times, isLeft, owner };
 }
 
 /**
@@ -59,8 +85,9 @@ export function orderSample(sample: readonly CensoredInterval[]): OrderedSample 
  *
  * @param counts how often each observation occurs; those with 0 take no part (for resamples)
  */
-export function innermostIntervals(sample: OrderedSample, counts: Float64Array): IntervalLikelihood {
-  const intervals: InnermostInterval[] = [];
+export function innermostIntervals(sample: OrderedSample, counts: ArrayLike<number>): IntervalLikelihood {
+  const lefts: number[] = [];
+  const rights: number[] = [];
   const first = new Int32Array(sample.size);
   const last = new Int32Array(sample.size);
   let pendingLeft: number | null = null;
@@ -70,33 +97,43 @@ export function innermostIntervals(sample: OrderedSample, counts: Float64Array):
     const time = sample.times[position] ?? NaN;
     if (sample.isLeft[position] === 1) {
       pendingLeft = time;
-      first[owner] = intervals.length;
+      first[owner] = lefts.length;
       continue;
     }
-    if (pendingLeft !== null) intervals.push({ left: pendingLeft, right: time });
+    if (pendingLeft !== null) {
+      lefts.push(pendingLeft);
+      rights.push(time);
+    }
     pendingLeft = null;
-    last[owner] = intervals.length - 1;
+    last[owner] = lefts.length - 1;
   }
-  return withoutAbsent({
-    intervals,
-    first,
-    last,
-    count: counts,
-    total: counts.reduce((sum, n) => sum + n, 0),
-  });
+  return presentOnly(
+    { left: Float64Array.from(lefts), right: Float64Array.from(rights) },
+    { first, last },
+    counts,
+  );
 }
 
 /** Drops observations that do not occur, so that later passes need not ask. */
-function withoutAbsent(likelihood: IntervalLikelihood): IntervalLikelihood {
-  const present: number[] = [];
-  likelihood.count.forEach((count, i) => {
-    if (count > 0) present.push(i);
-  });
-  if (present.length === likelihood.count.length) return likelihood;
-  return {
-    ...likelihood,
-    first: Int32Array.from(present, (i) => likelihood.first[i] ?? 0),
-    last: Int32Array.from(present, (i) => likelihood.last[i] ?? 0),
-    count: Float64Array.from(present, (i) => likelihood.count[i] ?? 0),
-  };
+function presentOnly(
+  ends: Pick<IntervalLikelihood, 'left' | 'right'>,
+  cover: Pick<IntervalLikelihood, 'first' | 'last'>,
+  counts: ArrayLike<number>,
+): IntervalLikelihood {
+  let present = 0;
+  for (let i = 0; i < counts.length; i++) if ((counts[i] ?? 0) > 0) present++;
+  const first = new Int32Array(present);
+  const last = new Int32Array(present);
+  const count = new Float64Array(present);
+  let total = 0;
+  let written = 0;
+  for (let i = 0; i < counts.length; i++) {
+    const n = counts[i] ?? 0;
+    if (!(n > 0)) continue;
+    first[written] = cover.first[i] ?? 0;
+    last[written] = cover.last[i] ?? 0;
+    count[written++] = n;
+    total += n;
+  }
+  return { ...ends, first, last, count, total };
 }

@@ -1,13 +1,34 @@
-import { createRandom, sampleVariance } from '../../numeric';
+import { checkColumn, createRandom, NOT_NEGATIVE, refuse, sortedQuantile, type Refusal } from '../../numeric';
 import { exactLimits } from '../exact-limits';
-import { orderSample, type CensoredInterval } from './innermost-intervals';
-import { survivalAt, turnbullOfOrdered, type TurnbullFit } from './turnbull';
+import { survivalAt } from './curve-readings';
+import {
+  innermostIntervals,
+  intervalColumns,
+  orderSample,
+  type CensoredInterval,
+  type IntervalLikelihood,
+} from './innermost-intervals';
+import { countsOf, type IntervalRefusal, type IntervalTimes } from './interval-times';
+import { maximumMasses, turnbullCurve, type TurnbullFit } from './turnbull';
 
 /** Pointwise limits of an interval-censored survival curve at given times. */
 export interface CurveLimits {
   readonly lower: readonly number[];
   readonly upper: readonly number[];
   readonly resamples: number;
+}
+
+/** What a bootstrap of the curve is asked for. */
+export interface BootstrapOptions {
+  readonly level: number;
+  readonly resamples: number;
+  readonly seed: number;
+}
+
+/** Progress in [0, 1], and a question asked often whether to stop. */
+export interface BootstrapHooks {
+  readonly progress?: (fraction: number) => void;
+  readonly shouldStop?: () => boolean;
 }
 
 /** An error of a millionth per patient in the log-likelihood does not move a variance. */
@@ -24,35 +45,28 @@ const RESAMPLE_GAP = 1e-6;
  *
  * @param fit the curve of `times`
  * @param atRisk number at risk at each of `at`, which stands in where nothing varies (survival 1 or 0)
- * @param hooks progress in [0, 1], and a question asked often whether to stop; null is returned when it says yes
+ * @returns null where a hook says to stop
  */
 export function turnbullLimits(
   times: readonly CensoredInterval[],
   fit: Pick<TurnbullFit, 'intervals'>,
   at: readonly number[],
   atRisk: readonly number[],
-  options: { readonly level: number; readonly resamples: number; readonly seed: number },
-  hooks: { readonly progress?: (fraction: number) => void; readonly shouldStop?: () => boolean } = {},
+  options: BootstrapOptions,
+  hooks: BootstrapHooks = {},
 ): CurveLimits | null {
-  const random = createRandom(options.seed);
-  const sample = orderSample(times);
-  const draws = at.map(() => [] as number[]);
-  for (let resample = 0; resample < options.resamples; resample++) {
-    if (hooks.shouldStop?.() === true) return null;
-    hooks.progress?.(resample / options.resamples);
-    const counts = new Float64Array(times.length);
-    for (let i = 0; i < times.length; i++) {
-      const drawn = random.integer(times.length);
-      counts[drawn] = (counts[drawn] ?? 0) + 1;
-    }
-    const refit = turnbullOfOrdered(sample, counts, RESAMPLE_GAP);
-    at.forEach((time, i) => draws[i]?.push(survivalAt(refit, time).survival));
-  }
-  const limits = at.map((time, i) => {
-    const { survival } = survivalAt(fit, time);
-    const size = effectiveSize(survival, draws[i] ?? [], times.length) ?? atRisk[i] ?? 1;
-    return exactLimits(survival, size, options.level);
-  });
+  const counts = new Float64Array(times.length).fill(1);
+  const draws = resampledCurves(intervalColumns(times), counts, at, options, hooks);
+  if (draws === null) return null;
+  const limits = at.map((time, i) =>
+    binomialLimits(
+      survivalAt(fit, time).survival,
+      draws[i] ?? [],
+      times.length,
+      atRisk[i] ?? 1,
+      options.level,
+    ),
+  );
   return {
     lower: limits.map(({ lower }) => lower),
     upper: limits.map(({ upper }) => upper),
@@ -60,10 +74,144 @@ export function turnbullLimits(
   };
 }
 
-/** How many fully followed patients would know as much; null where the curve is 1 or 0 and nothing varies. */
-function effectiveSize(survival: number, draws: readonly number[], patients: number): number | null {
+/** Turnbull's curve at one time, with its bootstrap. */
+export interface CurveValue {
+  readonly time: number;
+  readonly survival: number;
+  /** As in `survivalAt`. */
+  readonly undefinedWithin: { readonly lower: number; readonly upper: number } | null;
+  /** Patients not yet seen with the event and still followed at `time`. */
+  readonly atRisk: number;
+  /** Standard deviation of the resampled curves. */
+  readonly standardError: number;
+  /** Exact binomial limits of the informative number of patients. */
+  readonly exact: { readonly lower: number; readonly upper: number };
+  /** Quantiles of the resampled curves: too narrow near 1 in small samples. */
+  readonly percentile: { readonly lower: number; readonly upper: number };
+}
+
+/**
+ * Turnbull's curve at given times with both bootstrap intervals.
+ *
+ * @param times columns; counts, where given, must be whole: they are resampled patient by patient
+ * @param at times, 0 or more
+ */
+export function turnbullBootstrap(
+  times: IntervalTimes,
+  at: readonly number[],
+  options: BootstrapOptions,
+):
+  | { readonly fit: TurnbullFit; readonly values: readonly CurveValue[] }
+  | IntervalRefusal
+  | Refusal<'not-whole'> {
+  const fit = turnbullCurve(times);
+  if ('refused' in fit) return fit;
+  const wrongTime = checkColumn('at', at, NOT_NEGATIVE);
+  if (wrongTime !== null) return wrongTime;
+  const counts = countsOf(times);
+  const broken = counts.findIndex((count) => !Number.isInteger(count));
+  if (broken >= 0) {
+    return refuse(
+      'not-whole',
+      `count[${broken}] is ${counts[broken]}; patients are resampled, so counts must be whole.`,
+    );
+  }
+  const draws = resampledCurves(times, counts, at, options, {}) ?? [];
+  const values = at.map((time, i) => {
+    const value = survivalAt(fit, time);
+    let atRisk = 0;
+    for (let k = 0; k < counts.length; k++) if ((times.left[k] ?? 0) >= time) atRisk += counts[k] ?? 0;
+    const sorted = Float64Array.from(draws[i] ?? []).sort();
+    const tail = (1 - options.level) / 2;
+    return {
+      time,
+      ...value,
+      atRisk,
+      standardError: Math.sqrt(varianceOf(sorted)),
+      exact: binomialLimits(value.survival, sorted, fit.observations, atRisk, options.level),
+      percentile: { lower: sortedQuantile(sorted, tail), upper: sortedQuantile(sorted, 1 - tail) },
+    };
+  });
+  return { fit, values };
+}
+
+/** Curves of resampled patients, read at each of `at`; null where a hook says to stop. */
+function resampledCurves(
+  times: IntervalTimes,
+  counts: Float64Array,
+  at: readonly number[],
+  { resamples, seed }: BootstrapOptions,
+  hooks: BootstrapHooks,
+): Float64Array[] | null {
+  const random = createRandom(seed);
+  const sample = orderSample(times);
+  const patients = patientEntries(counts);
+  const draws = at.map(() => new Float64Array(resamples));
+  const rising = at.map((time, i) => ({ time, i })).sort((a, b) => a.time - b.time);
+  const drawn = new Float64Array(counts.length);
+  for (let resample = 0; resample < resamples; resample++) {
+    if (hooks.shouldStop?.() === true) return null;
+    hooks.progress?.(resample / resamples);
+    drawn.fill(0);
+    for (let k = 0; k < patients.length; k++) {
+      const entry = patients[random.integer(patients.length)] ?? 0;
+      drawn[entry] = (drawn[entry] ?? 0) + 1;
+    }
+    const likelihood = innermostIntervals(sample, drawn);
+    const { masses } = maximumMasses(likelihood, RESAMPLE_GAP).place;
+    readInto(draws, resample, rising, likelihood, masses);
+  }
+  return draws;
+}
+
+/** For each patient the entry that stands for it. */
+function patientEntries(counts: Float64Array): Int32Array {
+  const entries: number[] = [];
+  counts.forEach((count, entry) => {
+    for (let k = 0; k < count; k++) entries.push(entry);
+  });
+  return Int32Array.from(entries);
+}
+
+/** Reads one resampled curve at all times in one pass, as `survivalAt` does. */
+function readInto(
+  draws: readonly Float64Array[],
+  resample: number,
+  rising: readonly { readonly time: number; readonly i: number }[],
+  { left, right }: IntervalLikelihood,
+  masses: Float64Array,
+): void {
+  let survival = 1;
+  let j = 0;
+  for (const { time, i } of rising) {
+    for (; j < masses.length && time >= (right[j] ?? 0); j++) survival -= masses[j] ?? 0;
+    const from = left[j] ?? Infinity;
+    const to = right[j] ?? Infinity;
+    const share = time > from && to < Infinity ? (time - from) / (to - from) : 0;
+    const draw = draws[i];
+    if (draw !== undefined) draw[resample] = Math.max(0, survival - share * (masses[j] ?? 0));
+  }
+}
+
+function varianceOf(draws: ArrayLike<number>): number {
+  let sum = 0;
+  for (let k = 0; k < draws.length; k++) sum += draws[k] ?? 0;
+  const mean = sum / draws.length;
+  let squares = 0;
+  for (let k = 0; k < draws.length; k++) squares += ((draws[k] ?? 0) - mean) ** 2;
+  return squares / Math.max(1, draws.length - 1);
+}
+
+/** Exact limits for as many fully followed patients as would know as much; for those at risk where nothing varies. */
+function binomialLimits(
+  survival: number,
+  draws: ArrayLike<number>,
+  patients: number,
+  atRisk: number,
+  level: number,
+): { lower: number; upper: number } {
   const binomial = survival * (1 - survival);
-  const variance = sampleVariance(draws);
-  if (!(binomial > 1e-12) || !(variance > 1e-12)) return null;
-  return Math.min(patients, binomial / variance);
+  const variance = varianceOf(draws);
+  const varies = binomial > 1e-12 && variance > 1e-12;
+  return exactLimits(survival, varies ? Math.min(patients, binomial / variance) : atRisk, level);
 }

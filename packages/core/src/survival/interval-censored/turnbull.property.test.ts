@@ -1,8 +1,10 @@
 import fc from 'fast-check';
 import { describe, expect, it } from 'vitest';
 import type { CensoredInterval } from './innermost-intervals';
+import { isRefusal } from '../../numeric';
 import { kaplanMeier } from '../right-censored/kaplan-meier';
-import { survivalAt, turnbull } from './turnbull';
+import { survivalAt } from './curve-readings';
+import { turnbull } from './turnbull';
 
 const interval = fc
   .tuple(fc.integer({ min: 0, max: 20 }), fc.integer({ min: 0, max: 6 }), fc.boolean())
@@ -75,16 +77,21 @@ describe("Turnbull's curve, on any data", () => {
     fc.assert(
       fc.property(exact, (data) => {
         const fit = turnbull(data.map(([time, event]) => ({ left: time, right: event ? time : null })));
-        for (const { time, survival } of kaplanMeier(data.map(([time, event]) => ({ time, event })))) {
-          expect(survivalAt(fit, time).survival).toBeCloseTo(survival, 6);
-        }
+        const curve = kaplanMeier({
+          time: data.map(([time]) => time),
+          event: data.map(([, event]) => (event ? 1 : 0)),
+        });
+        if (isRefusal(curve)) throw new Error(curve.message);
+        curve.time.forEach((time, step) => {
+          expect(survivalAt(fit, time).survival).toBeCloseTo(curve.survival[step] ?? NaN, 6);
+        });
       }),
     );
   });
 
   it('refuses an empty list and an interval that ends before it begins', () => {
     expect(() => turnbull([])).toThrow(/at least one/);
-    expect(() => turnbull([{ left: 3, right: 2 }])).toThrow(/not an interval/);
-    expect(() => turnbull([{ left: NaN, right: 2 }])).toThrow(/not an interval/);
+    expect(() => turnbull([{ left: 3, right: 2 }])).toThrow(/must not be above/);
+    expect(() => turnbull([{ left: NaN, right: 2 }])).toThrow(/left\[0\] is NaN/);
   });
 });

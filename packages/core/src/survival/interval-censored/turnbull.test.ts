@@ -1,6 +1,8 @@
 import { describe, expect, it } from 'vitest';
+import { isRefusal } from '../../numeric';
 import { kaplanMeier } from '../right-censored/kaplan-meier';
-import { survivalAt, turnbull } from './turnbull';
+import { survivalAt } from './curve-readings';
+import { turnbull } from './turnbull';
 import type { CensoredInterval } from './innermost-intervals';
 
 // Radiotherapy arm of Finkelstein and Wolfe 1985 (n = 46), months to cosmetic deterioration.
@@ -32,7 +34,10 @@ describe("Turnbull's curve", () => {
   it('equals Kaplan-Meier when every time is exact or right-censored', () => {
     const times = [6, 6, 6, -6, 7, -9, 10, -10, -11, 13, 16, -17, -19, -20, 22, 23, -25, -32, -32, -34, -35];
     const fit = turnbull(times.map((t) => (t > 0 ? { left: t, right: t } : { left: -t, right: null })));
-    const points = kaplanMeier(times.map((t) => ({ time: Math.abs(t), event: t > 0 })));
-    for (const point of points) expect(survivalAt(fit, point.time).survival).toBeCloseTo(point.survival, 9);
+    const curve = kaplanMeier({ time: times.map(Math.abs), event: times.map((t) => (t > 0 ? 1 : 0)) });
+    if (isRefusal(curve)) throw new Error(curve.message);
+    curve.time.forEach((time, step) => {
+      expect(survivalAt(fit, time).survival).toBeCloseTo(curve.survival[step] ?? NaN, 9);
+    });
   });
 });
