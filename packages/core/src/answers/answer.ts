@@ -134,6 +134,7 @@ export interface FlowYear {
   readonly seenNotMeasured: number;
 }
 
+/** Something about the answer that its reader must know, in one sentence. */
 export interface Warning {
   readonly code:
     | 'few-patients'

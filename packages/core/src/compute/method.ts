@@ -71,12 +71,17 @@ function asJson(value: unknown, path: string): JsonValue {
   }
   if (value === null || typeof value === 'string' || typeof value === 'boolean') return value;
   if (value instanceof Float64Array || value instanceof Int32Array || value instanceof Uint32Array) {
-    return Array.from(value, (entry, i) => asJson(entry, `${path}[${i}]`));
+    return Array.from(value, (entry, i) => entryAsJson(entry, path, i));
   }
-  if (Array.isArray(value)) return value.map((entry, i) => asJson(entry, `${path}[${i}]`));
+  if (Array.isArray(value)) return value.map((entry: unknown, i) => entryAsJson(entry, path, i));
   if (typeof value === 'object') {
     const entries = Object.entries(value).filter(([, entry]) => entry !== undefined);
     return Object.fromEntries(entries.map(([key, entry]) => [key, asJson(entry, `${path}.${key}`)]));
   }
   throw new RangeError(`${path} is not something JSON can hold`);
+}
+
+/** Long columns of numbers are let through without a text for each of their places. */
+function entryAsJson(entry: unknown, path: string, index: number): JsonValue {
+  return typeof entry === 'number' && Number.isFinite(entry) ? entry : asJson(entry, `${path}[${index}]`);
 }

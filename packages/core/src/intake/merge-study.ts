@@ -11,6 +11,7 @@ export interface TouchedPatient {
   readonly after: PatientHistory;
 }
 
+/** What an import would change in a store. */
 export interface StudyMerge {
   readonly changes: ChangeCounts;
   /** Only patients with something added or changed, in the order of the import. */
