@@ -17,6 +17,7 @@ const JSON_SCRIPTS: readonly (readonly [script: string, tolerance: number])[] = 
   ['growth', REMADE_BY_OPTIMISER],
   ['kaplan-meier', REMADE],
   ['main-job', REMADE_BY_OPTIMISER],
+  ['pooling', REMADE_BY_OPTIMISER],
   ['turnbull', REMADE_BY_OPTIMISER],
 ];
 
