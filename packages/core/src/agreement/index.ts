@@ -1,2 +1,12 @@
+export * from './detectable-change';
+export * from './difference-trend';
 export * from './duplicates';
+export * from './intraclass';
+export * from './kappa-bootstrap';
+export * from './limits-of-agreement';
 export * from './method-error';
+export * from './replicated-agreement';
+export type { SubjectLabel } from './subjects';
+export type { Limits as AgreementLimits } from './variance-limits';
+export { crossTable, weightedKappa, type KappaWeights, type WeightedKappa } from './weighted-kappa';
+export * from './within-subject';

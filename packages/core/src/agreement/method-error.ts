@@ -1,12 +1,8 @@
 import type { MeasureDefinition, Provenance } from '../measures/definition';
 import type { Measurement } from '../records/visit';
 import type { Study } from '../records/history';
-import {
-  duplicateError,
-  smallestDetectableChange,
-  type DuplicateError,
-  type DuplicatePair,
-} from './duplicates';
+import { smallestDetectableChange } from './detectable-change';
+import { duplicateError, type DuplicateError, type DuplicatePair } from './duplicates';
 
 /** Fewer pairs than this leave both estimators unreliable (Springate 2012: 25 to 30). */
 export const PAIRS_NEEDED = 25;
