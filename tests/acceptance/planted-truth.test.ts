@@ -1,4 +1,5 @@
-import { answerOutcome, type OutcomeAnswer, type RatioInterval } from '@longhold/core/answers';
+import { answerOutcome, type OutcomeAnswer } from '@longhold/core/answers';
+import { ratioIsIn } from '@longhold/core/ratio';
 import { generateDemo, type Demo } from '@longhold/demo';
 import { beforeAll, describe, expect, it } from 'vitest';
 import { coverageCounter, leastCoverage } from './coverage';
@@ -26,7 +27,7 @@ function compareGroup({ truth }: Demo, answer: OutcomeAnswer): void {
   for (const { year, share } of expected.retained) {
     const found = answer.retained.find((row) => row.year === year);
     if (found?.share == null) continue;
-    counter.note(`retained share at ${year} years`, ratioCovers(found.share.interval, share));
+    counter.note(`retained share at ${year} years`, ratioIsIn(found.share.interval, share));
     const above = answer.above.find((row) => row.year === year)?.corrected;
     const standing = expected.survival.adjustedGain.find((point) => point.year === year)?.survival;
     if (above != null && standing !== undefined) {
@@ -56,17 +57,6 @@ function compareError({ truth }: Demo, answer: OutcomeAnswer): void {
 
 function within({ lower, upper }: { lower: number; upper: number }, value: number): boolean {
   return lower <= value && value <= upper;
-}
-
-function ratioCovers(interval: RatioInterval, ratio: number): boolean {
-  switch (interval.kind) {
-    case 'bounded':
-      return within(interval, ratio);
-    case 'unbounded':
-      return ratio <= interval.lower || ratio >= interval.upper;
-    case 'whole-line':
-      return true;
-  }
 }
 
 describe('over a hundred invented studies the intervals cover the planted truth as often as they claim', () => {

@@ -75,7 +75,7 @@ function expectSet(
   what: string,
 ): void {
   expect(actual?.kind, `kind of ${what}`).toBe(expected?.kind);
-  const ends = actual === undefined || actual.kind === 'whole-line' ? null : actual;
+  const ends = actual?.kind === 'bounded' || actual?.kind === 'unbounded' ? actual : null;
   expectSame(ends?.lower, expected?.lower, tolerance, `lower end of ${what}`);
   expectSame(ends?.upper, expected?.upper, tolerance, `upper end of ${what}`);
 }

@@ -1,4 +1,5 @@
-import { answerOutcome, type OutcomeAnswer, type RatioInterval } from '@longhold/core/answers';
+import { answerOutcome, type OutcomeAnswer } from '@longhold/core/answers';
+import { ratioIsIn, type RatioInterval } from '@longhold/core/ratio';
 import { generateDemo, type Demo } from '@longhold/demo';
 import { outcomeOf, type JointCoverageStudy, type Outcome } from './coverage-study';
 
@@ -65,12 +66,6 @@ function noteError(outcomes: Outcomes, { truth }: Demo, answer: OutcomeAnswer): 
 
 function ratioOutcome(truth: number, interval: RatioInterval | null): Outcome {
   if (interval === null) return 'undefined';
-  switch (interval.kind) {
-    case 'bounded':
-      return outcomeOf(truth, interval);
-    case 'unbounded':
-      return truth <= interval.lower || truth >= interval.upper ? 'covered' : 'truth-above';
-    case 'whole-line':
-      return 'covered';
-  }
+  if (interval.kind === 'bounded') return outcomeOf(truth, interval);
+  return ratioIsIn(interval, truth) ? 'covered' : 'truth-above';
 }

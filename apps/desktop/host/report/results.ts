@@ -124,8 +124,20 @@ type Ratio = Pick<Results['retained'][number], 'estimate' | 'limits' | 'interval
 function ratioOf(share: { readonly estimate: number; readonly interval: RatioInterval } | null): Ratio {
   if (share === null) return { estimate: null, limits: null, intervalKind: null };
   const { estimate, interval } = share;
-  const limits = interval.kind === 'whole-line' ? null : { lower: interval.lower, upper: interval.upper };
-  return { estimate, limits, intervalKind: interval.kind };
+  switch (interval.kind) {
+    case 'bounded':
+    case 'unbounded':
+      return {
+        estimate,
+        limits: { lower: interval.lower, upper: interval.upper },
+        intervalKind: interval.kind,
+      };
+    // A set with one end needs a denominator limit of exactly 0; the file has no place for it, and the whole line holds it.
+    case 'at-least':
+    case 'at-most':
+    case 'whole-line':
+      return { estimate, limits: null, intervalKind: 'whole-line' };
+  }
 }
 
 function survivalOf({ turnbull, kaplanMeier, ...counts }: SurvivalAnswer): NonNullable<Results['survival']> {

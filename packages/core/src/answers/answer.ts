@@ -8,11 +8,11 @@ import type {
   GroupGain,
   GroupShare,
   Limits,
-  RatioInterval,
   ShareAboveThreshold,
   Status,
   Verdict,
 } from '../retention';
+import type { RatioInterval } from '../ratio';
 import type { CensoredInterval } from '../survival';
 import type { OutcomeQuestion } from './question';
 

@@ -1,6 +1,7 @@
 import { unitSign } from '../measures';
 import type { Unit } from '../measures/definition';
-import type { Limits, RatioInterval } from '../retention';
+import type { RatioInterval } from '../ratio';
+import type { Limits } from '../retention';
 
 /** A number with fixed decimals and a true minus sign; a rounded zero never shows a minus. */
 export function numberText(value: number, decimals = 1): string {
@@ -36,6 +37,10 @@ export function ratioIntervalText(interval: RatioInterval): string {
       return shareLimitsText(interval);
     case 'unbounded':
       return `below ${percentText(interval.lower)} or above ${percentText(interval.upper)}`;
+    case 'at-least':
+      return `${percentText(interval.lower)} or more`;
+    case 'at-most':
+      return `${percentText(interval.upper)} or less`;
     case 'whole-line':
       return 'any share at all';
   }

@@ -8,7 +8,7 @@ import {
   type CoursePoint,
   type Yardstick,
 } from './course';
-import { fiellerInterval, type RatioInterval } from './fieller';
+import { fiellerInterval, type RatioInterval } from '../ratio';
 
 /** Lower and upper confidence limits, in the unit of the estimate. */
 export interface Limits {

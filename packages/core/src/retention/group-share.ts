@@ -3,7 +3,7 @@ import { curveCovariance } from '../growth';
 import type { Sex } from '../records';
 import type { Limits } from './adjusted-gain';
 import { contrastRow, estimateContrast, type Contrast, type Yardstick } from './course';
-import { fiellerInterval, type RatioInterval } from './fieller';
+import { fiellerInterval, type RatioInterval } from '../ratio';
 
 /** One patient's gains as contrasts: at the end of active treatment and at a later visit. */
 export interface GainPair {

@@ -1,6 +1,6 @@
 import type { RetainedYear, Threshold } from '@longhold/core/answers';
 import type { MeasureDefinition } from '@longhold/core/measures';
-import type { RatioInterval } from '@longhold/core/retention';
+import type { RatioInterval } from '@longhold/core/ratio';
 import { formatChange, formatCount, formatNoun, formatRatioInterval, formatShare } from '../format';
 import {
   paddedRange,

@@ -1,0 +1,163 @@
+import { checkColumn, FINITE, refuse, twoSidedStudent, type Refusal } from '../numeric';
+import { checkLevel } from './checks';
+import { fiellerInterval, type RatioInput, type RatioInterval } from './fieller';
+import { patientTotals, type PatientLabel } from './patient-totals';
+
+/** Ratio of two means with its intervals. */
+export interface RatioOfMeans {
+  /** Independent units: pairs, or patients where rows carry a patient; of the two groups together where independent. */
+  readonly units: number;
+  readonly level: number;
+  /** Mean of the numerator and of the denominator a unit (a patient's rows are added up). */
+  readonly numeratorMean: number;
+  readonly denominatorMean: number;
+  readonly ratio: number;
+  /** By the delta method. */
+  readonly standardError: number;
+  /** Degrees of freedom of t in all three intervals. */
+  readonly df: number;
+  /** Standard errors that the denominator's mean lies from 0; null where that error is 0. Below 4 only Fieller's set holds. */
+  readonly denominatorDistance: number | null;
+  /** Fieller's set: right however near 0 the denominator is, when means are normal. */
+  readonly fieller: RatioInterval;
+  /** ratio -+ t standardError. */
+  readonly delta: { readonly lower: number; readonly upper: number };
+  /** exp(log ratio -+ t standardError / ratio); null where the ratio is not above 0. */
+  readonly logDelta: { readonly lower: number; readonly upper: number } | null;
+}
+
+/** Numerator and denominator of each row; rows with equal `patient` belong together. */
+export interface PairedColumns {
+  readonly numerator: ArrayLike<number>;
+  readonly denominator: ArrayLike<number>;
+  readonly patient?: ArrayLike<PatientLabel>;
+}
+
+/**
+ * Mean of the numerator over mean of the denominator, both taken of the same units: never the mean of their ratios.
+ * With patients, rows are added up within each and patients are the independent units: the ratio is that of all rows,
+ * its error that of a cluster sample. t on units - 1 degrees of freedom.
+ * Sources: Fieller 1954; Cochran 1977, chapters 6 and 11 (clusters).
+ */
+export function pairedRatio(
+  columns: PairedColumns,
+  options: { readonly level?: number } = {},
+): RatioOfMeans | Refusal {
+  const { level = 0.95 } = options;
+  const wrong = checkLevel(level) ?? checkPaired(columns);
+  if (wrong !== null) return wrong;
+  const { numerator, denominator } = patientTotals(columns);
+  const n = numerator.length;
+  if (n < 2) return tooFew(n, columns.patient === undefined ? 'pair' : 'patient');
+  const above = momentsOf(numerator);
+  const below = momentsOf(denominator);
+  let products = 0;
+  for (let i = 0; i < n; i++) {
+    products += ((numerator[i] ?? NaN) - above.mean) * ((denominator[i] ?? NaN) - below.mean);
+  }
+  const input = {
+    numerator: above.mean,
+    denominator: below.mean,
+    numeratorVariance: above.variance / n,
+    denominatorVariance: below.variance / n,
+    covariance: products / (n - 1) / n,
+  };
+  return ratioWithIntervals(input, n, level, () => n - 1);
+}
+
+/**
+ * Ratio of the means of two independent groups; their variances need not be equal.
+ * t on Satterthwaite's degrees of freedom of numerator - ratio * denominator at the estimated ratio.
+ * Sources: Fieller 1954; Satterthwaite 1946.
+ */
+export function independentRatio(
+  groups: { readonly numerator: ArrayLike<number>; readonly denominator: ArrayLike<number> },
+  options: { readonly level?: number } = {},
+): RatioOfMeans | Refusal {
+  const { level = 0.95 } = options;
+  const { numerator, denominator } = groups;
+  const wrong =
+    checkLevel(level) ??
+    checkColumn('numerator', numerator, FINITE) ??
+    checkColumn('denominator', denominator, FINITE);
+  if (wrong !== null) return wrong;
+  if (numerator.length < 2) return tooFew(numerator.length, 'value of the numerator');
+  if (denominator.length < 2) return tooFew(denominator.length, 'value of the denominator');
+  const above = momentsOf(numerator);
+  const below = momentsOf(denominator);
+  const input = {
+    numerator: above.mean,
+    denominator: below.mean,
+    numeratorVariance: above.variance / numerator.length,
+    denominatorVariance: below.variance / denominator.length,
+    covariance: 0,
+  };
+  const units = numerator.length + denominator.length;
+  return ratioWithIntervals(input, units, level, (ratio) => {
+    const parts = [input.numeratorVariance, ratio * ratio * input.denominatorVariance];
+    const [first = 0, second = 0] = parts;
+    if (first + second === 0) return units - 2;
+    return (
+      (first + second) ** 2 / (first ** 2 / (numerator.length - 1) + second ** 2 / (denominator.length - 1))
+    );
+  });
+}
+
+function ratioWithIntervals(
+  input: RatioInput,
+  units: number,
+  level: number,
+  degreesOfFreedom: (ratio: number) => number,
+): RatioOfMeans | Refusal {
+  const { numerator, denominator } = input;
+  const ratio = numerator / denominator;
+  if (denominator === 0 || !Number.isFinite(ratio)) {
+    return refuse('zero-denominator', `The mean of the denominator is ${denominator}; it must not be 0.`);
+  }
+  const df = degreesOfFreedom(ratio);
+  const t = twoSidedStudent(level, df);
+  const variance =
+    input.numeratorVariance - 2 * ratio * input.covariance + ratio * ratio * input.denominatorVariance;
+  const standardError = Math.sqrt(Math.max(0, variance)) / Math.abs(denominator);
+  const half = t * standardError;
+  return {
+    units,
+    level,
+    numeratorMean: numerator,
+    denominatorMean: denominator,
+    ratio,
+    standardError,
+    df,
+    denominatorDistance:
+      input.denominatorVariance === 0 ? null : Math.abs(denominator) / Math.sqrt(input.denominatorVariance),
+    fieller: fiellerInterval(input, t),
+    delta: { lower: ratio - half, upper: ratio + half },
+    logDelta:
+      ratio > 0 ? { lower: ratio * Math.exp(-half / ratio), upper: ratio * Math.exp(half / ratio) } : null,
+  };
+}
+
+export function checkPaired({ numerator, denominator, patient }: PairedColumns): Refusal | null {
+  const wrong =
+    checkColumn('numerator', numerator, FINITE) ??
+    checkColumn('denominator', denominator, FINITE, numerator.length);
+  if (wrong !== null) return wrong;
+  if (patient === undefined || patient.length === numerator.length) return null;
+  return refuse(
+    'wrong-length',
+    `patient has ${patient.length} entries where ${numerator.length} are needed.`,
+  );
+}
+
+export function tooFew(count: number, what: string): Refusal {
+  return refuse('too-few', `There ${count === 1 ? 'is' : 'are'} ${count} ${what}; at least 2 are needed.`);
+}
+
+function momentsOf(values: ArrayLike<number>): { readonly mean: number; readonly variance: number } {
+  const n = values.length;
+  let mean = 0;
+  for (let i = 0; i < n; i++) mean += (values[i] ?? NaN) / n;
+  let squares = 0;
+  for (let i = 0; i < n; i++) squares += ((values[i] ?? NaN) - mean) ** 2;
+  return { mean, variance: squares / (n - 1) };
+}
