@@ -1,5 +1,6 @@
 export * from './between-study-variance';
 export * from './common-effect';
+export * from './equal-weights';
 export * from './hartung-knapp';
 export * from './heterogeneity';
 export * from './leave-one-out';

@@ -11,6 +11,7 @@ import {
 import { heterogeneityOf, type Heterogeneity } from './heterogeneity';
 import { poolingWarnings, type PoolingOptions, type PoolingWarning } from './random-effects';
 import { checkLevel, checkStudies, type StudiesRefusal, type StudyEffects } from './studies';
+import { sharesOf } from './weight-shares';
 import { effectsModel, oneMean, regressionAt } from './weighted-regression';
 
 /** Studies and what may explain their differences. */
@@ -36,6 +37,8 @@ export interface MetaRegression {
   readonly tauSquaredWithout: number;
   /** Share, 0 to 1, of tau^2 that the covariates take away, not below 0; null where there was none without them. */
   readonly rSquared: number | null;
+  /** Share of each study, in the order given; they add up to 1. */
+  readonly weights: readonly number[];
   readonly warnings: readonly PoolingWarning[];
 }
 
@@ -78,6 +81,7 @@ export function metaRegression(
   const errors = coefficientErrors(model, fit, options.interval ?? 'hartung-knapp-floored');
   const residualHeterogeneity = heterogeneityOf(model, between.tauSquared, level);
   const tauSquaredWithout = betweenStudyVariance(oneMean(studies), estimator).tauSquared;
+  const weights = sharesOf(fit.weights);
   return {
     studies: estimate.length,
     level,
@@ -96,6 +100,7 @@ export function metaRegression(
     residualHeterogeneity,
     tauSquaredWithout,
     rSquared: tauSquaredWithout === 0 ? null : Math.max(0, 1 - between.tauSquared / tauSquaredWithout),
-    warnings: poolingWarnings(errors, between, residualHeterogeneity),
+    weights,
+    warnings: poolingWarnings(errors, between, residualHeterogeneity, weights),
   };
 }

@@ -31,6 +31,9 @@ export interface PoolingOptions {
  * - `shorter-than-wald`: the same without a floor: the interval is shorter than one that ignores its uncertainty;
  * - `too-alike`: closer together than the variances allow even for tau^2 = 0, at the level of the intervals;
  * - `no-scatter`: the studies fit the means exactly, so that without a floor the standard errors are 0;
+ * - `carried-by-few`: the weights are worth those of fewer than half as many equal studies (1 / sum of squared shares).
+ *   Where tau^2 is then estimated too small, all intervals of the mean are too short, more so than with even weights;
+ *   compare the mean with equal weights;
  * - `several-modes`: the likelihood of tau^2 has more than one maximum; the highest was taken.
  */
 export type PoolingWarning =
@@ -39,6 +42,7 @@ export type PoolingWarning =
   | 'shorter-than-wald'
   | 'too-alike'
   | 'no-scatter'
+  | 'carried-by-few'
   | 'several-modes';
 
 /** The mean of the distribution of true means from which the studies come. Unit of the estimates. */
@@ -80,6 +84,7 @@ export function randomEffects(
   const mean = estimatedCoefficient(fit.coefficients[0] ?? NaN, fit.covariance[0] ?? NaN, errors, level);
   const heterogeneity = heterogeneityOf(model, between.tauSquared, level);
   const count = model.estimate.length;
+  const weights = sharesOf(fit.weights);
   return {
     studies: count,
     level,
@@ -88,8 +93,8 @@ export function randomEffects(
     between,
     heterogeneity,
     prediction: predictionInterval(mean, between.tauSquared, count, { degrees: predictionDegrees, level }),
-    weights: sharesOf(fit.weights),
-    warnings: poolingWarnings(errors, between, heterogeneity),
+    weights,
+    warnings: poolingWarnings(errors, between, heterogeneity, weights),
   };
 }
 
@@ -98,6 +103,7 @@ export function poolingWarnings(
   errors: CoefficientErrors,
   between: BetweenStudyVariance,
   heterogeneity: Heterogeneity,
+  weights: readonly number[],
 ): PoolingWarning[] {
   const scatterIsSmall = errors.varianceFactor < 1 - 1e-9;
   const holds: Readonly<Record<PoolingWarning, boolean>> = {
@@ -106,6 +112,7 @@ export function poolingWarnings(
     'shorter-than-wald': errors.method === 'hartung-knapp' && scatterIsSmall,
     'too-alike': heterogeneity.tauSquaredInterval.tooAlike,
     'no-scatter': errors.factorInUse === 0,
+    'carried-by-few': 2 * effectiveStudies(weights) < weights.length,
     'several-modes': (between.modes ?? 1) > 1,
   };
   return POOLING_WARNINGS.filter((warning) => holds[warning]);
@@ -117,5 +124,11 @@ const POOLING_WARNINGS: readonly PoolingWarning[] = [
   'shorter-than-wald',
   'too-alike',
   'no-scatter',
+  'carried-by-few',
   'several-modes',
 ];
+
+/** The number of equally weighted studies whose mean would be as precise (Kish 1965, design effect of weights). */
+function effectiveStudies(shares: readonly number[]): number {
+  return 1 / shares.reduce((sum, share) => sum + share * share, 0);
+}

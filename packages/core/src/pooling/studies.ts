@@ -31,9 +31,19 @@ export function checkStudies(
   { estimate, variance }: StudyEffects,
   needed: { readonly studies: number; readonly for: string },
 ): StudiesRefusal | null {
-  const wrong =
-    checkColumn('estimate', estimate, ESTIMATE) ??
-    checkColumn('variance', variance, VARIANCE, estimate.length);
+  return (
+    checkEstimates(estimate, { studies: 0, for: '' }) ??
+    checkColumn('variance', variance, VARIANCE, estimate.length) ??
+    checkEstimates(estimate, needed)
+  );
+}
+
+/** Checks the estimates alone, as `checkStudies` does. */
+export function checkEstimates(
+  estimate: ArrayLike<number>,
+  needed: { readonly studies: number; readonly for: string },
+): StudiesRefusal | null {
+  const wrong = checkColumn('estimate', estimate, ESTIMATE);
   if (wrong !== null) return wrong;
   if (estimate.length >= needed.studies) return null;
   return refuse(
