@@ -18,6 +18,7 @@ const JSON_SCRIPTS: readonly (readonly [script: string, tolerance: number])[] = 
   ['kaplan-meier', REMADE],
   ['main-job', REMADE_BY_OPTIMISER],
   ['pooling', REMADE_BY_OPTIMISER],
+  ['mixed-models', REMADE_BY_OPTIMISER],
   ['turnbull', REMADE_BY_OPTIMISER],
 ];
 

@@ -1,0 +1,113 @@
+import { inverseFromCholesky } from '../numeric';
+import { eliminateGroup, eliminatorOf, pullGroup } from './elimination';
+import type { MixedFit } from './linear-mixed-model';
+import type { MixedModel } from './mixed-model';
+import { criterionOf, type DevianceValue } from './profiled-deviance';
+import { multiply, sandwich } from './small-matrices';
+
+/** What the data say about the random effects of one outer group, in the model's basis. */
+export interface OuterGroupState {
+  /** Predicted effects, r. */
+  readonly effects: Float64Array;
+  /** How they move with the coefficients on Q: effects = constant - pull * coefficients; r x p. */
+  readonly pull: Float64Array;
+  /** Their covariance given the responses and the coefficients, over the residual variance; r x r. */
+  readonly spread: Float64Array;
+}
+
+/** The same for one group. */
+export interface GroupState {
+  readonly outer: number;
+  readonly effects: Float64Array;
+  readonly pull: Float64Array;
+  /** As of an outer group, but with the outer effects given as well; q x q. */
+  readonly spread: Float64Array;
+  /** How the group's effects move with those of its outer group: effects = constant - share * outer effects; q x r. */
+  readonly share: Float64Array;
+}
+
+/** The states of all groups and outer groups at a fit, and the criterion's value there. */
+export interface GroupStates {
+  readonly value: DevianceValue;
+  readonly groups: readonly GroupState[];
+  readonly outers: readonly OuterGroupState[];
+}
+
+/**
+ * Best linear unbiased predictions of the random effects (Henderson 1975), from the equations that the deviance
+ * solves. Null where these break down, which a fit excludes.
+ */
+export function groupStates(model: MixedModel, fit: MixedFit): GroupStates | null {
+  const variance = fit.residualSd ** 2;
+  const value = criterionOf(model, fit.criterion).value(fit.factors, variance);
+  if (value === null) return null;
+  const { products } = model;
+  const { q, r, p, width, outerStart, columnStart, columns } = products;
+  const side = p + 1;
+  const eliminator = eliminatorOf(products);
+  const groups: GroupState[] = [];
+  const outers: OuterGroupState[] = [];
+  const residual = Float64Array.from({ length: side }, (_, i) => (i === p ? 1 : -(value.shift[i] ?? 0)));
+  for (let o = 0; o + 1 < outerStart.length; o++) {
+    eliminator.within.set(products.ww.subarray(o * width * width, (o + 1) * width * width));
+    const to = outerStart[o + 1] ?? 0;
+    for (let g = outerStart[o] ?? 0; g < to; g++) eliminateGroup(eliminator, fit.factors.random, g);
+    let outer: OuterGroupState = {
+      effects: new Float64Array(0),
+      pull: new Float64Array(0),
+      spread: new Float64Array(0),
+    };
+    if (eliminator.outer !== null) {
+      eliminator.outer.eliminate(eliminator.within, fit.factors.outer, new Float64Array(side * side));
+      const { solved, innerInverse } = eliminator.outer.state();
+      const scaled = multiply(fit.factors.outer, solved, r, r, side);
+      outer = {
+        effects: multiply(scaled, residual, r, side, 1),
+        pull: block(scaled, r, side, 0, p),
+        spread: sandwich(fit.factors.outer, innerInverse, r, r),
+      };
+      outers.push(outer);
+    }
+    for (let g = outerStart[o] ?? 0; g < to; g++) {
+      eliminateGroup(eliminator, fit.factors.random, g);
+      pullGroup(eliminator, g);
+      const first = columnStart[g] ?? 0;
+      const used = (columnStart[g + 1] ?? 0) - first;
+      const whole = new Float64Array(q * width);
+      for (let a = 0; a < q; a++) {
+        for (let k = 0; k < used; k++) {
+          whole[a * width + (columns[first + k] ?? 0)] = eliminator.scratch.reduced[a * used + k] ?? 0;
+        }
+      }
+      const scaled = multiply(fit.factors.random, whole, q, q, width);
+      const share = block(scaled, q, width, 0, r);
+      const explained = multiply(share, outer.pull, q, r, p);
+      const fromOuter = multiply(share, outer.effects, q, r, 1);
+      groups.push({
+        outer: o,
+        share,
+        effects: multiply(block(scaled, q, width, r, side), residual, q, side, 1).map(
+          (entry, a) => entry - (fromOuter[a] ?? 0),
+        ),
+        pull: block(scaled, q, width, r, p).map((entry, i) => entry - (explained[i] ?? 0)),
+        spread: sandwich(fit.factors.random, inverseFromCholesky(eliminator.scratch.inner, q), q, q),
+      });
+    }
+  }
+  return { value, groups, outers };
+}
+
+/** Some columns of a row-major matrix. */
+function block(
+  matrix: Float64Array,
+  rows: number,
+  width: number,
+  from: number,
+  columns: number,
+): Float64Array {
+  const part = new Float64Array(rows * columns);
+  for (let i = 0; i < rows; i++) {
+    for (let j = 0; j < columns; j++) part[i * columns + j] = matrix[i * width + from + j] ?? 0;
+  }
+  return part;
+}
