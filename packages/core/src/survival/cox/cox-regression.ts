@@ -125,10 +125,11 @@ export function fitCox(data: CoxData, options: CoxOptions = {}): CoxFit | CoxRef
   if ('refused' in checked) return checked;
   const { design, columns } = checked;
   const sorted = sortCoxRows(columns, design);
-  const atZero = partialLikelihood(sorted, new Float64Array(design.columns), ties);
+  const zero = new Float64Array(design.columns);
+  const atZero = partialLikelihood(sorted, zero, ties);
   const fault = informationFault(atZero, sorted, design.names);
   if (fault !== null) return fault;
-  const maximum = maximisePartialLikelihood(sorted, ties, new Float64Array(design.columns));
+  const maximum = maximisePartialLikelihood(sorted, ties, zero, null, atZero);
   if (maximum.direction === null && (!maximum.converged || farApart(sorted, maximum))) {
     return refuse(
       'not-converged',

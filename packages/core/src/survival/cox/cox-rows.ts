@@ -120,27 +120,29 @@ function standardised(
   const centre = new Float64Array(columns);
   const scale = new Float64Array(columns);
   const covariates = new Float64Array(order.length * columns);
-  for (let j = 0; j < columns; j++) {
-    let total = 0;
-    let sum = 0;
-    for (let k = 0; k < order.length; k++) {
-      const w = weight[k] ?? 0;
-      total += w;
-      sum += w * (values[(order[k] ?? 0) * columns + j] ?? NaN);
+  let total = 0;
+  for (let k = 0, cell = 0; k < order.length; k++) {
+    const w = weight[k] ?? 0;
+    const from = (order[k] ?? 0) * columns;
+    total += w;
+    for (let j = 0; j < columns; j++, cell++) {
+      const value = values[from + j] ?? NaN;
+      covariates[cell] = value;
+      centre[j] = (centre[j] ?? 0) + w * value;
     }
-    const mean = sum / total;
-    let squares = 0;
-    for (let k = 0; k < order.length; k++) {
-      const value = (values[(order[k] ?? 0) * columns + j] ?? NaN) - mean;
-      covariates[k * columns + j] = value;
-      squares += (weight[k] ?? 0) * value * value;
+  }
+  for (let j = 0; j < columns; j++) centre[j] = (centre[j] ?? 0) / total;
+  for (let k = 0, cell = 0; k < order.length; k++) {
+    const w = weight[k] ?? 0;
+    for (let j = 0; j < columns; j++, cell++) {
+      const value = (covariates[cell] ?? 0) - (centre[j] ?? 0);
+      covariates[cell] = value;
+      scale[j] = (scale[j] ?? 0) + w * value * value;
     }
-    const deviation = Math.sqrt(squares / total);
-    centre[j] = mean;
-    scale[j] = deviation > 0 ? deviation : 1;
-    for (let k = j; k < covariates.length; k += columns) {
-      covariates[k] = (covariates[k] ?? 0) / (scale[j] ?? 1);
-    }
+  }
+  for (let j = 0; j < columns; j++) scale[j] = Math.sqrt((scale[j] ?? 0) / total) || 1;
+  for (let cell = 0; cell < covariates.length;) {
+    for (let j = 0; j < columns; j++, cell++) covariates[cell] = (covariates[cell] ?? 0) / (scale[j] ?? 1);
   }
   return { covariates, centre, scale };
 }

@@ -30,15 +30,17 @@ const LONG_STEP = 0.02;
  * Source: Therneau and Grambsch 2000, section 3.1; for the direction see `monotoneDirection`.
  *
  * @param held one coefficient to be kept where it is (a profile), or null
+ * @param atStart the likelihood at the start, where it is known already
  */
 export function maximisePartialLikelihood(
   rows: CoxRows,
   ties: CoxTies,
   start: Float64Array,
   held: number | null = null,
+  atStart: PartialLikelihood = partialLikelihood(rows, start, ties),
 ): CoxMaximum {
   let coefficients: Float64Array = start.slice();
-  let at = partialLikelihood(rows, coefficients, ties);
+  let at = atStart;
   let direction: Float64Array | null = null;
   for (let iterations = 0; iterations < MAXIMUM_ITERATIONS; iterations++) {
     const step = newtonStep(at, held);

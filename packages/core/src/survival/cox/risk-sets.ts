@@ -97,29 +97,39 @@ function visitStratum(
   const stop = strataStarts[stratum + 1] ?? 0;
   set.stratum = stratum;
   set.atRisk = 0;
-  set.shift = predictors[start] ?? 0;
+  let shift = predictors[start] ?? 0;
+  set.shift = shift;
   clear(set);
   let peak = 0;
   let leaving = start;
   for (let k = start; k < stop;) {
     const now = time[k] ?? NaN;
     set.first = k;
-    set.events = 0;
-    set.eventWeight = 0;
+    let events = 0;
+    let eventWeight = 0;
+    let sum0 = set.sum0;
     for (; k < stop && time[k] === now; k++) {
       const predictor = predictors[k] ?? 0;
-      if (predictor > set.shift + FAR_ABOVE) {
-        peak *= Math.exp(set.shift - predictor);
+      if (predictor > shift + FAR_ABOVE) {
+        peak *= Math.exp(shift - predictor);
+        set.sum0 = sum0;
         reshift(set, predictor);
+        ({ sum0, shift } = set);
       }
-      addRow(rows, predictors, moments, k, 1, set);
+      const w = weight[k] ?? 0;
+      const risk = w * Math.exp(predictor - shift);
+      sum0 += risk;
+      if (moments > 0) addMoments(rows, moments, k, risk, set.sum1, set.sum2);
       if (event[k] === 1) {
-        set.events++;
-        set.eventWeight += weight[k] ?? 0;
+        events++;
+        eventWeight += w;
       }
     }
+    set.sum0 = sum0;
+    set.events = events;
+    set.eventWeight = eventWeight;
     set.end = k;
-    if (set.events === 0) continue;
+    if (events === 0) continue;
     if (entry !== null && entryOrder !== null) {
       const before = leaving;
       peak = Math.max(peak, set.sum0);
@@ -130,6 +140,7 @@ function visitStratum(
       if (leaving > before && set.sum0 < MOSTLY_GONE * peak) {
         addAnew(rows, predictors, moments, start, set, now);
         peak = set.sum0;
+        shift = set.shift;
       }
     } else {
       set.atRisk = k - start;
@@ -211,10 +222,12 @@ function addAnew(
 }
 
 function addTied(rows: CoxRows, predictors: Float64Array, moments: 0 | 1 | 2, set: RiskSet): void {
-  set.tied0 = 0;
-  set.tied1.fill(0);
-  set.tied2.fill(0);
-  // A lone event is never shared out among tied ones.
+  // A lone event is never shared out among tied ones, and most need no clearing either.
+  if (set.tied0 !== 0) {
+    set.tied0 = 0;
+    set.tied1.fill(0);
+    set.tied2.fill(0);
+  }
   if (set.events < 2) return;
   for (let k = set.first; k < set.end; k++) {
     if (rows.event[k] !== 1) continue;
