@@ -1,6 +1,6 @@
 import fc from 'fast-check';
 import { describe, expect, it } from 'vitest';
-import { designMatrix, type DesignTerm } from './design-matrix';
+import { designMatrix, designRow, type DesignTerm } from './design-matrix';
 import { isRefusal } from './refusal';
 
 const arm = { kind: 'factor', name: 'arm', values: ['b', 'a', 'c', 'a'] } as const;
@@ -91,5 +91,24 @@ describe('the design matrix', () => {
         });
       }),
     );
+  });
+
+  it('makes the row of a new subject as it made those of the sample', () => {
+    const design = designMatrix([age, arm], 4, { intercept: true });
+    if (isRefusal(design)) throw new Error(design.message);
+    expect(designRow(design, { age: 12, arm: 'a' })).toEqual(design.values.slice(4, 8));
+    expect(designRow(design, { age: 11, arm: 'c' })).toEqual(design.values.slice(8, 12));
+  });
+
+  it.each([
+    ['a term left out', { age: 12 }, 'no-value'],
+    ['a term the model lacks', { age: 12, arm: 'a', sex: 'f' }, 'unknown-term'],
+    ['a level the model lacks', { age: 12, arm: 'd' }, 'unknown-level'],
+    ['a text for a number', { age: 'old', arm: 'a' }, 'wrong-value'],
+  ])('refuses a new subject with %s', (_, values, code) => {
+    const design = designMatrix([age, arm], 4, { intercept: true });
+    if (isRefusal(design)) throw new Error(design.message);
+    const row = designRow(design, { ...values });
+    expect(isRefusal(row) ? row.refused : row).toBe(code);
   });
 });

@@ -98,6 +98,41 @@ export function designMatrix(
   };
 }
 
+/**
+ * The row of a design for one new subject.
+ *
+ * @param values for each term its number or level
+ * @returns a refusal for a term without a value, a value that is not a finite number, or a level the design lacks
+ */
+export function designRow(
+  design: DesignMatrix,
+  values: Readonly<Record<string, string | number>>,
+): Float64Array | Refusal<'no-value' | 'wrong-value' | 'unknown-level' | 'unknown-term'> {
+  const row = new Float64Array(design.columns);
+  if (design.names[0] === '(intercept)') row[0] = 1;
+  const names = design.terms.map(({ name }) => name);
+  const unknown = Object.keys(values).find((name) => !names.includes(name));
+  if (unknown !== undefined) {
+    return refuse('unknown-term', `${unknown} is no term of the model; its terms are ${names.join(', ')}.`);
+  }
+  for (const { name, firstColumn, levels } of design.terms) {
+    const value = values[name];
+    if (value === undefined) return refuse('no-value', `A value for ${name} is needed.`);
+    if (levels === null) {
+      if (typeof value !== 'number' || !Number.isFinite(value)) {
+        return refuse('wrong-value', `${name} is ${value}; it must be a finite number.`);
+      }
+      row[firstColumn] = value;
+      continue;
+    }
+    const level = levels.indexOf(value);
+    if (level < 0)
+      return refuse('unknown-level', `${name} is ${value}; its levels are ${levels.join(', ')}.`);
+    if (level > 0) row[firstColumn + level - 1] = 1;
+  }
+  return row;
+}
+
 interface Coded {
   readonly columns: readonly { readonly name: string; readonly values: ArrayLike<number> }[];
   readonly levels: readonly (string | number)[] | null;
