@@ -24,6 +24,30 @@ survival_at <- function(fit, x, t, fixed) {
   list(survival = upper_tail(z), lower = upper_tail(z + reach), upper = upper_tail(z - reach))
 }
 
+# Weighted derivatives of each log-likelihood in the coefficients and log sigma. Written out, because survreg's own
+# residuals (survival 3.5-3) have the wrong sign in the scale for interval-censored times and `robust = TRUE` leaves
+# the weights out. At the maximum they must add up to zero, which R's do not.
+scores <- function(fit, data) {
+  x <- model.matrix(fit)
+  fixed <- fit$dist == "exponential"
+  z <- function(time) drop((log(time) - x %*% coef(fit)) / fit$scale)
+  low <- z(data$left)
+  high <- z(data$right)
+  density <- switch(fit$dist, exponential = , weibull = function(z) exp(z - exp(z)), loglogistic = dlogis, lognormal = dnorm)
+  below <- switch(fit$dist, exponential = , weibull = function(z) -expm1(-exp(z)), loglogistic = plogis, lognormal = pnorm)
+  log_slope <- switch(fit$dist,
+    exponential = , weibull = function(z) 1 - exp(z), loglogistic = function(z) -tanh(z / 2), lognormal = function(z) -z)
+  exact <- data$left == data$right
+  chance <- below(high) - below(low)
+  at_low <- ifelse(exact | !is.finite(low), 0, -density(low) / chance)
+  at_high <- ifelse(exact, log_slope(high), ifelse(is.finite(high), density(high) / chance, 0))
+  in_mean <- -(at_low + at_high) / fit$scale
+  in_scale <- -(ifelse(is.finite(low), low, 0) * at_low + ifelse(is.finite(high), high, 0) * at_high) - exact
+  result <- data$weight * cbind(in_mean * x, if (!fixed) in_scale)
+  stopifnot(max(abs(colSums(result))) < 1e-6 * nrow(data))
+  result
+}
+
 one_fit <- function(data, right_hand, distribution, newdata, t, cluster) {
   data$response <- interval_response(data$left, data$right)
   data$weight <- if (is.null(data$weight)) rep(1, nrow(data)) else data$weight
@@ -40,8 +64,7 @@ one_fit <- function(data, right_hand, distribution, newdata, t, cluster) {
     survival = survival_at(fit, x, t, fixed)
   )
   if (!is.null(cluster)) {
-    # survreg's own `robust = TRUE` leaves the weights out of the scores (its coxph does not); Binder 1983 has them in.
-    influence <- residuals(fit, "dfbeta", weighted = TRUE)
+    influence <- scores(fit, data) %*% fit$var
     result$robustCovariance <- unname(crossprod(rowsum(influence, cluster)))
   }
   result
