@@ -20,6 +20,7 @@ const JSON_SCRIPTS: readonly (readonly [script: string, tolerance: number])[] = 
   ['main-job', REMADE_BY_OPTIMISER],
   ['pooling', REMADE_BY_OPTIMISER],
   ['mixed-models', REMADE_BY_OPTIMISER],
+  ['mixed-profiles', REMADE_BY_OPTIMISER],
   ['turnbull', REMADE_BY_OPTIMISER],
 ];
 

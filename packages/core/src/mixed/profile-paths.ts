@@ -16,10 +16,8 @@ export interface ProfilePath {
   readonly scale: number;
   /** All other parameters at the fit. */
   readonly start: Float64Array;
-  /** The deviance with the component held, as a function of the others, and where to start. */
-  fixed(at: number, from: Float64Array): { readonly objective: SmoothFunction; readonly start: Float64Array };
-  /** The others, ready for the next value. */
-  kept(point: Float64Array): Float64Array;
+  /** The deviance with the component held, as a function of the others. */
+  fixed(at: number): SmoothFunction;
   /** From the scale of the search to the component's own. */
   shown(at: number): number;
 }
@@ -62,14 +60,10 @@ function residualPath(criterion: Criterion, fit: MixedFit): ProfilePath {
     highest: null,
     scale: 2 / Math.sqrt(model.products.responses),
     start: freeEntries(model, fit.factors),
-    fixed: (at, from) => ({
-      start: from,
-      objective: (point) => {
-        const found = criterion.slope(factorsAt(model, point), Math.exp(2 * at));
-        return found && { value: found.deviance, gradient: freeEntries(model, found.slope) };
-      },
-    }),
-    kept: (point) => point,
+    fixed: (at) => (point) => {
+      const found = criterion.slope(factorsAt(model, point), Math.exp(2 * at));
+      return found && { value: found.deviance, gradient: freeEntries(model, found.slope) };
+    },
     shown: Math.exp,
   };
 }
@@ -178,46 +172,41 @@ function termPath(criterion: Criterion, fit: MixedFit, component: PlacedComponen
   const ownCount = held.free.length + (held.isCorrelation ? 1 : 0);
   const variance = fit.residualKnown ? fit.residualSd ** 2 : null;
 
-  const fixed: ProfilePath['fixed'] = (at, from) => ({
-    start: from,
-    objective: (point) => {
-      const sigma = movesSigma ? Math.exp(point[point.length - 1] ?? NaN) : fit.residualSd;
-      const root = held.isCorrelation ? (point[held.free.length] ?? 0) : 0;
-      const filled = new Float64Array(size * size);
-      held.free.forEach(
-        (place, i) => (filled[place] = isRoot(place) ? (point[i] ?? 0) ** 2 : (point[i] ?? 0)),
-      );
-      held.fill(filled, at, sigma, root ** 2);
-      const factor = multiply(held.turn, filled, size, size, size);
-      const rest = point.subarray(ownCount, ownCount + otherList.length);
-      const otherMatrix =
-        other === null ? new Float64Array(0) : factorMatrix(rest, other.size, other.structure);
-      const factors: RelativeFactors = isOuter
-        ? { random: otherMatrix, outer: factor }
-        : { random: factor, outer: otherMatrix };
-      const found = criterion.slope(factors, movesSigma ? sigma ** 2 : variance);
-      if (found === null) return null;
-      const ownSlope = isOuter ? found.slope.outer : found.slope.random;
-      const otherSlope = isOuter ? found.slope.random : found.slope.outer;
-      const byTriangle = multiply(transpose(held.turn, size, size), ownSlope, size, size, size);
-      const gradient = new Float64Array(point.length);
-      held.free.forEach((place, i) => (gradient[i] = byTriangle[place] ?? 0));
-      if (held.isCorrelation) {
-        const bySecond = byTriangle[size] ?? 0;
-        const firstAt = held.free.indexOf(0);
-        gradient[firstAt] =
-          2 * (point[firstAt] ?? 0) * ((byTriangle[0] ?? 0) - (held.cosine / held.sine) * bySecond);
-        gradient[held.free.length] =
-          (2 * root * (Math.sin(at) * bySecond + Math.cos(at) * (byTriangle[size + 1] ?? 0))) / held.sine;
-      }
-      if (other !== null) gradient.set(factorList(otherSlope, other.size, other.structure), ownCount);
-      if (movesSigma) {
-        const moved = heldProduct(held, filled, byTriangle, size);
-        gradient[point.length - 1] = 2 * found.degrees - (2 * found.sumOfSquares) / found.variance - moved;
-      }
-      return { value: found.deviance, gradient };
-    },
-  });
+  const fixed: ProfilePath['fixed'] = (at) => (point) => {
+    const sigma = movesSigma ? Math.exp(point[point.length - 1] ?? NaN) : fit.residualSd;
+    const root = held.isCorrelation ? (point[held.free.length] ?? 0) : 0;
+    const filled = new Float64Array(size * size);
+    held.free.forEach((place, i) => (filled[place] = isRoot(place) ? (point[i] ?? 0) ** 2 : (point[i] ?? 0)));
+    held.fill(filled, at, sigma, root ** 2);
+    const factor = multiply(held.turn, filled, size, size, size);
+    const rest = point.subarray(ownCount, ownCount + otherList.length);
+    const otherMatrix =
+      other === null ? new Float64Array(0) : factorMatrix(rest, other.size, other.structure);
+    const factors: RelativeFactors = isOuter
+      ? { random: otherMatrix, outer: factor }
+      : { random: factor, outer: otherMatrix };
+    const found = criterion.slope(factors, movesSigma ? sigma ** 2 : variance);
+    if (found === null) return null;
+    const ownSlope = isOuter ? found.slope.outer : found.slope.random;
+    const otherSlope = isOuter ? found.slope.random : found.slope.outer;
+    const byTriangle = multiply(transpose(held.turn, size, size), ownSlope, size, size, size);
+    const gradient = new Float64Array(point.length);
+    held.free.forEach((place, i) => (gradient[i] = byTriangle[place] ?? 0));
+    if (held.isCorrelation) {
+      const bySecond = byTriangle[size] ?? 0;
+      const firstAt = held.free.indexOf(0);
+      gradient[firstAt] =
+        2 * (point[firstAt] ?? 0) * ((byTriangle[0] ?? 0) - (held.cosine / held.sine) * bySecond);
+      gradient[held.free.length] =
+        (2 * root * (Math.sin(at) * bySecond + Math.cos(at) * (byTriangle[size + 1] ?? 0))) / held.sine;
+    }
+    if (other !== null) gradient.set(factorList(otherSlope, other.size, other.structure), ownCount);
+    if (movesSigma) {
+      const moved = heldProduct(held, filled, byTriangle, size);
+      gradient[point.length - 1] = 2 * found.degrees - (2 * found.sumOfSquares) / found.variance - moved;
+    }
+    return { value: found.deviance, gradient };
+  };
 
   const estimate = component.estimate ?? 0;
   return held.isCorrelation
@@ -228,7 +217,6 @@ function termPath(criterion: Criterion, fit: MixedFit, component: PlacedComponen
         scale: 0.5,
         start,
         fixed,
-        kept: (point) => point,
         shown: (angle) => Math.sin(angle),
       }
     : {
@@ -238,7 +226,6 @@ function termPath(criterion: Criterion, fit: MixedFit, component: PlacedComponen
         scale: Math.max(estimate / 2, fit.residualSd / columnSize(model, component) / 4),
         start,
         fixed,
-        kept: (point) => point,
         shown: (at) => at,
       };
 }

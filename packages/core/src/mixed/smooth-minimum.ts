@@ -40,6 +40,7 @@ export function smoothMinimum(f: SmoothFunction, start: Float64Array): SmoothMin
   const first = counted(start);
   if (first === null) return null;
   let here: Place = { point: start, ...first };
+  if (start.length === 0) return { ...here, evaluations, converged: true };
   let radius = 1;
   for (let round = 0; round < MOST_ROUNDS; round++) {
     const curvature = symmetricEigen(curvatureAt(counted, here, SLOPE_STEP), start.length);

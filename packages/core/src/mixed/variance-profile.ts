@@ -52,13 +52,11 @@ interface Limit {
 
 /** The limit on one side (-1 below, 1 above), from the estimate outwards. */
 function limit(path: ProfilePath, deviance: number, threshold: number, side: -1 | 1): Limit {
-  let from = path.start;
   let better = false;
   const excess = (at: number): number => {
-    const { objective, start } = path.fixed(at, from);
-    const minimum = smoothMinimum(objective, start);
+    // Always from the fit: where an effect vanished on the way, a search from there would not bring it back.
+    const minimum = smoothMinimum(path.fixed(at), path.start);
     if (minimum === null) return NaN;
-    from = path.kept(minimum.point);
     const rise = minimum.value - deviance;
     if (rise < -1e-6 * (1 + Math.abs(deviance))) better = true;
     return Math.sqrt(Math.max(0, rise)) - threshold;
@@ -88,7 +86,6 @@ function limit(path: ProfilePath, deviance: number, threshold: number, side: -1 
     if (Number.isNaN(value)) return failed;
     if (value <= 0) return { place: path.shown(bound), note: null };
   }
-  from = path.start;
   const atInside = inside === path.at ? -threshold : null;
   const root = rootBetween(
     (at) => (at === inside && atInside !== null ? atInside : excess(at)),

@@ -37,35 +37,36 @@ block_covariance <- function(m, cov, rows) {
   V
 }
 
-# Rows of each block, and the blocks whose covariance is the same, so that it is factorised once.
-blocks_of <- function(m) {
+# Blocks with the same covariance are factorised and whitened together: the rows of one of them, how many they are, and
+# their columns [Q, start] side by side.
+patterns_of <- function(m, Q, start) {
   rows <- split(seq_along(m$y), if (is.null(m$C)) m$group else m$outer)
   keys <- vapply(rows, function(r) {
     paste(format(c(m$Z[r, ], m$weights[r], match(m$group[r], m$group[r]), if (!is.null(m$C)) m$C[r, ]), digits = 17), collapse = " ")
   }, "")
-  list(rows = rows, same = match(keys, keys))
+  lapply(split(rows, factor(keys, unique(keys))), function(blocks) {
+    all <- unlist(blocks, use.names = FALSE)
+    list(rows = blocks[[1]], count = length(blocks), columns = matrix(cbind(Q, start)[all, ], nrow = length(blocks[[1]])))
+  })
 }
 
+# Fixed columns are made orthonormal first, so that a covariate far from zero does not spoil the normal equations.
 prepared <- function(m) {
   decomposed <- qr(m$X)
-  c(m, list(blocks = blocks_of(m), Q = qr.Q(decomposed), R = qr.R(decomposed)))
+  Q <- qr.Q(decomposed)
+  start <- m$y - as.vector(Q %*% crossprod(Q, m$y))
+  c(m, list(Q = Q, R = qr.R(decomposed), start = start, patterns = patterns_of(m, Q, start)))
 }
 
-# Sums over blocks for relative covariances `cov`; the residual variance is 1. Fixed columns are made orthonormal first,
-# so that a covariate far from zero does not spoil the normal equations.
+# Sums over blocks for relative covariances `cov`; the residual variance is 1.
 reduce_dense <- function(m, cov) {
   p <- ncol(m$Q)
   normal <- matrix(0, p + 1, p + 1)
   log_det <- 0
-  factors <- vector("list", length(m$blocks$rows))
-  start <- m$y - as.vector(m$Q %*% crossprod(m$Q, m$y))
-  for (b in seq_along(m$blocks$rows)) {
-    rows <- m$blocks$rows[[b]]
-    same <- m$blocks$same[b]
-    if (same == b) factors[[b]] <- chol(block_covariance(m, cov, rows))
-    upper <- factors[[same]]
-    normal <- normal + crossprod(backsolve(upper, cbind(m$Q[rows, , drop = FALSE], start[rows]), transpose = TRUE))
-    log_det <- log_det + 2 * sum(log(diag(upper)))
+  for (pattern in m$patterns) {
+    upper <- chol(block_covariance(m, cov, pattern$rows))
+    normal <- normal + crossprod(matrix(backsolve(upper, pattern$columns, transpose = TRUE), ncol = p + 1))
+    log_det <- log_det + 2 * pattern$count * sum(log(diag(upper)))
   }
   on_q <- seq_len(p)
   information <- normal[on_q, on_q, drop = FALSE]
@@ -74,7 +75,7 @@ reduce_dense <- function(m, cov) {
   coefficients <- as.vector(back %*% (crossprod(m$Q, m$y) + shift))
   list(
     log_det = log_det, inverse = back %*% solve(information, t(back)), coefficients = coefficients,
-    squares = normal[p + 1, p + 1] - sum(normal[on_q, p + 1] * shift), residual = start - as.vector(m$Q %*% shift),
+    squares = normal[p + 1, p + 1] - sum(normal[on_q, p + 1] * shift), residual = m$start - as.vector(m$Q %*% shift),
     log_det_information = as.numeric(determinant(information)$modulus) + 2 * sum(log(abs(diag(m$R))))
   )
 }
@@ -170,4 +171,59 @@ predict_dense <- function(m, theta, sigma) {
     predictionErrors = sigma * sqrt(pmax(0, diag(given + A %*% fit$inverse %*% t(A)))),
     fitted = as.vector(m$X %*% fit$coefficients + whole %*% (gain %*% fit$residual))
   )
+}
+
+# Absolute standard deviations and correlation in place of relative factors. `phi`: the standard deviations of
+# the inner effects, their correlation where there are two, those of the outer effects (one at most), the residual one.
+deviance_of_phi <- function(m, phi) {
+  s <- sizes(m)
+  sd <- phi[seq_len(s$q)]
+  rho <- if (s$q == 2) phi[3] else 0
+  G <- if (s$q == 2) matrix(c(sd[1]^2, rho * sd[1] * sd[2], rho * sd[1] * sd[2], sd[2]^2), 2) else matrix(sd^2)
+  sigma <- if (is.null(m$sigma)) phi[length(phi)] else m$sigma
+  H <- if (s$r > 0) matrix(phi[s$q + (s$q == 2) + 1]^2) else NULL
+  deviance_at(m, list(G = G / sigma^2, H = if (is.null(H)) NULL else H / sigma^2), sigma)
+}
+
+# Profile-likelihood limits of one entry of phi at level 0.95. `kinds`: "sd", "cor" or "residual", one an entry.
+profile_limits <- function(m, phi, kinds, index) {
+  lowest <- deviance_of_phi(m, phi)
+  others <- seq_along(phi)[-index]
+  enter <- function(x, kind) if (kind == "cor") atanh(max(-0.9999, min(0.9999, x))) else log(max(x, 1e-3 * phi[length(phi)]))
+  leave <- function(u, kind) if (kind == "cor") tanh(u) else exp(u)
+  from <- mapply(enter, phi[others], kinds[others])
+  best <- function(value, start = from) {
+    f <- function(u) {
+      full <- phi
+      full[index] <- value
+      full[others] <- mapply(leave, u, kinds[others])
+      # Where the search strays so far that the matrix breaks down, it is to turn back.
+      tryCatch(deviance_of_phi(m, full), error = function(e) 1e10)
+    }
+    if (length(others) == 0) return(f(numeric(0)))
+    found <- nlminb(start, f, control = list(rel.tol = 1e-14, x.tol = 1e-12, iter.max = 500, eval.max = 2000))
+    # From a second start, lest an effect near zero hold the search.
+    again <- nlminb(numeric(length(others)), f, control = list(rel.tol = 1e-14, x.tol = 1e-12, iter.max = 500, eval.max = 2000))
+    min(found$objective, again$objective)
+  }
+  rise <- function(value) sqrt(max(0, best(value) - lowest)) - qnorm(0.975)
+  limit <- function(bound, side) {
+    inside <- phi[index]
+    outside <- bound
+    if (is.infinite(bound)) {
+      step <- max(inside, phi[length(phi)] / 4)
+      outside <- inside + side * step
+      while (rise(outside) < 0) {
+        inside <- outside
+        step <- 2 * step
+        outside <- outside + side * step
+      }
+    } else if (abs(inside - bound) < 1e-9 || rise(bound) <= 0) {
+      return(bound)
+    }
+    ends <- sort(c(inside, outside))
+    uniroot(rise, ends, tol = 1e-9 * max(abs(ends)))$root
+  }
+  range <- switch(kinds[index], sd = c(0, Inf), residual = c(1e-3 * phi[index], Inf), cor = c(-1, 1))
+  c(limit(range[1], -1), limit(range[2], 1))
 }
