@@ -3,8 +3,8 @@ import { linearPredictors } from './risk-sets';
 
 /** Parts of a direction this small beside the largest are left over from the search for the finite coefficients. */
 const REST = 1e-4;
-/** Falls this small beside the spread of x'd are rounding of d. */
-const ROUNDING = 1e-5;
+/** Falls this small beside the spread of x'd are rounding of a d of several columns; one of one column is exact. */
+const ROUNDING = 1e-6;
 
 /**
  * Whether the partial likelihood rises for ever along a direction d: when every event has the highest x'd of its risk
@@ -18,11 +18,12 @@ export function monotoneDirection(rows: CoxRows, step: ArrayLike<number>): Float
   const largest = Array.from(step).reduce((most, part) => Math.max(most, Math.abs(part)), 0);
   if (!(largest > 0)) return null;
   const direction = Float64Array.from(step, (part) => (Math.abs(part) < REST * largest ? 0 : part / largest));
-  return risesForEver(rows, linearPredictors(rows, direction)) ? direction : null;
+  const columns = direction.filter((part) => part !== 0).length;
+  const along = linearPredictors(rows, direction);
+  return risesForEver(rows, along, columns === 1 ? 0 : ROUNDING * spread(along)) ? direction : null;
 }
 
-function risesForEver(rows: CoxRows, along: Float64Array): boolean {
-  const allowed = ROUNDING * spread(along);
+function risesForEver(rows: CoxRows, along: Float64Array, allowed: number): boolean {
   let rises = false;
   for (let s = 0; s + 1 < rows.strataStarts.length; s++) {
     const extremes = rows.entry === null ? growingExtremes : windowExtremes;
