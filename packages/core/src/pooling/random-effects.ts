@@ -1,4 +1,6 @@
+import { isRefusal } from '../numeric';
 import { betweenStudyVariance, type BetweenStudyVariance, type TauEstimator } from './between-study-variance';
+import { equalWeightsMean, type EqualWeightsMean } from './equal-weights';
 import {
   coefficientErrors,
   estimatedCoefficient,
@@ -32,8 +34,8 @@ export interface PoolingOptions {
  * - `too-alike`: closer together than the variances allow even for tau^2 = 0, at the level of the intervals;
  * - `no-scatter`: the studies fit the means exactly, so that without a floor the standard errors are 0;
  * - `carried-by-few`: the weights are worth those of fewer than half as many equal studies (1 / sum of squared shares).
- *   Where tau^2 is then estimated too small, all intervals of the mean are too short, more so than with even weights;
- *   compare the mean with equal weights;
+ *   Should tau^2 be larger than estimated, every interval of the weighted mean is far too short then (docs/validation.md);
+ *   trust the mean with equal weights;
  * - `several-modes`: the likelihood of tau^2 has more than one maximum; the highest was taken.
  */
 export type PoolingWarning =
@@ -57,6 +59,8 @@ export interface RandomEffects extends EstimatedCoefficient {
   readonly prediction: PredictionInterval | null;
   /** Share of each study in the mean, in the order given; they add up to 1. */
   readonly weights: readonly number[];
+  /** The plain mean, whose interval needs no tau^2: the yardstick where weights are very uneven. */
+  readonly equalWeights: EqualWeightsMean;
   readonly warnings: readonly PoolingWarning[];
 }
 
@@ -77,6 +81,8 @@ export function randomEffects(
     checkStudies(studies, { studies: 2, for: 'for a random-effects mean; pool with one common effect' }) ??
     checkLevel(level);
   if (wrong !== null) return wrong;
+  const equalWeights = equalWeightsMean(studies.estimate, { level });
+  if (isRefusal(equalWeights)) return equalWeights;
   const model = oneMean(studies);
   const between = betweenStudyVariance(model, options.estimator ?? 'restricted-maximum-likelihood');
   const fit = regressionAt(model, between.tauSquared);
@@ -94,6 +100,7 @@ export function randomEffects(
     heterogeneity,
     prediction: predictionInterval(mean, between.tauSquared, count, { degrees: predictionDegrees, level }),
     weights,
+    equalWeights,
     warnings: poolingWarnings(errors, between, heterogeneity, weights),
   };
 }

@@ -12,14 +12,15 @@ export type StudiesRefusal = Refusal<'wrong-length' | 'wrong-value' | 'too-few-s
 
 /** Far beyond any measure, and near enough to 1 that squares of squares stay finite. */
 const LARGEST = 1e60;
+const SMALLEST_VARIANCE = 1e-60;
 
 const ESTIMATE: ColumnRule = {
   holds: (value) => Math.abs(value) <= LARGEST,
   must: `a finite number, no larger than ${LARGEST} in size`,
 };
 const VARIANCE: ColumnRule = {
-  holds: (value) => value >= 1 / LARGEST && value <= LARGEST,
-  must: `a variance above 0, between ${1 / LARGEST} and ${LARGEST}; a study without error can't be weighted`,
+  holds: (value) => value >= SMALLEST_VARIANCE && value <= LARGEST,
+  must: `a variance above 0, between ${SMALLEST_VARIANCE} and ${LARGEST}; a study without error can't be weighted`,
 };
 
 /**
