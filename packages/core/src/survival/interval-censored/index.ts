@@ -1,8 +1,10 @@
 export type { TimeDistribution } from './error-distributions';
 export * from './curve-readings';
+export * from './group-test';
 export * from './innermost-intervals';
 export * from './interval-times';
 export * from './turnbull';
 export * from './turnbull-interval';
+export type { RankScoreForm } from './rank-scores';
 export * from './time-prediction';
 export * from './time-regression';

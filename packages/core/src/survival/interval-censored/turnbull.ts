@@ -99,6 +99,8 @@ export function maximumMasses(
   for (; ; iterations++) {
     const gradient = massGradient(likelihood, place);
     const gap = gapOf(gradient);
+    if (gap <= gapWanted && gapWanted <= GAP_WANTED)
+      return { ...polished(likelihood, place, gap), iterations };
     if (gap <= gapWanted || iterations >= MOST_ITERATIONS) return { place, gap, iterations };
     if (iterations < hybridRounds(size)) place = emStep(likelihood, minorantStep(likelihood, place));
     else {
@@ -107,3 +109,23 @@ export function maximumMasses(
     }
   }
 }
+
+/** Newton steps that bring the masses, which are only right to the root of the gap, to their last digits. */
+function polished(
+  likelihood: IntervalLikelihood,
+  start: MassPlace,
+  startGap: number,
+): { readonly place: MassPlace; readonly gap: number } {
+  let place = start;
+  let gap = startGap;
+  for (let step = 0; step < POLISHING_STEPS; step++) {
+    const next = supportNewton(likelihood, place).place;
+    const nextGap = gapOf(massGradient(likelihood, next));
+    if (!(nextGap < gap)) break;
+    place = next;
+    gap = nextGap;
+  }
+  return { place, gap };
+}
+
+const POLISHING_STEPS = 3;
