@@ -1,6 +1,7 @@
 import { describe, expect, it } from 'vitest';
 import {
   commonEffect,
+  equalWeightsMean,
   leaveOneOut,
   metaRegression,
   randomEffects,
@@ -40,6 +41,7 @@ interface Profile extends QProfileInterval {
 interface Case extends Studies {
   readonly level: number;
   readonly common: Mean & { readonly weights: readonly number[] };
+  readonly equalWeights: Mean;
   readonly q: number;
   readonly qP: number;
   readonly tauSquaredInterval: Profile;
@@ -81,6 +83,13 @@ interface Regression extends Studies {
 
 interface Fixture {
   readonly cases: readonly Case[];
+  readonly severalModes: readonly (Studies & {
+    readonly estimator: TauEstimator;
+    readonly tauSquared: number;
+    readonly mean: number;
+    readonly logLikelihood: number;
+    readonly lowest: number;
+  })[];
   readonly leaveOneOut: readonly (Studies & {
     readonly without: readonly (Mean & {
       readonly tauSquared: number;
@@ -182,6 +191,11 @@ describe('pooled means agree with metafor', () => {
     }
   });
 
+  it.each(fixture.cases)("$name: equal weights, by R's t.test", (studies) => {
+    const actual = answerOf(equalWeightsMean(studies.estimate, { level: studies.level }));
+    expectMean(actual, studies.equalWeights, 'equal weights');
+  });
+
   it.each(fixture.cases)('$name: limits of tau^2, I^2 and H^2', (studies) => {
     const { heterogeneity } = answerOf(randomEffects(studies, { level: studies.level }));
     const expected = studies.tauSquaredInterval;
@@ -191,6 +205,21 @@ describe('pooled means agree with metafor', () => {
     expectClose(heterogeneity.hSquaredInterval.lower, expected.hSquaredLower, CLOSED_FORM, 'H^2, lower');
     expectClose(heterogeneity.hSquaredInterval.upper, expected.hSquaredUpper, CLOSED_FORM, 'H^2, upper');
   });
+});
+
+describe('the higher of two maxima of the likelihood is taken, as metafor finds it from several starts', () => {
+  it.each(fixture.severalModes)(
+    '$name',
+    ({ estimator, tauSquared, mean, logLikelihood, lowest, ...studies }) => {
+      // Metafor looks at 0 by itself, so only the maximum above 0 can be missed from a bad start.
+      if (tauSquared > 0) expect(lowest).toBeLessThan(logLikelihood - 1);
+      const actual = answerOf(randomEffects(studies, { estimator }));
+      expect(actual.between.modes).toBe(2);
+      expectWithin(actual.between.tauSquared, tauSquared, MAXIMUM_PLACE, 'tau^2');
+      expectClose(actual.estimate, mean, MAXIMUM_PLACE, 'mean');
+      expectClose(actual.between.logLikelihood ?? NaN, logLikelihood, MAXIMUM_HEIGHT, 'log-likelihood');
+    },
+  );
 });
 
 describe('leaving out one study agrees with metafor', () => {
@@ -216,8 +245,7 @@ describe('meta-regression agrees with metafor', () => {
       const { estimator, interval } = expected;
       const what = `${estimator}, ${interval}`;
       const actual = answerOf(metaRegression(studies, { estimator, interval }));
-      // Metafor inverts X'WX, whose digits an intercept at year 0 halves.
-      const tolerance = MAXIMUM_PLACE;
+      const tolerance = CLOSED_FORM;
       expectClose(actual.between.tauSquared, expected.tauSquared, tolerance, `${what}: tau^2`);
       expectClose(
         actual.tauSquaredWithout,

@@ -67,6 +67,24 @@ analysis <- function(yi, vi, method, level) {
     means = lapply(names(tests), function(test) mean_by(yi, vi, tau2, test, level))))
 }
 
+equal_weights <- function(yi, level) {
+  test <- t.test(yi, conf.level = level)
+  list(estimate = unname(test$estimate), standardError = test$stderr, lower = test$conf.int[1], upper = test$conf.int[2],
+    statistic = unname(test$statistic), p = test$p.value)
+}
+
+# Where the likelihood has two maxima metafor may end at the one next to its start, unless that at 0 is higher; the
+# higher is the estimate.
+two_modes <- function(name, yi, vi, method) {
+  fits <- lapply(c(0, 1e-3, 1, 10) * var(yi), function(start) {
+    suppressWarnings(rma(yi, vi, method = method, control = list(tau2.init = start, threshold = 1e-13 * var(yi), maxiter = 10000)))
+  })
+  heights <- sapply(fits, function(fit) fit$fit.stats["ll", method])
+  best <- fits[[which.max(heights)]]
+  list(name = name, estimate = yi, variance = vi, estimator = unname(estimators[method]), tauSquared = best$tau2,
+    logLikelihood = max(heights), lowest = min(heights), mean = drop(unname(best$beta)))
+}
+
 case <- function(name, yi, vi, level = 0.95) {
   yi <- as.numeric(yi)
   vi <- as.numeric(vi)
@@ -75,7 +93,7 @@ case <- function(name, yi, vi, level = 0.95) {
   list(name = name, estimate = yi, variance = vi, level = level,
     common = list(estimate = drop(unname(common$beta)), standardError = common$se, lower = common$ci.lb,
       upper = common$ci.ub, statistic = common$zval, p = common$pval, weights = I(unname(weights(common)) / 100)),
-    q = free$QE, qP = free$QEp, tauSquaredInterval = q_profile(free),
+    equalWeights = equal_weights(yi, level), q = free$QE, qP = free$QEp, tauSquaredInterval = q_profile(free),
     analyses = lapply(names(estimators), function(method) analysis(yi, vi, method, level)))
 }
 
@@ -189,6 +207,10 @@ write_fixture("pooling", c("metafor", "metadat"), list(
     case("seeded: micrometres told in metres", tiny$y, tiny$v),
     case("constructed: closer together than chance", c(1, 1.01, 0.99, 1.005, 0.998, 1.002), c(0.2, 0.3, 0.1, 0.5, 0.25, 0.2)),
     case("constructed: equal variances", c(-0.3, 0.9, 0.2, 1.4, 0.7), rep(0.1, 5))
+  ),
+  severalModes = list(
+    two_modes("constructed: the higher maximum at 0", c(-1.3, -0.8, 3.7, 2.7), c(0.713, 0.018, 4.158, 23.012), "REML"),
+    two_modes("constructed: the higher maximum above 0", c(-1.9, 1.6, -3, -4.7, 1.5, -4.3), c(0.876, 0.028, 10.847, 7.109, 0.027, 15.531), "REML")
   ),
   leaveOneOut = list(
     list(name = "BCG vaccine", estimate = as.numeric(bcg$yi), variance = as.numeric(bcg$vi), without = left_out(as.numeric(bcg$yi), as.numeric(bcg$vi))),

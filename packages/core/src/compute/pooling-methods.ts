@@ -98,7 +98,7 @@ const HETEROGENEITY =
 
 const commonEffectMethod = defineMethod({
   name: 'common-effect',
-  summary: 'One mean for studies that estimate the very same thing (fixed effect).',
+  summary: 'One mean for studies that estimate the very same thing (fixed effect)',
   source: 'Cochran 1954; Borenstein, Hedges, Higgins and Rothstein 2009, chapter 11',
   input: z.strictObject({ ...studies, ...level }),
   answer: {
@@ -114,7 +114,7 @@ const commonEffectMethod = defineMethod({
 
 const randomEffectsMethod = defineMethod({
   name: 'random-effects',
-  summary: 'Mean of studies whose true means differ; heterogeneity; prediction for a further study.',
+  summary: 'Mean of studies whose true means differ; heterogeneity; prediction for a further study',
   source:
     'DerSimonian and Laird 1986; Hartung and Knapp 2001; Viechtbauer 2005, 2007; Higgins and others 2009; Röver and others 2015',
   input: z.strictObject({ ...studies, ...choices, ...predictionDegrees }),
@@ -136,7 +136,7 @@ const randomEffectsMethod = defineMethod({
 
 const equalWeightsMethod = defineMethod({
   name: 'equal-weights-mean',
-  summary: 'Plain mean of studies, with an interval that no variances can spoil.',
+  summary: 'Plain mean of studies, with an interval that no variances can spoil',
   source: 'Bakirov and Székely 2006; Ibragimov and Müller 2010',
   input: z.strictObject({ estimate: estimates, ...level }),
   answer: {
@@ -151,7 +151,7 @@ const equalWeightsMethod = defineMethod({
 
 const leaveOneOutMethod = defineMethod({
   name: 'leave-one-out',
-  summary: 'The random-effects mean without each study in turn.',
+  summary: 'The random-effects mean without each study in turn',
   source: 'Viechtbauer and Cheung 2010',
   input: z.strictObject({ ...studies, ...choices }),
   answer: {
@@ -167,7 +167,7 @@ const leaveOneOutMethod = defineMethod({
 
 const subgroupMethod = defineMethod({
   name: 'subgroup-means',
-  summary: 'Random-effects means of groups of studies, and the test between groups.',
+  summary: 'Random-effects means of groups of studies, and the test between groups',
   source: 'Borenstein, Hedges, Higgins and Rothstein 2009, chapter 19; Knapp and Hartung 2003',
   input: z.strictObject({
     ...studies,
@@ -199,7 +199,7 @@ const subgroupMethod = defineMethod({
 
 const metaRegressionMethod = defineMethod({
   name: 'meta-regression',
-  summary: 'How the means of studies depend on covariates, and what these leave unexplained.',
+  summary: 'How the means of studies depend on covariates, and what these leave unexplained',
   source:
     'Berkey, Hoaglin, Mosteller and Colditz 1995; Knapp and Hartung 2003; Raudenbush 2009; Jackson and others 2014',
   input: z.strictObject({ ...studies, terms: designTerms, ...choices }),
