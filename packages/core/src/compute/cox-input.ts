@@ -37,13 +37,17 @@ export const coxInput = {
     .boolean()
     .optional()
     .describe('Sandwich standard errors; default: with clusters, or weights that are not all whole numbers'),
+  fewClusters: z
+    .boolean()
+    .optional()
+    .describe("With robust standard errors: the factor G / (G - 1) and Student's t on G - 1; default false"),
 };
 
 type CoxInput = z.output<z.ZodObject<typeof coxInput>>;
 
 /** The regression that all of them start with. */
 export function fitted(input: CoxInput): CoxFit | CoxRefusal {
-  const { entry, weights, strata, clusters, ties, level, robust } = input;
+  const { entry, weights, strata, clusters, ties, level, robust, fewClusters } = input;
   return fitCox(
     {
       time: input.time,
@@ -54,7 +58,12 @@ export function fitted(input: CoxInput): CoxFit | CoxRefusal {
       ...(strata && { strata }),
       ...(clusters && { clusters }),
     },
-    { ...(ties && { ties }), ...(level !== undefined && { level }), ...(robust !== undefined && { robust }) },
+    {
+      ...(ties && { ties }),
+      ...(level !== undefined && { level }),
+      ...(robust !== undefined && { robust }),
+      ...(fewClusters !== undefined && { fewClusters }),
+    },
   );
 }
 

@@ -70,7 +70,7 @@ const coxRegression = defineMethod({
     scoreTest: 'The same by the first derivatives at zero; the log-rank test for one factor without ties',
     robustScoreTest: 'The same with the sandwich; null without it',
     iterations: 'Newton steps taken',
-    warning: 'What is wrong where a coefficient is infinite and what would help; else null',
+    warning: 'What to beware of and what would help: an infinite coefficient, few clusters; else null',
     concordance:
       'Share of comparable pairs that the model ranks rightly, its standard error and the pairs; null where no pair can be compared',
     profile: 'Profile-likelihood limits of each coefficient; null unless asked for',

@@ -2,7 +2,9 @@ import {
   chiSquaredUpperTail,
   normalTwoSidedP,
   refuse,
+  studentTwoSidedP,
   twoSidedNormal,
+  twoSidedStudent,
   type DesignPlace,
   type Refusal,
 } from '../../numeric';
@@ -31,6 +33,11 @@ export interface CoxOptions {
    * whole numbers, for which the model's own standard errors mean nothing.
    */
   readonly robust?: boolean;
+  /**
+   * With robust standard errors from few clusters, which are too small on average: the covariance of G clusters times
+   * G / (G - 1), and limits and p values from Student's t on G - 1 degrees of freedom. Default false, as most programs.
+   */
+  readonly fewClusters?: boolean;
 }
 
 /** One column of the model. */
@@ -47,7 +54,7 @@ export interface CoxCoefficient {
   readonly modelStandardError: number | null;
   /** Estimate / standard error; null where either is missing or the standard error is 0. */
   readonly z: number | null;
-  /** Two-sided, from the normal distribution; null with `z`. */
+  /** Two-sided, from the normal distribution (Student's t with `fewClusters`); null with `z`. */
   readonly pValue: number | null;
   /** Wald limits of the log hazard ratio; null where the estimate is infinite. */
   readonly lower: number | null;
@@ -88,7 +95,7 @@ export interface CoxFit {
   /** Null unless the fit is robust and there are more clusters than columns. */
   readonly robustScoreTest: CoxTest | null;
   readonly iterations: number;
-  /** What is wrong with the fit and what would be right, where a coefficient is infinite; else null. */
+  /** What to beware of and what would be right: an infinite coefficient, few clusters. Else null. */
   readonly warning: string | null;
   /** What the functions that build on a fit need of it. */
   readonly model: CoxModel;
@@ -137,12 +144,12 @@ export function fitCox(data: CoxData, options: CoxOptions = {}): CoxFit | CoxRef
     );
   }
   const clusters = numberedClusters(data.clusters ?? null, sorted.rows);
-  if (data.clusters !== undefined && clusters.count < 2) {
+  const robust = options.robust ?? (data.clusters !== undefined || !sorted.weight.every(Number.isInteger));
+  if (robust && clusters.count < 2) {
     return refuse('few-clusters', 'All rows belong to one cluster; robust standard errors need several.');
   }
-  const robust = options.robust ?? (data.clusters !== undefined || !sorted.weight.every(Number.isInteger));
   const model: CoxModel = { sorted, maximum, terms: design.terms, names: design.names, clusters };
-  return describeFit(model, atZero, { ties, level, robust });
+  return describeFit(model, atZero, { ties, level, robust, fewClusters: options.fewClusters ?? false });
 }
 
 /** Beyond this range hazards relative to each other are no longer numbers. */
@@ -195,18 +202,19 @@ function leading(matrix: Float64Array, size: number, columns: number): Float64Ar
   return part;
 }
 
-function describeFit(
-  model: CoxModel,
-  atZero: PartialLikelihood,
-  options: { readonly ties: CoxTies; readonly level: number; readonly robust: boolean },
-): CoxFit {
+function describeFit(model: CoxModel, atZero: PartialLikelihood, options: Required<CoxOptions>): CoxFit {
   const { sorted, maximum, names, clusters } = model;
   const { ties, level, robust } = options;
+  const correct = robust && options.fewClusters;
   const size = names.length;
   const finite = maximum.direction === null;
   const inverseInformation = finiteInverse(maximum, size);
   const meat = robust && finite ? meatAt(model, maximum.coefficients, ties) : null;
-  const inner = meat === null ? inverseInformation : sandwich(inverseInformation, meat, size);
+  const inflation = correct ? clusters.count / (clusters.count - 1) : 1;
+  const inner =
+    meat === null
+      ? inverseInformation
+      : sandwich(inverseInformation, meat, size).map((value) => value * inflation);
   const zero = new Float64Array(size);
   const clusteredScore =
     robust && clusters.count > size ? quadraticForm(meatAt(model, zero, ties), atZero.score) : null;
@@ -227,6 +235,7 @@ function describeFit(
         standardError: Math.sqrt(Math.max(0, inner[j * size + j] ?? 0)) / scale,
         modelStandardError: Math.sqrt(inverseInformation[j * size + j] ?? 0) / scale,
         level,
+        df: correct ? clusters.count - 1 : null,
       });
     }),
     covariance: finite ? unscaled(inner, sorted.scale) : null,
@@ -240,7 +249,12 @@ function describeFit(
     scoreTest: chiSquaredTest(quadraticForm(atZero.information, atZero.score) ?? 0, size),
     robustScoreTest: clusteredScore === null ? null : chiSquaredTest(clusteredScore, size),
     iterations: maximum.iterations,
-    warning: infinite.length === 0 ? null : monotoneWarning(infinite),
+    warning:
+      infinite.length > 0
+        ? monotoneWarning(infinite)
+        : robust && !correct && clusters.count < FEW_CLUSTERS
+          ? fewClustersWarning(clusters.count)
+          : null,
     model,
   };
 }
@@ -288,13 +302,14 @@ function describeCoefficient(found: {
   readonly standardError: number;
   readonly modelStandardError: number;
   readonly level: number;
+  readonly df: number | null;
 }): CoxCoefficient {
-  const { name, infinite, estimate, standardError, modelStandardError, level } = found;
+  const { name, infinite, estimate, standardError, modelStandardError, level, df } = found;
   const nothing = { z: null, pValue: null, lower: null, upper: null, hazardRatio: null };
   if (infinite !== null) {
     return { name, estimate: null, infinite, standardError: null, modelStandardError: null, ...nothing };
   }
-  const reach = twoSidedNormal(level) * standardError;
+  const reach = (df === null ? twoSidedNormal(level) : twoSidedStudent(level, df)) * standardError;
   const z = standardError > 0 ? estimate / standardError : null;
   const ratio = {
     estimate: Math.exp(estimate),
@@ -308,7 +323,7 @@ function describeCoefficient(found: {
     standardError,
     modelStandardError,
     z,
-    pValue: z === null ? null : normalTwoSidedP(z),
+    pValue: z === null ? null : df === null ? normalTwoSidedP(z) : studentTwoSidedP(z, df),
     lower: estimate - reach,
     upper: estimate + reach,
     hazardRatio: Number.isFinite(ratio.upper) ? ratio : null,
@@ -317,6 +332,16 @@ function describeCoefficient(found: {
 
 function infiniteNames({ names, maximum }: CoxModel): string[] {
   return names.filter((_, j) => (maximum.direction?.[j] ?? 0) !== 0);
+}
+
+/** Below this the normal limits of the sandwich cover too seldom (docs/validation.md). */
+const FEW_CLUSTERS = 40;
+
+function fewClustersWarning(count: number): string {
+  return (
+    `Robust standard errors from ${count} clusters are too small on average, and their normal limits cover too ` +
+    "seldom; Student's limits with the factor G / (G - 1) (fewClusters) are nearer to what they claim."
+  );
 }
 
 function monotoneWarning(names: readonly string[]): string {
