@@ -16,6 +16,7 @@ const JSON_SCRIPTS: readonly (readonly [script: string, tolerance: number])[] = 
   ['distributions', REMADE],
   ['fieller', REMADE],
   ['growth', REMADE_BY_OPTIMISER],
+  ['interval-censored-groups', REMADE_BY_OPTIMISER],
   ['kaplan-meier', REMADE],
   ['main-job', REMADE_BY_OPTIMISER],
   ['pooling', REMADE_BY_OPTIMISER],
