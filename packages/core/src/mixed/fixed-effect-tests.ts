@@ -1,9 +1,7 @@
 import {
   checkColumn,
-  FINITE,
   chiSquaredUpperTail,
   fUpperTail,
-  isRefusal,
   normalTwoSidedP,
   refuse,
   studentTwoSidedP,
@@ -13,6 +11,7 @@ import {
 } from '../numeric';
 import type { MixedFit } from './linear-mixed-model';
 import type { MixedModel } from './mixed-model';
+import { IN_RANGE } from './model-data';
 import { contrastPrecision, varianceKnowledge, type VarianceKnowledge } from './satterthwaite';
 import { sandwich } from './small-matrices';
 import { symmetricEigen } from './symmetric-eigen';
@@ -181,8 +180,8 @@ function combinedDf(dfs: readonly (number | null)[]): number | null {
 }
 
 function checkWeights(name: string, weights: readonly number[], p: number): ContrastRefusal | null {
-  const fault = checkColumn(name, weights, FINITE, p);
-  if (isRefusal(fault)) return fault;
+  const fault = checkColumn(name, weights, IN_RANGE, p);
+  if (fault !== null) return fault;
   return weights.every((weight) => weight === 0)
     ? refuse('zero-contrast', `All weights of ${name} are zero; at least one must differ from zero.`)
     : null;

@@ -1,4 +1,4 @@
-import { isRefusal } from '../numeric';
+import { isRefusal, refuse } from '../numeric';
 import { criterionOf, type Criterion, type DevianceValue } from './profiled-deviance';
 import { prepareMixedModel, noVariation, type MixedModel, type TermBasis } from './mixed-model';
 import type { MixedData, MixedRefusal } from './model-data';
@@ -86,7 +86,30 @@ export function fitMixedModel(model: MixedModel, options: MixedFitOptions = {}):
   const factors = factorsAt(model, minimum.point);
   const value = criterion.value(factors, knownVariance(model));
   if (value === null || isExhausted(model, factors)) return noVariation();
-  return describeFit(model, name, minimum, factors, value);
+  const fit = describeFit(model, name, minimum, factors, value);
+  return isFinite(fit) ? fit : breakdown();
+}
+
+/** Numbers of very unlike size can pass every check and still leave the range of doubles when they are multiplied. */
+function isFinite(fit: MixedFit): boolean {
+  return [
+    ...fit.coefficients,
+    ...fit.covariance,
+    ...fit.randomCovariance,
+    ...fit.outerCovariance,
+    ...fit.relativeFactor,
+    ...fit.outerRelativeFactor,
+    fit.residualSd,
+    fit.logLikelihood,
+    fit.gradient,
+  ].every(Number.isFinite);
+}
+
+function breakdown(): MixedRefusal {
+  return refuse(
+    'arithmetic-breaks-down',
+    'The columns are of such unlike size that their products leave the range of numbers; give them in other units.',
+  );
 }
 
 /** The deviance at given relative factors (as in `relativeFactor` and `outerRelativeFactor`), to hold against other programs. */

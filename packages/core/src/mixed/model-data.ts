@@ -1,4 +1,4 @@
-import { checkColumn, FINITE, POSITIVE, refuse, type Refusal } from '../numeric';
+import { checkColumn, refuse, type ColumnRule, type Refusal } from '../numeric';
 
 /** What can be wrong with data or model; the message says where, and what would be right. */
 export type MixedRefusalCode =
@@ -9,7 +9,8 @@ export type MixedRefusalCode =
   | 'too-few-groups'
   | 'no-repeats'
   | 'redundant-columns'
-  | 'no-residual-variation';
+  | 'no-residual-variation'
+  | 'arithmetic-breaks-down';
 
 /** Why a mixed model could not be set up or fitted. */
 export type MixedRefusal = Refusal<MixedRefusalCode>;
@@ -59,6 +60,19 @@ export interface MixedData {
   readonly residual?: ResidualModel;
 }
 
+/** Sums of squares and products of what is larger or smaller can't be held in doubles. */
+const LARGEST = 1e60;
+
+/** What the entries of responses, columns, contrasts and places of prediction must be. */
+export const IN_RANGE: ColumnRule = {
+  holds: (value) => Math.abs(value) <= LARGEST,
+  must: 'a finite number, no larger than 1e60 either way',
+};
+const WEIGHT: ColumnRule = {
+  holds: (value) => value >= 1 / LARGEST && value <= LARGEST,
+  must: 'a number above 0, between 1e-60 and 1e60',
+};
+
 /** Checks names, lengths and single values; what only the whole can show is found when the model is set up. */
 export function checkMixedData(data: MixedData): MixedRefusal | null {
   const length = data.response.length;
@@ -69,10 +83,10 @@ export function checkMixedData(data: MixedData): MixedRefusal | null {
       'There is no fixed-effect column; give at least a column of ones, the intercept.',
     );
   }
-  const wrong = checkColumn('response', data.response, FINITE);
+  const wrong = checkColumn('response', data.response, NUMBER);
   if (wrong !== null) return wrong;
   for (const column of data.fixed) {
-    const fault = checkColumn(`fixed effect ${column.name}`, column.values, FINITE, length);
+    const fault = checkColumn(`fixed effect ${column.name}`, column.values, IN_RANGE, length);
     if (fault !== null) return fault;
   }
   for (const term of data.outer === undefined ? [data.random] : [data.random, data.outer]) {
@@ -99,7 +113,7 @@ function checkTerm(term: RandomTerm, length: number): MixedRefusal | null {
     const fault = checkColumn(
       `random effect ${column.name} of ${term.factor}`,
       column.values,
-      FINITE,
+      IN_RANGE,
       length,
     );
     if (fault !== null) return fault;
@@ -108,12 +122,12 @@ function checkTerm(term: RandomTerm, length: number): MixedRefusal | null {
 }
 
 function checkResidual(residual: ResidualModel, length: number): MixedRefusal | null {
-  if ('weights' in residual) return checkColumn('weights', residual.weights, POSITIVE, length);
-  if ('variances' in residual) return checkColumn('variances', residual.variances, POSITIVE, length);
+  if ('weights' in residual) return checkColumn('weights', residual.weights, WEIGHT, length);
+  if ('variances' in residual) return checkColumn('variances', residual.variances, WEIGHT, length);
   const sd = residual.standardDeviation;
-  return POSITIVE.holds(sd)
+  return WEIGHT.holds(sd)
     ? null
-    : refuse('wrong-value', `The residual standard deviation is ${sd}; it must be ${POSITIVE.must}.`);
+    : refuse('wrong-value', `The residual standard deviation is ${sd}; it must be ${WEIGHT.must}.`);
 }
 
 /** The weight of each response, and the residual standard deviation where it is known (with weights, per unit weight). */

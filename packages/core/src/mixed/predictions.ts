@@ -1,7 +1,8 @@
-import { checkColumn, FINITE, refuse, twoSidedNormal, type Refusal } from '../numeric';
+import { checkColumn, refuse, twoSidedNormal, type Refusal } from '../numeric';
 import { groupStates, type GroupStates } from './group-states';
 import type { MixedFit } from './linear-mixed-model';
 import type { MixedModel, TermBasis } from './mixed-model';
+import { IN_RANGE } from './model-data';
 import { multiply, sandwich, transpose } from './small-matrices';
 
 /** Predicted random effects of one group, in the order of the term's columns. */
@@ -174,9 +175,9 @@ export function predictMeans(
   const predicted: PredictedMean[] = [];
   for (const [i, row] of rows.entries()) {
     const fault =
-      checkColumn(`rows[${i}].fixed`, row.fixed, FINITE, model.products.p) ??
-      checkColumn(`rows[${i}].random`, row.random, FINITE, model.products.q) ??
-      checkColumn(`rows[${i}].outer`, row.outer ?? [], FINITE, model.products.r);
+      checkColumn(`rows[${i}].fixed`, row.fixed, IN_RANGE, model.products.p) ??
+      checkColumn(`rows[${i}].random`, row.random, IN_RANGE, model.products.q) ??
+      checkColumn(`rows[${i}].outer`, row.outer ?? [], IN_RANGE, model.products.r);
     if (fault !== null) return fault;
     const place = placeOf(model, row);
     if (place === null) {

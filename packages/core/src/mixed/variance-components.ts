@@ -34,6 +34,16 @@ export function placedComponents(model: MixedModel, fit: MixedFit): PlacedCompon
   ];
 }
 
+/** Standard deviations and estimated correlations of the random effects, and the residual standard deviation. */
+export function varianceComponents(model: MixedModel, fit: MixedFit): readonly VarianceComponent[] {
+  return placedComponents(model, fit).map(({ kind, factor, effects, estimate }) => ({
+    kind,
+    factor,
+    effects,
+    estimate,
+  }));
+}
+
 function ofTerm(
   term: 'random' | 'outer',
   basis: TermBasis,
