@@ -83,7 +83,7 @@ export function checkMixedData(data: MixedData): MixedRefusal | null {
       'There is no fixed-effect column; give at least a column of ones, the intercept.',
     );
   }
-  const wrong = checkColumn('response', data.response, NUMBER);
+  const wrong = checkColumn('response', data.response, IN_RANGE);
   if (wrong !== null) return wrong;
   for (const column of data.fixed) {
     const fault = checkColumn(`fixed effect ${column.name}`, column.values, IN_RANGE, length);
