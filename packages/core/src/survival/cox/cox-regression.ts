@@ -9,6 +9,7 @@ import {
   type Refusal,
 } from '../../numeric';
 import { checkedCoxData, type CoxData, type CoxDataRefusal } from './cox-data';
+import { coefficientStates, finiteInverse, type CoefficientState } from './finite-coefficients';
 import { sortCoxRows, type CoxRows } from './cox-rows';
 import { maximisePartialLikelihood, type CoxMaximum } from './newton';
 import { partialLikelihood, type PartialLikelihood } from './partial-likelihood';
@@ -16,7 +17,6 @@ import { linearPredictors, type CoxTies } from './risk-sets';
 import {
   clusterScores,
   crossProducts,
-  inverse,
   numberedClusters,
   quadraticForm,
   sandwich,
@@ -44,19 +44,22 @@ export interface CoxOptions {
 export interface CoxCoefficient {
   /** The covariate's name, or `name=level` for a factor. */
   readonly name: string;
-  /** Log hazard ratio for one unit more, or for the level against the reference; null where it is infinite. */
+  /**
+   * Log hazard ratio for one unit more, or for the level against the reference. Null where it is infinite, or where
+   * other coefficients are and nothing is left that tells about this one.
+   */
   readonly estimate: number | null;
   /** `plus` or `minus` where the estimate is infinite (monotone likelihood), else null. */
   readonly infinite: 'plus' | 'minus' | null;
-  /** Robust where the fit is robust. Null where the estimate is infinite. */
+  /** Robust where the fit is robust. Null where the estimate is. */
   readonly standardError: number | null;
-  /** From the information alone, whatever `standardError` is. Null where the estimate is infinite. */
+  /** From the information alone, whatever `standardError` is. Null where the estimate is. */
   readonly modelStandardError: number | null;
   /** Estimate / standard error; null where either is missing or the standard error is 0. */
   readonly z: number | null;
   /** Two-sided, from the normal distribution (Student's t with `fewClusters`); null with `z`. */
   readonly pValue: number | null;
-  /** Wald limits of the log hazard ratio; null where the estimate is infinite. */
+  /** Wald limits of the log hazard ratio; null where the estimate is. */
   readonly lower: number | null;
   readonly upper: number | null;
   /** exp of the estimate and of its limits; null where one of them is missing or too large for a number. */
@@ -105,6 +108,7 @@ export interface CoxFit {
 export interface CoxModel {
   readonly sorted: CoxRows;
   readonly maximum: CoxMaximum;
+  readonly states: readonly CoefficientState[];
   readonly terms: readonly DesignPlace[];
   readonly names: readonly string[];
   readonly clusters: Clusters;
@@ -148,7 +152,14 @@ export function fitCox(data: CoxData, options: CoxOptions = {}): CoxFit | CoxRef
   if (robust && clusters.count < 2) {
     return refuse('few-clusters', 'All rows belong to one cluster; robust standard errors need several.');
   }
-  const model: CoxModel = { sorted, maximum, terms: design.terms, names: design.names, clusters };
+  const model: CoxModel = {
+    sorted,
+    maximum,
+    states: coefficientStates(maximum, atZero),
+    terms: design.terms,
+    names: design.names,
+    clusters,
+  };
   return describeFit(model, atZero, { ties, level, robust, fewClusters: options.fewClusters ?? false });
 }
 
@@ -162,6 +173,8 @@ function farApart(sorted: CoxRows, maximum: CoxMaximum): boolean {
 
 /** Share of the variation of a column that must be its own within the risk sets. */
 const OWN_SHARE = 1e-12;
+/** Of a variance of standardised covariates, from the difference of two sums. */
+const ROUNDING = 1e-14;
 
 /** A column that does not vary within the risk sets of events, or follows there from columns before it. */
 function informationFault(
@@ -184,7 +197,7 @@ function informationFault(
     const before = leading(information, size, j);
     const cross = Float64Array.from({ length: j }, (_, i) => information[j * size + i] ?? 0);
     const explained = j === 0 ? 0 : quadraticForm(before, cross);
-    if (explained === null || !(own - explained > OWN_SHARE * own)) {
+    if (explained === null || !(own - explained > OWN_SHARE * own + ROUNDING * eventWeight)) {
       return refuse(
         'no-information',
         `${name} follows from ${names.slice(0, j).join(', ')} for all who are at risk whenever an event happens; leave one of them out.`,
@@ -208,7 +221,8 @@ function describeFit(model: CoxModel, atZero: PartialLikelihood, options: Requir
   const correct = robust && options.fewClusters;
   const size = names.length;
   const finite = maximum.direction === null;
-  const inverseInformation = finiteInverse(maximum, size);
+  const { states } = model;
+  const inverseInformation = finiteInverse(maximum, states);
   const meat = robust && finite ? meatAt(model, maximum.coefficients, ties) : null;
   const inflation = correct ? clusters.count / (clusters.count - 1) : 1;
   const inner =
@@ -219,7 +233,6 @@ function describeFit(model: CoxModel, atZero: PartialLikelihood, options: Requir
   const clusteredScore =
     robust && clusters.count > size ? quadraticForm(meatAt(model, zero, ties), atZero.score) : null;
   const wald = finite ? quadraticForm(inner, maximum.coefficients) : null;
-  const infinite = infiniteNames(model);
   return {
     rows: sorted.rows,
     events: sorted.event.reduce((count, event) => count + event, 0),
@@ -227,10 +240,9 @@ function describeFit(model: CoxModel, atZero: PartialLikelihood, options: Requir
     level,
     coefficients: names.map((name, j) => {
       const scale = sorted.scale[j] ?? 1;
-      const towards = maximum.direction?.[j] ?? 0;
       return describeCoefficient({
         name,
-        infinite: towards === 0 ? null : towards > 0 ? 'plus' : 'minus',
+        state: states[j] ?? 'finite',
         estimate: (maximum.coefficients[j] ?? 0) / scale,
         standardError: Math.sqrt(Math.max(0, inner[j * size + j] ?? 0)) / scale,
         modelStandardError: Math.sqrt(inverseInformation[j * size + j] ?? 0) / scale,
@@ -249,38 +261,17 @@ function describeFit(model: CoxModel, atZero: PartialLikelihood, options: Requir
     scoreTest: chiSquaredTest(quadraticForm(atZero.information, atZero.score) ?? 0, size),
     robustScoreTest: clusteredScore === null ? null : chiSquaredTest(clusteredScore, size),
     iterations: maximum.iterations,
-    warning:
-      infinite.length > 0
-        ? monotoneWarning(infinite)
-        : robust && !correct && clusters.count < FEW_CLUSTERS
-          ? fewClustersWarning(clusters.count)
-          : null,
+    warning: !finite
+      ? monotoneWarning(model)
+      : robust && !correct && clusters.count < FEW_CLUSTERS
+        ? fewClustersWarning(clusters.count)
+        : null,
     model,
   };
 }
 
 function meatAt({ sorted, clusters }: CoxModel, coefficients: Float64Array, ties: CoxTies): Float64Array {
   return crossProducts(clusterScores(sorted, coefficients, ties, clusters), sorted.columns);
-}
-
-/** Inverse of the information; where some coefficients are infinite, that of the others with zeros between. */
-function finiteInverse({ information, direction }: CoxMaximum, size: number): Float64Array {
-  const kept = Array.from({ length: size }, (_, j) => j).filter((j) => (direction?.[j] ?? 0) === 0);
-  const part = new Float64Array(kept.length * kept.length);
-  kept.forEach((row, r) => {
-    kept.forEach((column, c) => (part[r * kept.length + c] = information[row * size + column] ?? 0));
-  });
-  const inverted = inverseOrEmpty(part, kept.length);
-  const full = new Float64Array(size * size);
-  kept.forEach((row, r) => {
-    kept.forEach((column, c) => (full[row * size + column] = inverted[r * kept.length + c] ?? 0));
-  });
-  return full;
-}
-
-/** Zeros where the matrix is singular, which leads to standard errors of 0 and no test. */
-function inverseOrEmpty(matrix: Float64Array, size: number): Float64Array {
-  return inverse(matrix, size) ?? new Float64Array(size * size);
 }
 
 function unscaled(matrix: Float64Array, scale: Float64Array): Float64Array {
@@ -297,16 +288,17 @@ function chiSquaredTest(statistic: number, df: number): CoxTest {
 
 function describeCoefficient(found: {
   readonly name: string;
-  readonly infinite: 'plus' | 'minus' | null;
+  readonly state: CoefficientState;
   readonly estimate: number;
   readonly standardError: number;
   readonly modelStandardError: number;
   readonly level: number;
   readonly df: number | null;
 }): CoxCoefficient {
-  const { name, infinite, estimate, standardError, modelStandardError, level, df } = found;
+  const { name, state, estimate, standardError, modelStandardError, level, df } = found;
   const nothing = { z: null, pValue: null, lower: null, upper: null, hazardRatio: null };
-  if (infinite !== null) {
+  const infinite = state === 'plus' || state === 'minus' ? state : null;
+  if (state !== 'finite') {
     return { name, estimate: null, infinite, standardError: null, modelStandardError: null, ...nothing };
   }
   const reach = (df === null ? twoSidedNormal(level) : twoSidedStudent(level, df)) * standardError;
@@ -319,7 +311,7 @@ function describeCoefficient(found: {
   return {
     name,
     estimate,
-    infinite,
+    infinite: null,
     standardError,
     modelStandardError,
     z,
@@ -328,10 +320,6 @@ function describeCoefficient(found: {
     upper: estimate + reach,
     hazardRatio: Number.isFinite(ratio.upper) ? ratio : null,
   };
-}
-
-function infiniteNames({ names, maximum }: CoxModel): string[] {
-  return names.filter((_, j) => (maximum.direction?.[j] ?? 0) !== 0);
 }
 
 /** Below this the normal limits of the sandwich cover too seldom (docs/validation.md). */
@@ -344,12 +332,15 @@ function fewClustersWarning(count: number): string {
   );
 }
 
-function monotoneWarning(names: readonly string[]): string {
+function monotoneWarning({ names: all, states }: CoxModel): string {
+  const names = all.filter((_, j) => states[j] === 'plus' || states[j] === 'minus');
+  const lost = all.filter((_, j) => states[j] === 'undetermined');
   const [which, has] = names.length === 1 ? ['the coefficient', 'is'] : ['the coefficients', 'are'];
   return (
     `Monotone likelihood: ${which} of ${names.join(', ')} ${has} infinite, because at every event the one with the ` +
     'event had the most extreme value of all at risk. There is no Wald interval or test; the likelihood ratio test ' +
-    'and profile limits are valid. Fewer covariates, merged levels of a factor, or another reference level (where ' +
-    'nobody with the present one had an event) would give a finite estimate.'
+    `and profile limits are valid. ${lost.length > 0 ? `Nothing is left then that tells about ${lost.join(', ')}. ` : ''}` +
+    'Fewer covariates, merged levels of a factor, or another reference level (where nobody with the present one had ' +
+    'an event) would give a finite estimate.'
   );
 }

@@ -5,11 +5,11 @@ import { maximisePartialLikelihood } from './newton';
 /** Limits of one log hazard ratio from its profile likelihood. */
 export interface ProfileLimits {
   readonly name: string;
-  /** Null where the likelihood never falls far enough below: the estimate is infinite on that side. */
+  /** Null where the likelihood never falls far enough below: the estimate is infinite on that side, or undetermined. */
   readonly lower: number | null;
   readonly upper: number | null;
-  /** exp of the limits; 0 and null stand where a log limit is minus and plus infinity. */
-  readonly hazardRatio: { readonly lower: number; readonly upper: number | null };
+  /** exp of the limits: 0 where the lower log limit is open; null where the upper is, or a ratio is too large for a number. */
+  readonly hazardRatio: { readonly lower: number | null; readonly upper: number | null };
 }
 
 /**
@@ -35,27 +35,29 @@ export function profileLimits(
   if (!(level > 0 && level < 1)) {
     return refuse('wrong-level', `level is ${level}; it must lie between 0 and 1, such as 0.95.`);
   }
-  const { sorted, names, maximum } = fit.model;
+  const { sorted, names, states } = fit.model;
   return names.map((name, j) => {
-    const towards = maximum.direction?.[j] ?? 0;
+    const open = { finite: 0, plus: 1, minus: -1, undetermined: null }[states[j] ?? 'finite'];
     const scale = sorted.scale[j] ?? 1;
     const limit = (side: 1 | -1): number | null => {
-      const found = towards * side > 0 ? null : sideLimit(fit, j, side, level);
+      const found = open === null || open === side ? null : sideLimit(fit, j, side, level);
       return found === null ? null : found / scale;
     };
     const lower = limit(-1);
     const upper = limit(1);
-    const largest = upper === null ? Infinity : Math.exp(upper);
     return {
       name,
       lower,
       upper,
-      hazardRatio: {
-        lower: lower === null ? 0 : Math.exp(lower),
-        upper: Number.isFinite(largest) ? largest : null,
-      },
+      hazardRatio: { lower: lower === null ? 0 : ratio(lower), upper: upper === null ? null : ratio(upper) },
     };
   });
+}
+
+/** Null where the ratio is too large for a number. */
+function ratio(logRatio: number): number | null {
+  const value = Math.exp(logRatio);
+  return Number.isFinite(value) ? value : null;
 }
 
 const MOST_STEPS = 60;
