@@ -11,7 +11,7 @@ export interface EqualWeightsMean extends EstimatedCoefficient {
   readonly guaranteed: boolean;
 }
 
-/** Two-sided errors up to 0.083 are the range of the theorem; a level at its edge is not counted in. */
+/** The theorem reaches two-sided errors of 2 normalCumulative(-sqrt(3)) = 0.0833. */
 const GUARANTEED_FROM = 0.917;
 
 /**

@@ -11,9 +11,10 @@ export interface PredictionInterval {
 }
 
 /**
- * mean +- t sqrt(tau^2 + standard error^2). Degrees of freedom: studies less two in Higgins, Thompson and Spiegelhalter
- * 2009, one each for the mean and for tau^2; less one in Partlett and Riley's discussion (2017) and in some programs.
- * Neither is exact: with few studies tau^2 is hardly known, and no t distribution can mend an estimate of 0.
+ * mean +- t sqrt(tau^2 + standard error^2), with the standard error of the interval in use. Degrees of freedom: studies
+ * less two in Higgins, Thompson and Spiegelhalter 2009, one each for the mean and for tau^2; some programs take studies
+ * less one, which covers less often (docs/validation.md). Neither is exact: with few studies tau^2 is hardly known, and
+ * no t distribution can mend an estimate of 0.
  *
  * @returns null where no degree of freedom is left
  */

@@ -93,7 +93,7 @@ export function weightedRegression(model: EffectsModel, weights: Float64Array): 
   }
   const residual = model.estimate.map((value, i) => value * (roots[i] ?? 0));
   const components = takeOff(basis, residual);
-  const shares = sharpenLargeLeverages(basis, residual);
+  const rests = leverageRests(basis, residual.length);
   const inverse = inverseOfTriangle(triangle, size);
   return {
     coefficients: coefficientsOf(inverse, components, model),
@@ -101,7 +101,7 @@ export function weightedRegression(model: EffectsModel, weights: Float64Array): 
     logDeterminant,
     squares: product(residual, residual),
     squaresOfWeighted: residual.reduce((sum, value, i) => sum + value * value * (weights[i] ?? 0), 0),
-    diagonal: shares.map((share, i) => share * (weights[i] ?? 0)),
+    diagonal: rests.map((rest, i) => rest * (weights[i] ?? 0)),
     weights,
     squaresExplained: components.slice(1).reduce((sum, value) => sum + value * value, 0),
   };
@@ -121,28 +121,26 @@ function takeOff(basis: readonly Float64Array[], vector: Float64Array): Float64A
 }
 
 /**
- * 1 - leverage of each row. Where one study outweighs all others that difference loses its digits, and so does its
- * residual, yet multiplied by the large weight both count as much as those of the others. There (I - QQ')^2 = I - QQ'
- * and Q'e = 0 give them from the other rows instead. The residual is mended in place.
+ * 1 - leverage of each row. Where one study outweighs all others that difference loses its digits, yet multiplied by
+ * the large weight it counts as much as those of the others. There (I - QQ')^2 = I - QQ' gives it from the other rows.
  */
-function sharpenLargeLeverages(basis: readonly Float64Array[], residual: Float64Array): Float64Array {
-  const rest = new Float64Array(residual.length);
-  for (let i = 0; i < rest.length; i++) {
+function leverageRests(basis: readonly Float64Array[], rows: number): Float64Array {
+  const rest = new Float64Array(rows);
+  for (let i = 0; i < rows; i++) {
     const leverage = basis.reduce((sum, column) => sum + (column[i] ?? 0) ** 2, 0);
-    rest[i] = 1 - leverage;
-    if (leverage <= 0.5) continue;
-    let shared = 0;
-    let balance = 0;
-    for (let other = 0; other < rest.length; other++) {
-      if (other === i) continue;
-      const link = basis.reduce((sum, column) => sum + (column[i] ?? 0) * (column[other] ?? 0), 0);
-      shared += link * link;
-      balance += link * (residual[other] ?? 0);
-    }
-    rest[i] = shared / leverage;
-    residual[i] = -balance / leverage;
+    rest[i] = leverage <= 0.5 ? 1 - leverage : squaredLinks(basis, i, rows) / leverage;
   }
   return rest;
+}
+
+/** Sum over the other rows of the squared entries of QQ' in one row. */
+function squaredLinks(basis: readonly Float64Array[], row: number, rows: number): number {
+  let sum = 0;
+  for (let other = 0; other < rows; other++) {
+    if (other === row) continue;
+    sum += basis.reduce((link, column) => link + (column[row] ?? 0) * (column[other] ?? 0), 0) ** 2;
+  }
+  return sum;
 }
 
 function coefficientsOf(inverse: Float64Array, components: Float64Array, model: EffectsModel): Float64Array {
