@@ -127,7 +127,7 @@ const randomEffectsMethod = defineMethod({
       'Limits for the true mean of a further study, and the degrees of freedom of t; null where none is left',
     weights: 'Share of each study in the mean',
     equalWeights:
-      "The plain mean of the estimates with Student's interval, which needs neither variances nor tau^2; guaranteed tells that it covers at least as often as it claims, whatever the variances",
+      "The plain mean of the estimates with Student's interval, which needs neither variances nor tau^2; guaranteed (level 0.95 and above) tells that it covers at least as often as it claims, whatever the variances",
     warnings: WARNINGS,
   },
   example: { about: BCG.about, input: bcgStudies },
@@ -143,7 +143,7 @@ const equalWeightsMethod = defineMethod({
     ...MEAN,
     degreesOfFreedom: 'Studies less one',
     guaranteed:
-      'True from a level of 0.917 on: the interval covers at least as often as it claims, whatever the variances',
+      'True from a level of 0.95 on: the interval covers at least as often as it claims, whatever the variances',
   },
   example: { about: CLINICS.about, input: { estimate: CLINICS.estimate } },
   run: ({ estimate, ...options }) => equalWeightsMean(estimate, options),

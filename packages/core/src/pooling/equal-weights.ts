@@ -7,17 +7,16 @@ export interface EqualWeightsMean extends EstimatedCoefficient {
   readonly studies: number;
   readonly level: number;
   readonly degreesOfFreedom: number;
-  /** True from level 0.917 on: the interval then covers at least as often as it claims, whatever the variances. */
+  /** True from level 0.95 on: the interval then covers at least as often as it claims, whatever the variances. */
   readonly guaranteed: boolean;
 }
 
-/** The theorem reaches two-sided errors of 2 normalCumulative(-sqrt(3)) = 0.0833. */
-const GUARANTEED_FROM = 0.917;
+const GUARANTEED_FROM = 0.95;
 
 /**
  * The mean of the estimates, all weighted alike, with Student's interval on studies less one. It uses neither the
  * studies' variances nor tau^2, so neither can spoil it: for normal estimates with any variances, equal or not, the t
- * test at a two-sided level up to 8.3 % errs at most as often as it says. The price is a wide interval where most of
+ * test at a two-sided level of 5 % or less errs at most as often as it says. The price is a wide interval where most of
  * the information is in a few studies. The yardstick for a weighted mean that such studies carry.
  * Sources: Bakirov and Székely 2006 (the theorem); Ibragimov and Müller 2010 (its use for groups).
  *

@@ -260,7 +260,7 @@ describe('the mean with equal weights', () => {
     expect(mean.interval.upper).toBeCloseTo(3 + 4.302653 / Math.sqrt(3), 5);
   });
 
-  it('claims its guarantee from a level of 0.917 on', () => {
+  it('claims its guarantee from a level of 0.95 on', () => {
     expect(answerOf(equalWeightsMean([2, 3, 4], { level: 0.95 })).guaranteed).toBe(true);
     expect(answerOf(equalWeightsMean([2, 3, 4], { level: 0.9 })).guaranteed).toBe(false);
   });
