@@ -7,7 +7,13 @@ import {
   solveLower,
   type Refusal,
 } from '../../numeric';
-import { checkIntervals, countsOf, type IntervalRefusal, type IntervalTimes } from './interval-times';
+import {
+  checkIntervals,
+  checkWholeCounts,
+  countsOf,
+  type IntervalRefusal,
+  type IntervalTimes,
+} from './interval-times';
 import { rankScores, type RankScoreForm } from './rank-scores';
 
 type Label = string | number;
@@ -51,7 +57,7 @@ export interface GroupTest {
 
 export type GroupTestRefusal =
   | IntervalRefusal
-  | Refusal<'not-whole' | 'one-group' | 'wrong-trend' | 'no-information' | 'wrong-permutations'>;
+  | Refusal<'not-whole' | 'too-many' | 'one-group' | 'wrong-trend' | 'no-information' | 'wrong-permutations'>;
 
 /**
  * The log-rank test for interval-censored times in two or more groups, optionally within strata, with the covariance
@@ -142,13 +148,8 @@ function checkGroups(
     }
   }
   const counts = countsOf(times);
-  const broken = counts.findIndex((count) => !Number.isInteger(count));
-  if (broken >= 0) {
-    return refuse(
-      'not-whole',
-      `count[${broken}] is ${counts[broken]}; labels are permuted, so counts must be whole.`,
-    );
-  }
+  const wrongCounts = checkWholeCounts(counts);
+  if (wrongCounts !== null) return wrongCounts;
   const present = labelsOf(Array.from(group).filter((_, i) => (counts[i] ?? 0) > 0));
   if (present.length < 2 || present.length < groups.length) {
     return refuse(

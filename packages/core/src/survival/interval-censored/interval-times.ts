@@ -44,3 +44,27 @@ export function checkIntervals({ left, right, count }: IntervalTimes): IntervalR
 export function countsOf({ left, count }: IntervalTimes): Float64Array {
   return count === undefined ? new Float64Array(left.length).fill(1) : Float64Array.from(count);
 }
+
+/** More patients than this are not written out one by one, as resampling and permuting do. */
+const MOST_PATIENTS = 1_000_000;
+
+/** Refuses counts that do not stand for whole patients, or for more than can be written out one by one. */
+export function checkWholeCounts(counts: Float64Array): Refusal<'not-whole' | 'too-many'> | null {
+  let total = 0;
+  for (let i = 0; i < counts.length; i++) {
+    const count = counts[i] ?? 0;
+    total += count;
+    if (!Number.isInteger(count)) {
+      return refuse(
+        'not-whole',
+        `count[${i}] is ${count}; patients are drawn one by one, so counts must be whole.`,
+      );
+    }
+  }
+  return total <= MOST_PATIENTS
+    ? null
+    : refuse(
+        'too-many',
+        `The counts add up to ${total}; at most ${MOST_PATIENTS} patients can be drawn one by one.`,
+      );
+}

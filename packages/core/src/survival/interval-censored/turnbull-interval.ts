@@ -1,4 +1,4 @@
-import { checkColumn, createRandom, NOT_NEGATIVE, refuse, sortedQuantile, type Refusal } from '../../numeric';
+import { checkColumn, createRandom, NOT_NEGATIVE, sortedQuantile, type Refusal } from '../../numeric';
 import { exactLimits } from '../exact-limits';
 import { survivalAt } from './curve-readings';
 import {
@@ -8,7 +8,7 @@ import {
   type CensoredInterval,
   type IntervalLikelihood,
 } from './innermost-intervals';
-import { countsOf, type IntervalRefusal, type IntervalTimes } from './interval-times';
+import { checkWholeCounts, countsOf, type IntervalRefusal, type IntervalTimes } from './interval-times';
 import { maximumMasses, turnbullCurve, type TurnbullFit } from './turnbull';
 
 /** Pointwise limits of an interval-censored survival curve at given times. */
@@ -103,19 +103,14 @@ export function turnbullBootstrap(
 ):
   | { readonly fit: TurnbullFit; readonly values: readonly CurveValue[] }
   | IntervalRefusal
-  | Refusal<'not-whole'> {
+  | Refusal<'not-whole' | 'too-many'> {
   const fit = turnbullCurve(times);
   if ('refused' in fit) return fit;
   const wrongTime = checkColumn('at', at, NOT_NEGATIVE);
   if (wrongTime !== null) return wrongTime;
   const counts = countsOf(times);
-  const broken = counts.findIndex((count) => !Number.isInteger(count));
-  if (broken >= 0) {
-    return refuse(
-      'not-whole',
-      `count[${broken}] is ${counts[broken]}; patients are resampled, so counts must be whole.`,
-    );
-  }
+  const wrongCounts = checkWholeCounts(counts);
+  if (wrongCounts !== null) return wrongCounts;
   const draws = resampledCurves(times, counts, at, options, {}) ?? [];
   const values = at.map((time, i) => {
     const value = survivalAt(fit, time);
