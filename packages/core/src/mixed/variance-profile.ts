@@ -18,18 +18,22 @@ export interface ProfiledComponent extends VarianceComponent {
  * Standard deviations and correlations with profile-likelihood intervals: all values at which the deviance, at
  * its best over everything else, exceeds its minimum by no more than the chi-squared quantile on one degree of
  * freedom. The deviance is that of the fit: restricted after REML, full after ML.
+ *
+ * @param places which components, by their place in the list of all; all where not given
  * Sources: Venzon and Moolgavkar 1988; Bates, Maechler, Bolker and Walker 2015, section 5.1.
  */
 export function profileVarianceComponents(
   model: MixedModel,
   fit: MixedFit,
   level = 0.95,
+  places?: readonly number[],
 ): readonly ProfiledComponent[] | Refusal<'wrong-level'> {
   if (!(level > 0 && level < 1)) {
     return refuse('wrong-level', `The level is ${level}; it must lie between 0 and 1, as 0.95.`);
   }
   const threshold = Math.sqrt(chiSquaredQuantile(level, 1));
-  return profilePaths(model, fit).map(({ component, path, missing }) => {
+  const paths = profilePaths(model, fit).filter((_, i) => places?.includes(i) ?? true);
+  return paths.map(({ component, path, missing }) => {
     const { kind, factor, effects, estimate } = component;
     const shown = { kind, factor, effects, estimate };
     if (path === null) return { ...shown, lower: null, upper: null, note: missing };
