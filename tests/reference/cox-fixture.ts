@@ -56,9 +56,27 @@ export interface CoxCase {
   readonly profile: [number, number] | null;
 }
 
-export const COX_CASES = readFixture<{ cases: CoxCase[] }>('cox-regression').cases;
+type DataOfCase = Pick<
+  CoxCase,
+  'name' | 'ties' | 'time' | 'event' | 'entry' | 'weights' | 'strata' | 'clusters' | 'covariates'
+>;
 
-export function fitCase(example: CoxCase, options: CoxOptions = {}): CoxFit {
+/** A data set whose likelihood is monotone: columns (from 0) that are infinite, and what coxph says of the others. */
+export interface MonotoneCase extends DataOfCase {
+  readonly infinite: number[];
+  readonly logLikelihood: [number, number];
+  readonly score: number;
+  readonly finite: number[];
+  readonly estimates: number[];
+  readonly errors: number[];
+}
+
+export const { cases: COX_CASES, monotone: MONOTONE_CASES } = readFixture<{
+  cases: CoxCase[];
+  monotone: MonotoneCase[];
+}>('cox-regression');
+
+export function fitCase(example: DataOfCase, options: CoxOptions = {}): CoxFit {
   const { time, event, entry, weights, strata, clusters, covariates, ties } = example;
   const data: CoxData = {
     time,

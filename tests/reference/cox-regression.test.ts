@@ -1,7 +1,7 @@
 import { describe, expect, it } from 'vitest';
 import { expectAllClose, expectClose } from './closeness';
-import { COX_CASES, fitCase } from './cox-fixture';
-import { CLOSED_FORM, MAXIMUM_HEIGHT, NEWTON_PLACE } from './tolerances';
+import { COX_CASES, fitCase, MONOTONE_CASES } from './cox-fixture';
+import { CLOSED_FORM, MAXIMUM_HEIGHT, MAXIMUM_PLACE, NEWTON_PLACE } from './tolerances';
 
 /** Entries of a covariance that are near zero beside its diagonal carry the rounding of the diagonal. */
 function smallest(covariance: readonly number[]): number {
@@ -15,13 +15,7 @@ describe('Cox regression agrees with coxph', () => {
     const estimates = fit.coefficients.map(({ estimate }) => estimate ?? NaN);
     expectAllClose(estimates, example.coefficients, NEWTON_PLACE, 'coefficients', 1e-3);
     const { covariance, modelCovariance } = example;
-    expectAllClose(
-      [...(fit.covariance ?? [])],
-      covariance,
-      NEWTON_PLACE,
-      'covariance',
-      smallest(covariance),
-    );
+    expectAllClose([...(fit.covariance ?? [])], covariance, NEWTON_PLACE, 'covariance', smallest(covariance));
     expectAllClose(
       [...(fit.modelCovariance ?? [])],
       modelCovariance,
@@ -46,5 +40,29 @@ describe('Cox regression agrees with coxph', () => {
         'robust score test',
       );
     }
+  });
+
+  // coxph warns that the coefficient may be infinite; it stops a long way out, where the other numbers are right.
+  it.each(MONOTONE_CASES)('$name: infinite coefficients flagged, all else as coxph far out', (example) => {
+    const fit = fitCase(example);
+    const flagged = fit.coefficients.flatMap(({ infinite }, j) => (infinite === null ? [] : [j]));
+    expect(flagged).toEqual(example.infinite);
+    expectClose(fit.nullLogLikelihood, example.logLikelihood[0], MAXIMUM_HEIGHT, 'null log-likelihood');
+    expectClose(fit.logLikelihood, example.logLikelihood[1], MAXIMUM_HEIGHT, 'log-likelihood');
+    expectClose(fit.scoreTest.statistic, example.score, CLOSED_FORM, 'score test');
+    const finite = example.finite.map((j) => fit.coefficients[j]);
+    expectAllClose(
+      finite.map((coefficient) => coefficient?.estimate ?? NaN),
+      example.estimates,
+      MAXIMUM_PLACE,
+      'finite coefficients',
+      1e-3,
+    );
+    expectAllClose(
+      finite.map((coefficient) => coefficient?.standardError ?? NaN),
+      example.errors,
+      MAXIMUM_PLACE,
+      'their standard errors',
+    );
   });
 });

@@ -138,6 +138,28 @@ wide <- local({
   data.frame(time = round(rexp(60, exp(1.5 * pmin(x, 3))) * 100 + 1), event = rbinom(60, 1, 0.8), x = x)
 })
 
+# A monotone likelihood: coxph stops somewhere far out; its log-likelihood and the finite coefficients are right.
+monotone <- function(name, data, covariates, infinite) {
+  assign("data", data, envir = globalenv())
+  has <- function(column) column %in% names(data)
+  fit <- suppressWarnings(fit_case(data, covariates, "efron", has("entry"), has("stratum"), FALSE, has("cluster")))
+  finite <- setdiff(seq_along(coef(fit)), infinite)
+  list(
+    name = name, ties = "efron", time = I(data$time), event = I(as.integer(data$event)),
+    entry = if (has("entry")) I(data$entry), weights = NULL,
+    strata = if (has("stratum")) I(as.character(data$stratum)), clusters = if (has("cluster")) I(as.character(data$cluster)),
+    covariates = lapply(covariates, function(covariate) described_covariate(data, covariate)),
+    infinite = I(infinite - 1), logLikelihood = I(fit$loglik), score = fit$score,
+    finite = I(finite - 1), estimates = I(unname(coef(fit))[finite]), errors = I(sqrt(diag(fit$var))[finite])
+  )
+}
+no_deaths <- transform(veteran_rows, event = ifelse(celltype == "large", 0, event))
+reference_lives <- transform(veteran_rows, event = ifelse(celltype == "squamous", 0, event))
+earliest <- local({
+  rows <- transform(late, mark = as.numeric(time <= 3 & event == 1))
+  rows[c("time", "event", "entry", "stratum", "x", "group", "mark")]
+})
+
 write_fixture("cox-regression", c("survival", "KMsurv"), list(cases = list(
   case("lung", lung_rows, c("age", "sex", "ph.ecog", "wt.loss")),
   case("lung, Breslow", lung_rows, c("age", "sex", "ph.ecog", "wt.loss"), "breslow"),
@@ -165,4 +187,9 @@ write_fixture("cox-regression", c("survival", "KMsurv"), list(cases = list(
   case("invented, late entry, ties, strata, weights and clusters", late, c("x", "group")),
   case("invented, late entry, ties, strata, weights and clusters, Breslow", late, c("x", "group"), "breslow"),
   case("invented, a few values far out", wide, "x")
+), monotone = list(
+  monotone("veteran, a level without deaths", no_deaths, c("karno", "celltype", "trt"), 4),
+  monotone("veteran, the reference level without deaths", reference_lives, c("karno", "celltype", "trt"), 2:4),
+  monotone("veteran, the reference level without deaths, clustered", cbind(reference_lives, cluster = seq_len(nrow(reference_lives)) %% 40), c("karno", "celltype", "trt"), 2:4),
+  monotone("invented, a mark of early events, entering late, stratified", earliest, c("x", "group", "mark"), 4)
 )))

@@ -9,7 +9,7 @@ import {
   type Refusal,
 } from '../../numeric';
 import { checkedCoxData, type CoxData, type CoxDataRefusal } from './cox-data';
-import { coefficientStates, finiteInverse, type CoefficientState } from './finite-coefficients';
+import { finiteCoefficients, type FiniteCoefficients } from './finite-coefficients';
 import { sortCoxRows, type CoxRows } from './cox-rows';
 import { maximisePartialLikelihood, type CoxMaximum } from './newton';
 import { partialLikelihood, type PartialLikelihood } from './partial-likelihood';
@@ -108,7 +108,7 @@ export interface CoxFit {
 export interface CoxModel {
   readonly sorted: CoxRows;
   readonly maximum: CoxMaximum;
-  readonly states: readonly CoefficientState[];
+  readonly finite: FiniteCoefficients;
   readonly terms: readonly DesignPlace[];
   readonly names: readonly string[];
   readonly clusters: Clusters;
@@ -141,21 +141,22 @@ export function fitCox(data: CoxData, options: CoxOptions = {}): CoxFit | CoxRef
   const fault = informationFault(atZero, sorted, design.names);
   if (fault !== null) return fault;
   const maximum = maximisePartialLikelihood(sorted, ties, zero, null, atZero);
-  if (maximum.direction === null && (!maximum.converged || farApart(sorted, maximum))) {
+  const robust = options.robust ?? (data.clusters !== undefined || !sorted.weight.every(Number.isInteger));
+  const unusable = farApart(sorted, maximum) && (robust || maximum.direction === null);
+  if (unusable || (maximum.direction === null && !maximum.converged)) {
     return refuse(
       'not-converged',
       'The partial likelihood has no maximum that can be found; fewer covariates, or covariates without extreme values, would be needed.',
     );
   }
   const clusters = numberedClusters(data.clusters ?? null, sorted.rows);
-  const robust = options.robust ?? (data.clusters !== undefined || !sorted.weight.every(Number.isInteger));
   if (robust && clusters.count < 2) {
     return refuse('few-clusters', 'All rows belong to one cluster; robust standard errors need several.');
   }
   const model: CoxModel = {
     sorted,
     maximum,
-    states: coefficientStates(maximum, atZero),
+    finite: finiteCoefficients(maximum, atZero),
     terms: design.terms,
     names: design.names,
     clusters,
@@ -221,9 +222,8 @@ function describeFit(model: CoxModel, atZero: PartialLikelihood, options: Requir
   const correct = robust && options.fewClusters;
   const size = names.length;
   const finite = maximum.direction === null;
-  const { states } = model;
-  const inverseInformation = finiteInverse(maximum, states);
-  const meat = robust && finite ? meatAt(model, maximum.coefficients, ties) : null;
+  const { states, inverseInformation } = model.finite;
+  const meat = robust ? meatAt(model, maximum.coefficients, ties) : null;
   const inflation = correct ? clusters.count / (clusters.count - 1) : 1;
   const inner =
     meat === null
@@ -252,8 +252,8 @@ function describeFit(model: CoxModel, atZero: PartialLikelihood, options: Requir
     }),
     covariance: finite ? unscaled(inner, sorted.scale) : null,
     modelCovariance: finite ? unscaled(inverseInformation, sorted.scale) : null,
-    robust: meat !== null,
-    clusters: meat === null ? null : clusters.count,
+    robust,
+    clusters: robust ? clusters.count : null,
     logLikelihood: maximum.logLikelihood,
     nullLogLikelihood: atZero.logLikelihood,
     likelihoodRatioTest: chiSquaredTest(2 * (maximum.logLikelihood - atZero.logLikelihood), size),
@@ -288,7 +288,7 @@ function chiSquaredTest(statistic: number, df: number): CoxTest {
 
 function describeCoefficient(found: {
   readonly name: string;
-  readonly state: CoefficientState;
+  readonly state: FiniteCoefficients['states'][number];
   readonly estimate: number;
   readonly standardError: number;
   readonly modelStandardError: number;
@@ -332,7 +332,7 @@ function fewClustersWarning(count: number): string {
   );
 }
 
-function monotoneWarning({ names: all, states }: CoxModel): string {
+function monotoneWarning({ names: all, finite: { states } }: CoxModel): string {
   const names = all.filter((_, j) => states[j] === 'plus' || states[j] === 'minus');
   const lost = all.filter((_, j) => states[j] === 'undetermined');
   const [which, has] = names.length === 1 ? ['the coefficient', 'is'] : ['the coefficients', 'are'];

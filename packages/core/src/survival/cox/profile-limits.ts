@@ -35,7 +35,8 @@ export function profileLimits(
   if (!(level > 0 && level < 1)) {
     return refuse('wrong-level', `level is ${level}; it must lie between 0 and 1, such as 0.95.`);
   }
-  const { sorted, names, states } = fit.model;
+  const { sorted, names } = fit.model;
+  const { states } = fit.model.finite;
   return names.map((name, j) => {
     const open = { finite: 0, plus: 1, minus: -1, undetermined: null }[states[j] ?? 'finite'];
     const scale = sorted.scale[j] ?? 1;
