@@ -1,7 +1,6 @@
 import { isRefusal, type RandomStream, type Refusal } from '@longhold/core/numeric';
 import {
   commonEffect,
-  equalWeightsMean,
   metaRegression,
   randomEffects,
   subgroupMeans,
@@ -80,7 +79,7 @@ function poolingOutcomes(
     'mean, Hartung-Knapp with floor (default)': [outcomeOf(MEAN, usual.interval)],
     'mean, Hartung-Knapp without floor': [outcomeOf(MEAN, fit({ interval: 'hartung-knapp' }).interval)],
     'mean, Wald': [outcomeOf(MEAN, fit({ interval: 'wald' }).interval)],
-    'mean, equal weights': [outcomeOf(MEAN, answerOf(equalWeightsMean(estimate, { level: LEVEL })).interval)],
+    'mean, equal weights': [outcomeOf(MEAN, usual.equalWeights.interval)],
     'prediction, studies less two (default)': [outcomeOf(furtherMean, usual.prediction)],
     'prediction, studies less one': [outcomeOf(furtherMean, wider.prediction)],
     'tau^2, Q-profile': [outcomeOf(tauSquared, usual.heterogeneity.tauSquaredInterval)],
@@ -110,6 +109,26 @@ const ESTIMATED_VARIANCES: readonly JointCoverageStudy[] = [0, 0.2].map((tauSqua
   trials: (random) => {
     const draw = drawClinicsWithEstimatedVariances(random, [6, 8, 8, 10, 12], tauSquared);
     return poolingOutcomes(random, draw, tauSquared);
+  },
+}));
+
+/** The mean apart for samples with and without the warning, for which there may be no outcome in a sample. */
+const WARNED: readonly JointCoverageStudy[] = [5, 10].map((clinics) => ({
+  situation: `${clinics} clinics of very unequal size, heterogeneity moderate`,
+  level: LEVEL,
+  replicates: REPLICATES,
+  trials: (random) => {
+    const sizes = SIZES['very unequal'](clinics);
+    const usual = pooled(drawClinics(random, sizes, [], HETEROGENEITY.moderate), {});
+    const weighted = [outcomeOf(MEAN, usual.interval)];
+    const warned = usual.warnings.includes('carried-by-few');
+    return {
+      'mean, default, where carried-by-few is told': warned ? weighted : [],
+      'mean, equal weights, where carried-by-few is told': warned
+        ? [outcomeOf(MEAN, usual.equalWeights.interval)]
+        : [],
+      'mean, default, where it is not told': warned ? [] : weighted,
+    };
   },
 }));
 
@@ -169,6 +188,7 @@ const SUBGROUPS: JointCoverageStudy = {
 /** Every interval of the pooling of studies, few and of unequal size as clinics are. */
 export const POOLING_COVERAGE: readonly JointCoverageStudy[] = [
   ...POOLINGS,
+  ...WARNED,
   ...ESTIMATED_VARIANCES,
   COMMON_EFFECT,
   ...REGRESSIONS,
