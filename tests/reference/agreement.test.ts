@@ -1,5 +1,11 @@
 import { describe, expect, it } from 'vitest';
-import { duplicateError, smallestDetectableChange } from '@longhold/core/agreement';
+import {
+  detectableChange,
+  duplicateError,
+  duplicateSpread,
+  smallestDetectableChange,
+} from '@longhold/core/agreement';
+import { isRefusal } from '@longhold/core/numeric';
 import { expectClose, expectWithin } from './closeness';
 import { readFixture } from './fixture';
 import { CLOSED_FORM, printed } from './tolerances';
@@ -12,6 +18,11 @@ interface Case {
   readonly dahlberg: number;
   readonly dahlbergLimits: { readonly lower: number; readonly upper: number };
   readonly moments: number;
+  readonly momentsLimits: { readonly lower: number; readonly upper: number };
+  readonly biasLimits: { readonly lower: number; readonly upper: number };
+  readonly detectable: number;
+  readonly detectableUpper: number;
+  readonly detectableOfTen: number;
   readonly bias: number;
   readonly biasT: number;
   readonly biasP: number;
@@ -41,6 +52,23 @@ describe('method error from duplicates agrees with R', () => {
       CLOSED_FORM,
       'smallest detectable change',
     );
+  });
+
+  it.each(cases)('limits of the method of moments, the bias and the detectable change: $name', (expected) => {
+    const { first, second } = expected;
+    const spread = duplicateSpread({ first, second }, { level });
+    if (isRefusal(spread)) throw new Error(spread.message);
+    const { momentsLimits, biasLimits } = spread;
+    expectClose(momentsLimits?.lower ?? NaN, expected.momentsLimits.lower, CLOSED_FORM, 'lower moments');
+    expectClose(momentsLimits?.upper ?? NaN, expected.momentsLimits.upper, CLOSED_FORM, 'upper moments');
+    expectClose(biasLimits.lower, expected.biasLimits.lower, CLOSED_FORM, 'lower bias');
+    expectClose(biasLimits.upper, expected.biasLimits.upper, CLOSED_FORM, 'upper bias');
+    expectClose(spread.biasT ?? NaN, expected.biasT, CLOSED_FORM, 't of bias');
+    const change = detectableChange({ sd: spread.moments, df: spread.pairs - 1 }, { groupSize: 10, level });
+    if (isRefusal(change)) throw new Error(change.message);
+    expectClose(change.patient, expected.detectable, CLOSED_FORM, 'detectable change');
+    expectClose(change.patientLimits?.upper ?? NaN, expected.detectableUpper, CLOSED_FORM, 'its upper limit');
+    expectClose(change.group, expected.detectableOfTen, CLOSED_FORM, 'of ten patients');
   });
 
   it('tells a constant difference from random error in the constructed SNB readings', () => {

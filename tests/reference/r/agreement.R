@@ -23,7 +23,16 @@ duplicates <- function(name, first, second) {
     dahlbergLimits = list(
       lower = sqrt(sum(d^2) / 2 / qchisq(0.975, n)), upper = sqrt(sum(d^2) / 2 / qchisq(0.025, n))
     ),
-    moments = sd(d) / sqrt(2), bias = mean(d), biasSd = sd(d), biasT = unname(test$statistic), biasP = test$p.value,
+    moments = sd(d) / sqrt(2),
+    momentsLimits = list(
+      lower = sqrt((n - 1) * var(d) / 2 / qchisq(0.975, n - 1)), upper = sqrt((n - 1) * var(d) / 2 / qchisq(0.025, n - 1))
+    ),
+    biasLimits = list(lower = test$conf.int[1], upper = test$conf.int[2]),
+    # Smallest detectable change of a patient and of the mean of ten, method of moments, with qnorm in place of 1.96.
+    detectable = qnorm(0.975) * sd(d),
+    detectableUpper = qnorm(0.975) * sqrt((n - 1) * var(d) / qchisq(0.025, n - 1)),
+    detectableOfTen = qnorm(0.975) * sd(d) / sqrt(10),
+    bias = mean(d), biasSd = sd(d), biasT = unname(test$statistic), biasP = test$p.value,
     smallestDetectableChange = 1.96 * sqrt(2) * dahlberg,
     intraclassAgreement = intraclass(first, second)
   )

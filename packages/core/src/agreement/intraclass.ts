@@ -9,7 +9,10 @@ export interface IntraclassCoefficient {
   readonly form: IntraclassForm;
   /** May be below 0, where raters differ more than subjects; null where an average's coefficient has no value (F = 0). */
   readonly estimate: number | null;
-  /** Limits at the level; null where all ratings of each subject agree to rounding, or the estimate is null. */
+  /**
+   * Limits at the level; null where the estimate is null, where the error mean square is 0, and for an average where the
+   * limit of the single rating is so low that the average has no coefficient.
+   */
   readonly lower: number | null;
   readonly upper: number | null;
   /** F of no correlation on `df1` and `df2`, one-sided `p`; null where the mean square it is divided by is 0. */
