@@ -206,6 +206,7 @@ write_fixture("pooling", c("metafor", "metadat"), list(
     case("seeded: heterogeneity a million times the variances", huge$y, huge$v),
     case("seeded: micrometres told in metres", tiny$y, tiny$v),
     case("constructed: closer together than chance", c(1, 1.01, 0.99, 1.005, 0.998, 1.002), c(0.2, 0.3, 0.1, 0.5, 0.25, 0.2)),
+    case("warfarin at level 0.999", hart$yi, hart$vi, 0.999),
     case("constructed: equal variances", c(-0.3, 0.9, 0.2, 1.4, 0.7), rep(0.1, 5))
   ),
   severalModes = list(
