@@ -41,7 +41,7 @@ function methodSection(method: ComputeMethod): string {
   return [
     `### ${method.name}`,
     '',
-    `${method.summary} Source: ${method.source}`,
+    `${sentence(method.summary)} Source: ${sentence(method.source)}`,
     '',
     ...inputTable(method),
     '',
@@ -91,4 +91,8 @@ function inputRows(schema: object, prefix: string): string[] {
 
 function escaped(text: string): string {
   return text.replaceAll('|', '\\|').replaceAll('\n', ' ');
+}
+
+function sentence(text: string): string {
+  return text.endsWith('.') ? text : `${text}.`;
 }
