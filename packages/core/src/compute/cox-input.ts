@@ -20,7 +20,9 @@ export const coxInput = {
   weights: z
     .array(z.number())
     .optional()
-    .describe('Case weights above 0; whole numbers stand for repeated rows. Default: 1 each'),
+    .describe(
+      'Case weights above 0; whole numbers stand for repeated rows (exactly so with ties breslow). Default: 1 each',
+    ),
   strata: labels
     .optional()
     .describe('Stratum of each row; each has a baseline hazard of its own. Default: one stratum'),

@@ -20,7 +20,7 @@ export interface CoxData {
   readonly event: ArrayLike<number>;
   /** Start of the time under observation (left truncation), below `time`. Default: from the beginning. */
   readonly entry?: ArrayLike<number>;
-  /** Above 0; whole numbers stand for repeated rows. Default 1. */
+  /** Above 0; whole numbers stand for repeated rows (exactly so with Breslow's ties). Default 1. */
   readonly weights?: ArrayLike<number>;
   /** Rows are compared only within their stratum; each has a baseline hazard of its own. */
   readonly strata?: ArrayLike<string | number>;
