@@ -14,6 +14,8 @@ import { outcomeOf, type CoverageStudy, type Outcome } from './coverage-study';
 
 const LEVEL = 0.95;
 const REPLICATES = 2000;
+/** A profile is some hundred fits. */
+const PROFILE_REPLICATES = 1000;
 
 /** Truths of the invented situations; residual SD 1. */
 const LEVEL_SD = 2;
@@ -93,18 +95,18 @@ function study(
   interval: string,
   situation: Situation,
   judge: (model: MixedModel, fit: MixedFit, sample: Sample) => Outcome,
-  criterion: 'REML' | 'ML' = 'REML',
+  options: { readonly criterion?: 'REML' | 'ML'; readonly replicates?: number } = {},
 ): CoverageStudy {
   return {
     interval,
     situation: inWords(situation),
     level: LEVEL,
-    replicates: REPLICATES,
+    replicates: options.replicates ?? REPLICATES,
     trial(random) {
       const sample = draw(random, situation);
       const model = prepareMixedModel(sample.data);
       if (isRefusal(model)) return 'undefined';
-      const fit = fitMixedModel(model, { criterion });
+      const fit = fitMixedModel(model, { criterion: options.criterion ?? 'REML' });
       return isRefusal(fit) ? 'undefined' : judge(model, fit, sample);
     },
   };
@@ -156,7 +158,7 @@ function componentStudies(
         const component = isRefusal(found) ? undefined : found[0];
         return component === undefined || component.note !== null ? 'undefined' : outcomeOf(truth, component);
       },
-      criterion,
+      { criterion, replicates: PROFILE_REPLICATES },
     );
   });
 }
@@ -185,13 +187,15 @@ function courseStudy(situation: Situation): CoverageStudy {
 
 const free = (patients: number): Situation => ({ patients, rates: true, centres: 0 });
 
+const centred = (patients: number, centres: number): Situation => ({ patients, rates: false, centres });
+
 export const MIXED_COVERAGE: readonly CoverageStudy[] = [
   slopeStudy(free(8)),
   slopeStudy(free(20)),
   slopeStudy(free(60)),
-  slopeStudy({ patients: 20, rates: true, centres: 0, residualKnown: true }),
-  levelStudy({ patients: 48, rates: false, centres: 6 }),
-  ...componentStudies(free(8), ['SD of levels', 'SD of rates', 'Residual SD']),
+  slopeStudy({ ...free(20), residualKnown: true }),
+  levelStudy(centred(48, 6)),
+  ...componentStudies(free(8), ['SD of levels', 'SD of rates']),
   ...componentStudies(free(20), [
     'SD of levels',
     'SD of rates',
@@ -199,13 +203,14 @@ export const MIXED_COVERAGE: readonly CoverageStudy[] = [
     'Residual SD',
   ]),
   ...componentStudies(free(20), ['SD of levels', 'SD of rates'], 'ML'),
-  ...componentStudies(free(60), ['SD of levels', 'SD of rates', 'Correlation of level and rate']),
-  ...componentStudies({ patients: 48, rates: false, centres: 6 }, ['SD of centres']),
-  ...componentStudies({ patients: 80, rates: false, centres: 10 }, ['SD of centres', 'SD of levels']),
-  ...componentStudies({ patients: 48, rates: false, centres: 6 }, ['SD of centres'], 'ML'),
+  ...componentStudies(free(60), ['SD of levels', 'SD of rates']),
+  ...componentStudies(centred(48, 6), ['SD of centres']),
+  ...componentStudies(centred(80, 10), ['SD of centres']),
+  ...componentStudies(centred(48, 6), ['SD of centres'], 'ML'),
   predictionStudy(free(8)),
   predictionStudy(free(20)),
   predictionStudy(free(60)),
   courseStudy(free(8)),
   courseStudy(free(20)),
+  courseStudy(free(60)),
 ];

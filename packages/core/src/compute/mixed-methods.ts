@@ -192,7 +192,7 @@ const label = z.union([z.string(), z.number(), z.null()]);
 const predictions = defineMethod({
   name: 'linear-mixed-model-predictions',
   summary: 'Predicted random effects, fitted values, residuals and predicted means of a linear mixed model',
-  source: 'Henderson 1975; Robinson 1991',
+  source: 'Henderson 1975; Robinson 1991; Kackar and Harville 1984; Prasad and Rao 1990',
   input: z.strictObject({
     ...mixedInput,
     at: z
@@ -220,7 +220,7 @@ const predictions = defineMethod({
   }),
   answer: {
     groupEffects:
-      'For each group the predicted effects, their standard deviations given the data, standard errors of prediction (fixed effects estimated, variances taken as known) and normal limits; effects in the order of `effectNames`',
+      'For each group the predicted effects, their standard deviations given the data, standard errors of prediction with the variances taken as known (`predictionErrors`) and estimated (`fullErrors`, on `df` degrees of freedom; null: normal), and limits from the latter; effects in the order of `effectNames`',
     outerGroupEffects: 'The same for each outer group',
     effectNames: 'Names of the random effects of a group',
     outerEffectNames: 'Names of the random effects of an outer group',
@@ -228,7 +228,7 @@ const predictions = defineMethod({
     fitted: 'Fitted value of each row with the predicted random effects',
     residuals: 'Response minus `fitted`',
     means:
-      'For each place asked for: predicted mean of the group, its standard error of prediction, limits of the mean and of a new value of weight 1',
+      'For each place asked for: predicted mean of the group, its standard error of prediction with the variances estimated, degrees of freedom (null: normal), limits of the mean and of a new value of weight 1',
     ...ABOUT_FIT,
   },
   example: {

@@ -3,6 +3,7 @@ import { eliminateGroup, eliminatorOf, pullGroup } from './elimination';
 import type { MixedFit } from './linear-mixed-model';
 import type { MixedModel } from './mixed-model';
 import { criterionOf, type DevianceValue } from './profiled-deviance';
+import type { RelativeFactors } from './relative-factor';
 import { multiply, sandwich } from './small-matrices';
 
 /** What the data say about the random effects of one outer group, in the model's basis. */
@@ -26,8 +27,9 @@ export interface GroupState {
   readonly share: Float64Array;
 }
 
-/** The states of all groups and outer groups at a fit, and the criterion's value there. */
+/** The states of all groups and outer groups at a pair of relative factors, and the criterion's value there. */
 export interface GroupStates {
+  readonly factors: RelativeFactors;
   readonly value: DevianceValue;
   readonly groups: readonly GroupState[];
   readonly outers: readonly OuterGroupState[];
@@ -35,11 +37,14 @@ export interface GroupStates {
 
 /**
  * Best linear unbiased predictions of the random effects (Henderson 1975), from the equations that the deviance
- * solves. Null where these break down, which a fit excludes.
+ * solves; at the factors of the fit where none are given. Null where these break down, which a fit excludes.
  */
-export function groupStates(model: MixedModel, fit: MixedFit): GroupStates | null {
-  const variance = fit.residualSd ** 2;
-  const value = criterionOf(model, fit.criterion).value(fit.factors, variance);
+export function groupStates(
+  model: MixedModel,
+  fit: MixedFit,
+  factors: RelativeFactors = fit.factors,
+): GroupStates | null {
+  const value = criterionOf(model, fit.criterion).value(factors, fit.residualSd ** 2);
   if (value === null) return null;
   const { products } = model;
   const { q, r, p, width, outerStart, columnStart, columns } = products;
@@ -51,25 +56,25 @@ export function groupStates(model: MixedModel, fit: MixedFit): GroupStates | nul
   for (let o = 0; o + 1 < outerStart.length; o++) {
     eliminator.within.set(products.ww.subarray(o * width * width, (o + 1) * width * width));
     const to = outerStart[o + 1] ?? 0;
-    for (let g = outerStart[o] ?? 0; g < to; g++) eliminateGroup(eliminator, fit.factors.random, g);
+    for (let g = outerStart[o] ?? 0; g < to; g++) eliminateGroup(eliminator, factors.random, g);
     let outer: OuterGroupState = {
       effects: new Float64Array(0),
       pull: new Float64Array(0),
       spread: new Float64Array(0),
     };
     if (eliminator.outer !== null) {
-      eliminator.outer.eliminate(eliminator.within, fit.factors.outer, new Float64Array(side * side));
+      eliminator.outer.eliminate(eliminator.within, factors.outer, new Float64Array(side * side));
       const { solved, innerInverse } = eliminator.outer.state();
-      const scaled = multiply(fit.factors.outer, solved, r, r, side);
+      const scaled = multiply(factors.outer, solved, r, r, side);
       outer = {
         effects: multiply(scaled, residual, r, side, 1),
         pull: block(scaled, r, side, 0, p),
-        spread: sandwich(fit.factors.outer, innerInverse, r, r),
+        spread: sandwich(factors.outer, innerInverse, r, r),
       };
       outers.push(outer);
     }
     for (let g = outerStart[o] ?? 0; g < to; g++) {
-      eliminateGroup(eliminator, fit.factors.random, g);
+      eliminateGroup(eliminator, factors.random, g);
       pullGroup(eliminator, g);
       const first = columnStart[g] ?? 0;
       const used = (columnStart[g + 1] ?? 0) - first;
@@ -79,7 +84,7 @@ export function groupStates(model: MixedModel, fit: MixedFit): GroupStates | nul
           whole[a * width + (columns[first + k] ?? 0)] = eliminator.scratch.reduced[a * used + k] ?? 0;
         }
       }
-      const scaled = multiply(fit.factors.random, whole, q, q, width);
+      const scaled = multiply(factors.random, whole, q, q, width);
       const share = block(scaled, q, width, 0, r);
       const explained = multiply(share, outer.pull, q, r, p);
       const fromOuter = multiply(share, outer.effects, q, r, 1);
@@ -90,11 +95,11 @@ export function groupStates(model: MixedModel, fit: MixedFit): GroupStates | nul
           (entry, a) => entry - (fromOuter[a] ?? 0),
         ),
         pull: block(scaled, q, width, r, p).map((entry, i) => entry - (explained[i] ?? 0)),
-        spread: sandwich(fit.factors.random, inverseFromCholesky(eliminator.scratch.inner, q), q, q),
+        spread: sandwich(factors.random, inverseFromCholesky(eliminator.scratch.inner, q), q, q),
       });
     }
   }
-  return { value, groups, outers };
+  return { factors, value, groups, outers };
 }
 
 /** Some columns of a row-major matrix. */

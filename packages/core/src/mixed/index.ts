@@ -11,7 +11,14 @@ export type {
   ResidualModel,
 } from './model-data';
 export { IN_RANGE } from './model-data';
-export * from './predictions';
+export * from './predicted-means';
+export {
+  fittedValues,
+  predictRandomEffects,
+  type FittedValues,
+  type PredictedEffects,
+  type RandomEffects,
+} from './predictions';
 export type { RelativeFactor, RelativeFactors } from './relative-factor';
 export type { Singularity } from './singularity';
 export { varianceComponents, type VarianceComponent } from './variance-components';
