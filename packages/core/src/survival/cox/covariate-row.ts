@@ -1,5 +1,5 @@
 import { refuse, type Refusal } from '../../numeric';
-import type { CoxFit } from './cox-regression';
+import type { CoxFit } from './cox-fit';
 
 /** The covariates of somebody: a value for each numeric covariate and a level for each factor, by name. */
 export type CovariateRow = Readonly<Record<string, number | string>>;

@@ -1,8 +1,8 @@
 export { concordance, type Concordance } from './concordance';
 export type { CovariateRow, CovariateRowRefusal } from './covariate-row';
 export type { CoxData, CoxDataRefusal } from './cox-data';
-export { fitCox } from './cox-regression';
-export type { CoxCoefficient, CoxFit, CoxModel, CoxOptions, CoxRefusal, CoxTest } from './cox-regression';
+export type { CoxCoefficient, CoxFit, CoxModel, CoxOptions, CoxTest } from './cox-fit';
+export { fitCox, type CoxRefusal } from './cox-regression';
 export * from './predicted-survival';
 export { profileLimits, type ProfileLimits } from './profile-limits';
 export * from './proportional-hazards';

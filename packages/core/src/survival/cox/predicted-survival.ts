@@ -1,6 +1,6 @@
 import { bilinear, refuse, twoSidedNormal, type Refusal } from '../../numeric';
 import { standardisedRow, type CovariateRow, type CovariateRowRefusal } from './covariate-row';
-import type { CoxFit } from './cox-regression';
+import type { CoxFit } from './cox-fit';
 import { cumulative, hazardSteps, lastStepBy, type HazardSteps } from './hazard-steps';
 import { linearPredictors } from './risk-sets';
 

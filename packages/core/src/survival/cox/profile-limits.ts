@@ -1,5 +1,5 @@
 import { chiSquaredQuantile, refuse, rootBetween, type Refusal } from '../../numeric';
-import type { CoxFit } from './cox-regression';
+import type { CoxFit } from './cox-fit';
 import { maximisePartialLikelihood } from './newton';
 
 /** Limits of one log hazard ratio from its profile likelihood. */

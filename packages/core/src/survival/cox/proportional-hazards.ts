@@ -1,5 +1,5 @@
 import { chiSquaredUpperTail, refuse, risingOrder, type Refusal } from '../../numeric';
-import type { CoxFit } from './cox-regression';
+import type { CoxFit } from './cox-fit';
 import type { CoxRows } from './cox-rows';
 import { fullMatrix, tiedParts } from './partial-likelihood';
 import { linearPredictors, visitRiskSets } from './risk-sets';

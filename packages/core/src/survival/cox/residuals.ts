@@ -1,5 +1,5 @@
 import { refuse, type Refusal } from '../../numeric';
-import type { CoxFit } from './cox-regression';
+import type { CoxFit } from './cox-fit';
 import { tiedParts } from './partial-likelihood';
 import { linearPredictors, visitRiskSets } from './risk-sets';
 import { rowResiduals } from './row-residuals';
