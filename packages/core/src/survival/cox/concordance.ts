@@ -125,7 +125,7 @@ function countFromTheEnd({ rows, first, end, ranks, tree }: RankedStratum, tally
       const place = entryOrder[leaving] ?? 0;
       tree.add(rankOf(place), -(weight[place] ?? 0));
     }
-    const tied: { rank: number; weight: number }[] = [];
+    let events = 0;
     for (let i = from; i < k; i++) {
       if (event[i] !== 1) continue;
       const own = weight[i] ?? 0;
@@ -135,22 +135,31 @@ function countFromTheEnd({ rows, first, end, ranks, tree }: RankedStratum, tally
       tally.discordant += own * above;
       addTo(tally.compared, i, below + equal + above);
       addTo(tally.right, i, below + equal / 2);
-      tied.push({ rank: rankOf(i), weight: own });
+      events++;
     }
-    for (const { rank, weight: own } of tied) tree.add(rank, own);
-    if (tied.length > 1) countTiedTimes(tied, tally);
+    for (let i = from; i < k; i++) if (event[i] === 1) tree.add(rankOf(i), weight[i] ?? 0);
+    if (events > 1) countTiedTimes(rows, from, k, rankOf, tally);
   }
 }
 
-function countTiedTimes(tied: readonly { rank: number; weight: number }[], tally: Tally): void {
+/** Pairs of events among the places of one time. */
+function countTiedTimes(
+  { event, weight }: CoxRows,
+  from: number,
+  end: number,
+  rankOf: (place: number) => number,
+  tally: Tally,
+): void {
   const byRank = new Map<number, { sum: number; squares: number }>();
   let sum = 0;
   let squares = 0;
-  for (const { rank, weight } of tied) {
-    const same = byRank.get(rank) ?? { sum: 0, squares: 0 };
-    byRank.set(rank, { sum: same.sum + weight, squares: same.squares + weight * weight });
-    sum += weight;
-    squares += weight * weight;
+  for (let i = from; i < end; i++) {
+    if (event[i] !== 1) continue;
+    const own = weight[i] ?? 0;
+    const same = byRank.get(rankOf(i)) ?? { sum: 0, squares: 0 };
+    byRank.set(rankOf(i), { sum: same.sum + own, squares: same.squares + own * own });
+    sum += own;
+    squares += own * own;
   }
   let both = 0;
   for (const same of byRank.values()) both += (same.sum * same.sum - same.squares) / 2;

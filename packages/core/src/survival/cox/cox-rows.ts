@@ -53,7 +53,7 @@ export function sortCoxRows(columns: CoxColumns, design: DesignMatrix): CoxRows 
     order,
     time: take(order, columns.time),
     entry,
-    event: Uint8Array.from(order, (row) => columns.event[row] ?? 0),
+    event: new Uint8Array(take(order, columns.event)),
     weight,
     covariates,
     centre,

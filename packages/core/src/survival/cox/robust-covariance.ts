@@ -11,9 +11,12 @@ export interface Clusters {
 
 /** Numbers the clusters in the order in which they are met. */
 export function numberedClusters(labels: ArrayLike<string | number> | null, rows: number): Clusters {
-  if (labels === null) return { count: rows, numbers: Uint32Array.from({ length: rows }, (_, row) => row) };
-  const known = new Map<string | number, number>();
   const numbers = new Uint32Array(rows);
+  if (labels === null) {
+    for (let row = 0; row < rows; row++) numbers[row] = row;
+    return { count: rows, numbers };
+  }
+  const known = new Map<string | number, number>();
   for (let row = 0; row < rows; row++) {
     const label = labels[row] ?? NaN;
     const number = known.get(label) ?? known.size;
