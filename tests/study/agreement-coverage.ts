@@ -243,70 +243,93 @@ const constantStudies = COUNTS.map(([words, counts]): CoverageStudy => ({
   },
 }));
 
-/** Two raters of six stages; the second repeats the first with the given chance, else is one off, rarely anything. */
+/**
+ * Two raters of six stages: the second repeats the first with the chance `same`, names any stage with the chance `gross`,
+ * else is one stage off.
+ */
 const STAGES = 6;
+const GROSS = 0.05;
 
-function chanceOf(i: number, j: number, same: number): number {
+function chanceOf(i: number, j: number, same: number, gross: number): number {
   const neighbours = [i - 1, i + 1].filter((stage) => stage >= 0 && stage < STAGES);
-  const far = 0.05 / STAGES;
-  const near = neighbours.includes(j) ? (0.95 - same) / neighbours.length : 0;
+  const far = gross / STAGES;
+  const near = neighbours.includes(j) ? (1 - gross - same) / neighbours.length : 0;
   return far + near + (i === j ? same : 0);
 }
 
-function trueKappa(same: number, weights: KappaWeights): number {
+function trueKappa(same: number, gross: number, weights: KappaWeights): number {
   // A table of a billion pairs in the true proportions, its counts rounded.
   const table = Array.from({ length: STAGES }, (_, i) =>
-    Array.from({ length: STAGES }, (_, j) => Math.round((1e9 / STAGES) * chanceOf(i, j, same))),
+    Array.from({ length: STAGES }, (_, j) => Math.round((1e9 / STAGES) * chanceOf(i, j, same, gross))),
   );
   const answer = weightedKappa(table, { weights });
   return isRefusal(answer) ? NaN : answer.kappa;
 }
 
-function drawStages(random: RandomStream, subjects: number, same: number): number[][] {
+function drawStages(random: RandomStream, subjects: number, same: number, gross: number): number[][] {
   const table = Array.from({ length: STAGES }, () => Array.from({ length: STAGES }, () => 0));
   for (let subject = 0; subject < subjects; subject++) {
     const i = random.integer(STAGES);
     let left = random.uniform();
     let j = 0;
-    while (j < STAGES - 1 && (left -= chanceOf(i, j, same)) > 0) j++;
+    while (j < STAGES - 1 && (left -= chanceOf(i, j, same, gross)) > 0) j++;
     const row = table[i];
     if (row !== undefined) row[j] = (row[j] ?? 0) + 1;
   }
   return table;
 }
 
+const KAPPA_LIMITS = [
+  ['linear', 'limits', 'plain'],
+  ['linear', 'logLimits', 'log of disagreement'],
+  ['quadratic', 'limits', 'plain'],
+  ['quadratic', 'logLimits', 'log of disagreement'],
+] as const;
+
+const KAPPA_TRUTHS = [
+  [0.3, GROSS],
+  [0.75, GROSS],
+  [0.6, 0],
+] as const;
+
 const kappaStudies = [30, 100].flatMap((subjects) =>
-  [0.3, 0.75].flatMap((same) =>
-    (['linear', 'quadratic'] as const).map((weights): CoverageStudy => {
-      const truth = trueKappa(same, weights);
+  KAPPA_TRUTHS.flatMap(([same, gross]) =>
+    KAPPA_LIMITS.map(([weights, scale, words]): CoverageStudy => {
+      const truth = trueKappa(same, gross, weights);
       return {
-        interval: `kappa, ${weights} weights, large-sample`,
-        situation: `${subjects} subjects, six stages, true kappa ${truth.toFixed(2)}`,
+        interval: `kappa, ${weights} weights, large-sample, ${words}`,
+        situation: `${subjects} subjects, six stages, ${100 * gross} % named at random, true kappa ${truth.toFixed(2)}`,
         level: 0.95,
         replicates: 2000,
         trial: (random) =>
           outcomeIn(
             truth,
-            weightedKappa(drawStages(random, subjects, same), { weights }),
-            (answer) => answer.limits,
+            weightedKappa(drawStages(random, subjects, same, gross), { weights }),
+            (answer) => answer[scale],
           ),
       };
     }),
   ),
 );
 
+const KAPPA_BOOTSTRAP = [
+  ['linear', 'percentile'],
+  ['linear', 'accelerated'],
+  ['quadratic', 'accelerated'],
+] as const;
+
 const kappaBootstrapStudies = [30, 100].flatMap((subjects) =>
-  (['percentile', 'accelerated'] as const).map((kind): CoverageStudy => {
-    const truth = trueKappa(0.75, 'linear');
+  KAPPA_BOOTSTRAP.map(([weights, kind]): CoverageStudy => {
+    const truth = trueKappa(0.75, GROSS, weights);
     return {
-      interval: `kappa, linear weights, bootstrap ${kind}`,
-      situation: `${subjects} subjects, six stages, true kappa ${truth.toFixed(2)}, 499 samples`,
+      interval: `kappa, ${weights} weights, bootstrap ${kind === 'percentile' ? kind : 'BCa'}`,
+      situation: `${subjects} subjects, six stages, ${100 * GROSS} % named at random, true kappa ${truth.toFixed(2)}, 499 samples`,
       level: 0.95,
       replicates: 2000,
       trial(random) {
-        const table = drawStages(random, subjects, 0.75);
+        const table = drawStages(random, subjects, 0.75, GROSS);
         const seed = random.integer(2 ** 31 - 1);
-        const answer = bootstrapKappa(table, { weights: 'linear', replicates: 499, seed });
+        const answer = bootstrapKappa(table, { weights, replicates: 499, seed });
         return outcomeIn(truth, answer, (found) => found[kind]);
       },
     };

@@ -1,4 +1,4 @@
-import { checkColumn, FINITE, refuse, type Refusal } from '../numeric';
+import { checkColumn, READING, refuse, type Refusal } from '../numeric';
 
 /** A confidence level, or the share that limits of agreement hold: strictly between 0 and 1. */
 export function checkShare(name: string, share: number): Refusal | null {
@@ -12,7 +12,7 @@ export function checkPairs(
   second: ArrayLike<number>,
   fewest: number,
 ): Refusal | null {
-  const wrong = checkColumn('first', first, FINITE) ?? checkColumn('second', second, FINITE, first.length);
+  const wrong = checkColumn('first', first, READING) ?? checkColumn('second', second, READING, first.length);
   if (wrong !== null) return wrong;
   if (first.length >= fewest) return null;
   return refuse('too-few', `There are ${first.length} pairs; at least ${fewest} are needed.`);

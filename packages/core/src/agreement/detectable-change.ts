@@ -1,4 +1,4 @@
-import { POSITIVE, refuse, twoSidedNormal, type Refusal } from '../numeric';
+import { READING, refuse, twoSidedNormal, type Refusal } from '../numeric';
 import { checkShare } from './checks';
 import { standardDeviationLimits, type Limits } from './variance-limits';
 
@@ -52,7 +52,7 @@ export function detectableChange(
     checkShare('confidence', confidence) ??
     checkShare('level', level) ??
     checkPositive('sd', sd) ??
-    checkPositive('df', df ?? 1) ??
+    checkDegrees(df ?? 1) ??
     checkCount('readings', readings) ??
     checkCount('groupSize', groupSize);
   if (wrong !== null) return wrong;
@@ -75,8 +75,13 @@ function scaled(limits: Limits | null, factor: number): Limits | null {
 }
 
 function checkPositive(name: string, value: number): Refusal | null {
-  if (POSITIVE.holds(value)) return null;
-  return refuse('wrong-value', `${name} is ${value}; it must be ${POSITIVE.must}.`);
+  if (value > 0 && READING.holds(value)) return null;
+  return refuse('wrong-value', `${name} is ${value}; it must lie between 1e-50 and 1e50.`);
+}
+
+function checkDegrees(df: number): Refusal | null {
+  if (df >= 1 && df <= 1e6) return null;
+  return refuse('wrong-value', `df is ${df}; it must lie between 1 and 1,000,000.`);
 }
 
 function checkCount(name: string, value: number): Refusal | null {

@@ -1,4 +1,4 @@
-import { checkColumn, fQuantile, fUpperTail, FINITE, refuse, type Refusal } from '../numeric';
+import { checkColumn, fQuantile, fUpperTail, READING, refuse, type Refusal } from '../numeric';
 import { checkShare } from './checks';
 
 /** The six coefficients of Shrout and Fleiss 1979: (model, number of ratings that are averaged). */
@@ -107,7 +107,7 @@ function checkRatings(ratings: readonly ArrayLike<number>[]): Refusal | null {
     return refuse('too-few', `There are ${ratings.length} subjects; at least 2 are needed.`);
   if (k < 2) return refuse('too-few', `ratings[0] has ${k} ratings; at least 2 of each subject are needed.`);
   for (const [i, row] of ratings.entries()) {
-    const wrong = checkColumn(`ratings[${i}]`, row, FINITE, k);
+    const wrong = checkColumn(`ratings[${i}]`, row, READING, k);
     if (wrong !== null) return wrong;
   }
   return null;

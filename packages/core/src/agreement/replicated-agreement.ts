@@ -1,4 +1,4 @@
-import { checkColumn, FINITE, refuse, twoSidedNormal, twoSidedStudent, type Refusal } from '../numeric';
+import { checkColumn, READING, refuse, twoSidedNormal, twoSidedStudent, type Refusal } from '../numeric';
 import { checkShare } from './checks';
 import { meanPlusSpreadLimits, sumOfMeanSquaresLimits, type WeightedMeanSquare } from './mover';
 import {
@@ -57,8 +57,8 @@ export function varyingTruthAgreement(
   const wrong =
     checkShare('share', share) ??
     checkShare('level', level) ??
-    checkColumn('first', data.first, FINITE, data.subject.length) ??
-    checkColumn('second', data.second, FINITE, data.subject.length);
+    checkColumn('first', data.first, READING, data.subject.length) ??
+    checkColumn('second', data.second, READING, data.subject.length);
   if (wrong !== null) return wrong;
   const differences = Array.from(data.first, (value, row) => (data.second[row] ?? NaN) - value);
   const variation = subjectVariation(rowsBySubject(data.subject), differences);
@@ -98,7 +98,7 @@ export function constantTruthAgreement(
   const wrong =
     checkShare('share', share) ??
     checkShare('level', level) ??
-    checkColumn('value', data.value, FINITE, data.subject.length);
+    checkColumn('value', data.value, READING, data.subject.length);
   if (wrong !== null) return wrong;
   if (data.method.length !== data.subject.length) {
     return refuse(

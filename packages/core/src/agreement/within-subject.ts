@@ -1,4 +1,4 @@
-import { checkColumn, FINITE, fQuantile, refuse, type Refusal } from '../numeric';
+import { checkColumn, READING, fQuantile, refuse, type Refusal } from '../numeric';
 import { checkShare } from './checks';
 import { effectiveReplicates, rowsBySubject, subjectVariation, type SubjectLabel } from './subjects';
 import { standardDeviationLimits, type Limits } from './variance-limits';
@@ -36,7 +36,7 @@ export function withinSubjectSpread(
   options: { readonly level?: number } = {},
 ): WithinSubjectSpread | Refusal {
   const { level = 0.95 } = options;
-  const wrong = checkShare('level', level) ?? checkColumn('value', data.value, FINITE, data.subject.length);
+  const wrong = checkShare('level', level) ?? checkColumn('value', data.value, READING, data.subject.length);
   if (wrong !== null) return wrong;
   const variation = subjectVariation(rowsBySubject(data.subject), data.value);
   const { subjects, values, betweenMeanSquare, withinMeanSquare } = variation;

@@ -8,6 +8,7 @@ export * from './noncentral-t';
 export * from './order';
 export * from './quadrature';
 export * from './random';
+export * from './readings';
 export * from './refusal';
 export * from './root';
 export * from './symmetric';

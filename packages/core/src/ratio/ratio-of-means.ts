@@ -1,4 +1,4 @@
-import { checkColumn, FINITE, refuse, twoSidedStudent, type Refusal } from '../numeric';
+import { checkColumn, READING, refuse, twoSidedStudent, type Refusal } from '../numeric';
 import { checkLevel } from './checks';
 import { fiellerInterval, type RatioInput, type RatioInterval } from './fieller';
 import { patientTotals, type PatientLabel } from './patient-totals';
@@ -78,8 +78,8 @@ export function independentRatio(
   const { numerator, denominator } = groups;
   const wrong =
     checkLevel(level) ??
-    checkColumn('numerator', numerator, FINITE) ??
-    checkColumn('denominator', denominator, FINITE);
+    checkColumn('numerator', numerator, READING) ??
+    checkColumn('denominator', denominator, READING);
   if (wrong !== null) return wrong;
   if (numerator.length < 2) return tooFew(numerator.length, 'value of the numerator');
   if (denominator.length < 2) return tooFew(denominator.length, 'value of the denominator');
@@ -139,8 +139,8 @@ function ratioWithIntervals(
 
 export function checkPaired({ numerator, denominator, patient }: PairedColumns): Refusal | null {
   const wrong =
-    checkColumn('numerator', numerator, FINITE) ??
-    checkColumn('denominator', denominator, FINITE, numerator.length);
+    checkColumn('numerator', numerator, READING) ??
+    checkColumn('denominator', denominator, READING, numerator.length);
   if (wrong !== null) return wrong;
   if (patient === undefined || patient.length === numerator.length) return null;
   return refuse(
