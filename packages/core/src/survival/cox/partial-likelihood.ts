@@ -65,21 +65,6 @@ export function partialLikelihood(
   return { logLikelihood, score, information: fullMatrix(triangle, columns) };
 }
 
-/** The log partial likelihood alone, given the linear predictors. */
-export function logPartialLikelihood(rows: CoxRows, predictors: Float64Array, ties: CoxTies): number {
-  let logLikelihood = 0;
-  visitRiskSets(rows, predictors, 0, (set) => {
-    for (let k = set.first; k < set.end; k++) {
-      if (rows.event[k] === 1) logLikelihood += (rows.weight[k] ?? 0) * ((predictors[k] ?? 0) - set.shift);
-    }
-    const { parts, partWeight } = tiedParts(set, ties);
-    for (let part = 0; part < parts; part++) {
-      logLikelihood -= partWeight * Math.log(set.sum0 - (part / parts) * set.tied0);
-    }
-  });
-  return logLikelihood;
-}
-
 /** A symmetric matrix, row-major, from its lower triangle. */
 export function fullMatrix(triangle: Float64Array, size: number): Float64Array {
   const matrix = new Float64Array(size * size);
