@@ -1,4 +1,4 @@
-import { normalQuantile } from '../numeric';
+import { isRefusal, normalQuantile } from '../numeric';
 import type { Yardstick } from '../retention';
 import {
   exactLimits,
@@ -9,7 +9,7 @@ import {
   turnbull,
   turnbullLimits,
   type CensoredInterval,
-  type KaplanMeierPoint,
+  type KaplanMeierCurve,
   type TurnbullFit,
 } from '../survival';
 import type { CurvePoint, PatientOutcome, SurvivalAnswer, SurvivalAtYear } from './answer';
@@ -52,10 +52,7 @@ export function survivalAnswer(
     lower: limits.lower[i] ?? NaN,
     upper: limits.upper[i] ?? NaN,
   }));
-  const curve = kaplanMeier(
-    times.map(({ left, right }) => ({ time: right ?? left, event: right !== null })),
-    { level: question.level },
-  );
+  const curve = conventionalCurve(times, question.level);
   return {
     patients: times.length,
     losses: times.filter(({ right }) => right !== null).length,
@@ -73,8 +70,8 @@ export function survivalAnswer(
       resamples: limits.resamples,
     },
     kaplanMeier: {
-      points: curve.filter(({ events }) => events > 0).map((point) => withLimits(point, question.level)),
-      atYears: YEARS.map((year) => readKaplanMeier(curve, times, year, question.level)).filter(isShown),
+      points: conventionalPoints(curve),
+      atYears: YEARS.map((year) => readKaplanMeier(curve, times, year)).filter(isShown),
     },
     falseLossesExpected: inRiskSet.reduce((sum, outcome) => sum + falseLoss(outcome, question, yardstick), 0),
   };
@@ -84,10 +81,36 @@ function toCurvePoint({ time, survival, lower, upper }: CurvePoint): CurvePoint 
   return { time, survival, lower, upper };
 }
 
+/**
+ * Kaplan-Meier with the visit that found the loss as its time.
+ * @throws RangeError where a loss interval has no time, which none may
+ */
+function conventionalCurve(times: readonly CensoredInterval[], level: number): KaplanMeierCurve {
+  const curve = kaplanMeier(
+    {
+      time: times.map(({ left, right }) => right ?? left),
+      event: times.map(({ right }) => (right === null ? 0 : 1)),
+    },
+    { level },
+  );
+  if (isRefusal(curve)) throw new RangeError(curve.message);
+  return curve;
+}
+
+function conventionalPoints(curve: KaplanMeierCurve): CurvePoint[] {
+  return Array.from(curve.time, (time, step) => ({
+    time,
+    survival: curve.survival[step] ?? NaN,
+    ...conventionalLimits(curve, step),
+  })).filter((_, step) => (curve.events[step] ?? 0) > 0);
+}
+
 /** Greenwood's variance is not defined once everybody is lost; the exact limits of the last number at risk stand in. */
-function withLimits(point: KaplanMeierPoint, level: number): CurvePoint {
-  if (point.survival > 0) return toCurvePoint(point);
-  return { time: point.time, survival: 0, ...exactLimits(0, point.atRisk, level) };
+function conventionalLimits(curve: KaplanMeierCurve, step: number): { lower: number; upper: number } {
+  const lower = curve.lower[step] ?? null;
+  const upper = curve.upper[step] ?? null;
+  if (lower !== null && upper !== null) return { lower, upper };
+  return exactLimits(curve.survival[step] ?? NaN, curve.atRisk[step] ?? NaN, curve.level);
 }
 
 function readTurnbull(
@@ -109,18 +132,16 @@ function readTurnbull(
 }
 
 function readKaplanMeier(
-  curve: readonly KaplanMeierPoint[],
+  curve: KaplanMeierCurve,
   times: readonly CensoredInterval[],
   year: number,
-  level: number,
 ): SurvivalAtYear {
   const atRisk = numberAtRisk(times, year);
   if (atRisk === 0) return nothingKnown(year);
-  const before = curve.filter(({ time }) => time <= year);
-  const point = before[before.length - 1];
-  const { lower, upper } =
-    point === undefined || point.survival === 1 ? exactLimits(1, atRisk, level) : withLimits(point, level);
-  return { year, estimate: point?.survival ?? 1, limits: { lower, upper }, atRisk, undefinedWithin: null };
+  const step = curve.time.filter((time) => time <= year).length - 1;
+  const estimate = curve.survival[step] ?? 1;
+  const limits = estimate === 1 ? exactLimits(1, atRisk, curve.level) : conventionalLimits(curve, step);
+  return { year, estimate, limits, atRisk, undefinedWithin: null };
 }
 
 function isShown({ year, atRisk }: SurvivalAtYear): boolean {

@@ -1,81 +1,158 @@
-import { twoSidedNormal } from '../../numeric';
+import { refuse, twoSidedNormal, type Refusal } from '../../numeric';
+import { visitMoments } from './moments';
+import { probabilityLimits, type ProbabilityScale } from './probability-limits';
+import { lastNotAfter } from './step-search';
+import {
+  checkTimes,
+  distinctTimes,
+  orderTimes,
+  type OrderedTimes,
+  type RightCensoredTimes,
+  type TimesRefusal,
+} from './times';
 
-/** How a pointwise interval of a survival curve is built. `log-log` stays inside [0, 1] and is the default. */
-export type SurvivalIntervalScale = 'log-log' | 'log' | 'plain';
-
-/** One distinct time of a Kaplan-Meier curve. */
-export interface KaplanMeierPoint {
-  readonly time: number;
-  /** Under observation just before this time. */
-  readonly atRisk: number;
-  readonly events: number;
-  readonly censored: number;
-  /** From this time on. */
-  readonly survival: number;
-  /** Greenwood's standard error of the survival. */
-  readonly standardError: number;
-  readonly lower: number;
-  readonly upper: number;
+/**
+ * A Kaplan-Meier curve: a step function that falls at event times. `time` holds every distinct time of an event or
+ * of a censoring, rising; each other column has one entry for each of them.
+ */
+export interface KaplanMeierCurve {
+  /** Rows, each counted as often as it was observed. */
+  readonly observations: number;
+  /** Of these, how many ended with the event. */
+  readonly observedEvents: number;
+  /** Confidence level of the limits. */
+  readonly level: number;
+  readonly scale: ProbabilityScale;
+  readonly time: Float64Array;
+  /** Under observation just before the time. */
+  readonly atRisk: Float64Array;
+  readonly events: Float64Array;
+  readonly censored: Float64Array;
+  /** From the time on, up to the next. */
+  readonly survival: Float64Array;
+  /** Greenwood's, of the survival. 0 before the first event; null where survival is 0, for it is undefined there. */
+  readonly standardError: readonly (number | null)[];
+  /** Pointwise limits; null where survival is 1 or 0, for the estimated variance says nothing there. */
+  readonly lower: readonly (number | null)[];
+  readonly upper: readonly (number | null)[];
+  /**
+   * With late entry: a time at which everyone then under observation had the event although others were observed
+   * later. The curve stays 0 from there on and says nothing of those. Null where there is no such time.
+   */
+  readonly emptiedAt: number | null;
 }
 
-/** A right-censored time: `event` false means last seen without the event. */
-export interface CensoredTime {
-  readonly time: number;
-  readonly event: boolean;
+export interface SurvivalOptions {
+  /** Confidence level in (0, 1); default 0.95. */
+  readonly level?: number | undefined;
+  /** Default `log-log`. */
+  readonly scale?: ProbabilityScale | undefined;
 }
 
 /**
- * Kaplan-Meier curve with Greenwood standard errors and pointwise intervals, one point a distinct time.
- * At equal times events come before censorings. Where survival is 0 or nothing has happened yet the interval
- * is not defined by these formulas: before the first event both limits are 1, at survival 0 both are NaN.
- * Sources: Kaplan and Meier 1958; Greenwood 1926; Kalbfleisch and Prentice 1980 (log-log).
+ * Kaplan-Meier curve with Greenwood's standard error and pointwise intervals.
+ * Sources: Kaplan and Meier 1958; Greenwood 1926; Kalbfleisch and Prentice 1980 (log-log);
+ * Tsai, Jewell and Wang 1987 (late entry).
  */
 export function kaplanMeier(
-  times: readonly CensoredTime[],
-  options: { readonly level?: number; readonly scale?: SurvivalIntervalScale } = {},
-): KaplanMeierPoint[] {
+  columns: RightCensoredTimes,
+  options: SurvivalOptions = {},
+): KaplanMeierCurve | TimesRefusal | Refusal<'wrong-level'> {
   const { level = 0.95, scale = 'log-log' } = options;
-  const sorted = [...times].sort((a, b) => a.time - b.time);
-  const multiplier = twoSidedNormal(level);
-  const points: KaplanMeierPoint[] = [];
-  let survival = 1;
-  let hazardVariance = 0;
-  for (let i = 0; i < sorted.length;) {
-    const time = sorted[i]?.time ?? NaN;
-    const atRisk = sorted.length - i;
-    let events = 0;
-    let censored = 0;
-    for (; i < sorted.length && sorted[i]?.time === time; i++) {
-      if (sorted[i]?.event === true) events++;
-      else censored++;
-    }
-    survival *= 1 - events / atRisk;
-    hazardVariance += events / (atRisk * (atRisk - events));
-    const relativeError = Math.sqrt(hazardVariance);
-    const limits = survivalLimits(survival, relativeError, multiplier, scale);
-    const standardError = survival === 0 ? NaN : survival * relativeError;
-    points.push({ time, atRisk, events, censored, survival, standardError, ...limits });
-  }
-  return points;
+  const fault = checkTimes(columns) ?? checkLevel(level);
+  if (fault !== null) return fault;
+  const rows = orderTimes({ ...columns, kind: columns.event });
+  return { ...curveOf(rows, twoSidedNormal(level), scale), level, scale };
 }
 
-function survivalLimits(
-  survival: number,
-  relativeError: number,
+/** A refusal of a level outside (0, 1), or null. */
+export function checkLevel(level: number): Refusal<'wrong-level'> | null {
+  if (level > 0 && level < 1) return null;
+  return refuse('wrong-level', `level is ${level}; it must lie between 0 and 1, as 0.95 does.`);
+}
+
+function curveOf(
+  rows: OrderedTimes,
   multiplier: number,
-  scale: SurvivalIntervalScale,
-): { lower: number; upper: number } {
-  if (survival === 0) return { lower: NaN, upper: NaN };
-  const reach = multiplier * relativeError;
-  switch (scale) {
-    case 'plain':
-      return { lower: Math.max(0, survival * (1 - reach)), upper: Math.min(1, survival * (1 + reach)) };
-    case 'log':
-      return { lower: survival * Math.exp(-reach), upper: Math.min(1, survival * Math.exp(reach)) };
-    case 'log-log': {
-      if (survival === 1) return { lower: 1, upper: 1 };
-      const shift = reach / Math.log(survival);
-      return { lower: survival ** Math.exp(-shift), upper: survival ** Math.exp(shift) };
+  scale: ProbabilityScale,
+): Omit<KaplanMeierCurve, 'level' | 'scale'> {
+  const size = distinctTimes(rows);
+  const time = new Float64Array(size);
+  const atRisk = new Float64Array(size);
+  const events = new Float64Array(size);
+  const censored = new Float64Array(size);
+  const survival = new Float64Array(size);
+  const standardError: (number | null)[] = [];
+  const lower: (number | null)[] = [];
+  const upper: (number | null)[] = [];
+  let alive = 1;
+  let hazardVariance = 0;
+  let observations = 0;
+  let observedEvents = 0;
+  let emptiedAt: number | null = null;
+  let step = 0;
+  visitMoments(rows, 1, 1, (moment) => {
+    const n = moment.atRisk[0] ?? NaN;
+    const d = moment.counts[1] ?? NaN;
+    if (d > 0) {
+      alive = d === n ? 0 : alive * (1 - d / n);
+      hazardVariance += d / (n * (n - d));
+      if (d === n && emptiedAt === null) emptiedAt = moment.time;
     }
-  }
+    const error = alive > 0 ? alive * Math.sqrt(hazardVariance) : null;
+    const limits = error === null ? null : probabilityLimits(alive, error, multiplier, scale);
+    time[step] = moment.time;
+    atRisk[step] = n;
+    events[step] = d;
+    censored[step] = moment.counts[0] ?? NaN;
+    survival[step] = alive;
+    standardError.push(error);
+    lower.push(limits?.lower ?? null);
+    upper.push(limits?.upper ?? null);
+    observations += d + (moment.counts[0] ?? 0);
+    observedEvents += d;
+    step++;
+  });
+  return {
+    observations,
+    observedEvents,
+    time,
+    atRisk,
+    events,
+    censored,
+    survival,
+    standardError,
+    lower,
+    upper,
+    emptiedAt: emptiedAt === time[size - 1] ? null : emptiedAt,
+  };
+}
+
+/** A curve read off at one time. */
+export interface SurvivalReading {
+  readonly time: number;
+  /** Null after the last time of the curve, unless the curve has fallen to 0: nobody was observed so long. */
+  readonly survival: number | null;
+  readonly standardError: number | null;
+  readonly lower: number | null;
+  readonly upper: number | null;
+}
+
+/** The curve at given times, in any order. What is null there is null here. */
+export function survivalReadings(curve: KaplanMeierCurve, at: ArrayLike<number>): SurvivalReading[] {
+  const end = curve.time[curve.time.length - 1] ?? NaN;
+  return Array.from(at, (time) => {
+    const step = lastNotAfter(curve.time, time);
+    const survival = step < 0 ? 1 : (curve.survival[step] ?? NaN);
+    if (!(time <= end) && survival > 0) {
+      return { time, survival: null, standardError: null, lower: null, upper: null };
+    }
+    return {
+      time,
+      survival,
+      standardError: step < 0 ? 0 : (curve.standardError[step] ?? null),
+      lower: curve.lower[step] ?? null,
+      upper: curve.upper[step] ?? null,
+    };
+  });
 }
