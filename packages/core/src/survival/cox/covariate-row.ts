@@ -4,6 +4,7 @@ import type { CoxFit } from './cox-fit';
 /** The covariates of somebody: a value for each numeric covariate and a level for each factor, by name. */
 export type CovariateRow = Readonly<Record<string, number | string>>;
 
+/** What can be wrong with a row of covariates. */
 export type CovariateRowRefusal = Refusal<'missing-covariate' | 'unknown-covariate' | 'wrong-value'>;
 
 /** The row on the scale of the standardised covariates of the fit. */

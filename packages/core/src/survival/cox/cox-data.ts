@@ -30,6 +30,7 @@ export interface CoxData {
   readonly covariates: readonly DesignTerm[];
 }
 
+/** What can be wrong with the columns themselves. */
 export type CoxDataRefusal =
   | DesignRefusal
   | Refusal<'no-rows' | 'no-covariates' | 'no-events' | 'wrong-length' | 'wrong-value' | 'entry-after-time'>;

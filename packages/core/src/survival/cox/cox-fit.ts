@@ -5,6 +5,7 @@ import type { CoxMaximum } from './newton';
 import type { CoxTies } from './risk-sets';
 import type { Clusters } from './robust-covariance';
 
+/** How a Cox regression is to be fitted and described. */
 export interface CoxOptions {
   /** Default `efron`, the better approximation where times are tied. */
   readonly ties?: CoxTies;
@@ -48,13 +49,15 @@ export interface CoxCoefficient {
   readonly hazardRatio: { readonly estimate: number; readonly lower: number; readonly upper: number } | null;
 }
 
+/** A test that all coefficients are zero. */
 export interface CoxTest {
-  /** Chi-squared under the hypothesis that all coefficients are zero. */
+  /** Chi-squared under that hypothesis. */
   readonly statistic: number;
   readonly df: number;
   readonly pValue: number;
 }
 
+/** A fitted Cox regression. */
 export interface CoxFit {
   readonly rows: number;
   /** Rows with an event. */

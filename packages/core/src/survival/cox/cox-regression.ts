@@ -9,6 +9,7 @@ import { partialLikelihood, type PartialLikelihood } from './partial-likelihood'
 import { linearPredictors } from './risk-sets';
 import { numberedClusters, quadraticForm } from './robust-covariance';
 
+/** Why there is no fit. */
 export type CoxRefusal =
   CoxDataRefusal | Refusal<'wrong-level' | 'no-information' | 'few-clusters' | 'not-converged'>;
 

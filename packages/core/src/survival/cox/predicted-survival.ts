@@ -7,6 +7,7 @@ import { linearPredictors } from './risk-sets';
 /** How the interval of a survival probability is built. `log-log` stays inside [0, 1] and is the default. */
 export type CoxCurveScale = 'log-log' | 'log' | 'plain';
 
+/** How the intervals of a curve are built. */
 export interface PredictedSurvivalOptions {
   /** Of the intervals; default: that of the fit. */
   readonly level?: number;
@@ -41,6 +42,7 @@ export interface SurvivalAtTime {
   readonly upper: number | null;
 }
 
+/** Why there is no curve. */
 export type CoxPredictionRefusal =
   CovariateRowRefusal | Refusal<'infinite-coefficient' | 'wrong-level' | 'out-of-range'>;
 

@@ -11,6 +11,7 @@ import { inverse, quadraticForm } from './robust-covariance';
  */
 export type TimeTransform = 'km' | 'rank' | 'identity' | 'log';
 
+/** Tests of proportional hazards along one function of time. */
 export interface ProportionalHazardsTest {
   readonly transform: TimeTransform;
   /** One for each covariate, a factor as a whole, in the order of the model. */
@@ -19,6 +20,7 @@ export interface ProportionalHazardsTest {
   readonly global: ProportionalityTest;
 }
 
+/** One of them. */
 export interface ProportionalityTest {
   /** Chi-squared under proportional hazards; null where the events can't tell (for instance too few of them). */
   readonly statistic: number | null;
@@ -26,6 +28,7 @@ export interface ProportionalityTest {
   readonly pValue: number | null;
 }
 
+/** Why there is no test. */
 export type ProportionalityRefusal = Refusal<'infinite-coefficient' | 'one-event-time' | 'event-at-zero'>;
 
 /**
