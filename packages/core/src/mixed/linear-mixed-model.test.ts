@@ -98,7 +98,7 @@ describe('the linear mixed model', () => {
     ['an infinite time', lines([1, 2, 3], [0, Infinity, 2], [1, 1, 2]), 'wrong-value', /time\[1\]/],
     ['a short column', lines([1, 2, 3], [0, 1], [1, 1, 2]), 'wrong-length', /2 entries where 3/],
     ['labels short', lines([1, 2, 3], [0, 1, 2], [1, 1]), 'wrong-length', /labels of patient have 2/],
-    ['too few responses', lines([1, 2, 4], [0, 1, 2], [1, 1, 2]), 'too-few-responses', /3 responses for 4/],
+    ['too few responses', lines([1, 2, 4], [0, 1, 2], [1, 1, 2]), 'too-few-responses', /3 responses for 6/],
     ['one patient', lines([1, 2, 4, 4, 5], [0, 1, 2, 3, 4], ones(5)), 'too-few-groups', /one patient only/],
     [
       'patients seen once',
@@ -108,13 +108,13 @@ describe('the linear mixed model', () => {
     ],
     [
       'a constant response',
-      lines([7, 7, 7, 7, 7, 7], [0, 1, 2, 0, 1, 2], [1, 1, 1, 2, 2, 2]),
+      lines([7, 7, 7, 7, 7, 7, 7, 7], [0, 1, 2, 3, 0, 1, 2, 3], [1, 1, 1, 1, 2, 2, 2, 2]),
       'no-residual-variation',
       /last digit/,
     ],
     [
       'a redundant fixed column',
-      lines([1, 2, 4, 4, 5, 5], ones(6), [1, 1, 1, 2, 2, 2]),
+      lines([1, 2, 4, 4, 5, 5, 3], ones(7), [1, 1, 1, 2, 2, 2, 2]),
       'redundant-columns',
       /fixed effects, column time/,
     ],

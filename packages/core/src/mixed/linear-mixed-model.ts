@@ -1,4 +1,4 @@
-import { isRefusal, refuse } from '../numeric';
+import { createRandom, isRefusal, refuse } from '../numeric';
 import { criterionOf, type Criterion, type DevianceValue } from './profiled-deviance';
 import { prepareMixedModel, noVariation, type MixedModel, type TermBasis } from './mixed-model';
 import type { MixedData, MixedRefusal } from './model-data';
@@ -177,10 +177,26 @@ function search(criterion: Criterion, given: RelativeFactor | undefined): Smooth
     return { scale, deviance: value?.deviance ?? Infinity };
   }).reduce((a, b) => (b.deviance < a.deviance ? b : a));
   const found = smoothMinimum(f, scaled(best.scale));
-  if (found === null || !isAtEdge(found.point, model)) return found;
-  // At the edge of what is possible a second way there guards against a lesser minimum.
-  const other = smoothMinimum(f, scaled(best.scale === 0.2 ? 1 : 0.2));
-  return other !== null && other.value < found.value - 1e-9 * Math.abs(found.value) ? other : found;
+  if (found === null) return found;
+  const isScarce = model.products.groups <= 2 * found.point.length;
+  if (found.converged && !isScarce && !isAtEdge(found.point, model)) return found;
+  // At the edge of what is possible, and with few groups, there may be several minima; ways from elsewhere find the lowest.
+  return elsewhere(found.point.length)
+    .map((start) => smoothMinimum(f, start))
+    .reduce<SmoothMinimum>((a, b) => (b !== null && isLower(b, a) ? b : a), found);
+}
+
+function isLower(one: SmoothMinimum, other: SmoothMinimum): boolean {
+  if (one.converged && !other.converged && one.value <= other.value) return true;
+  return one.value < other.value - 1e-10 * Math.abs(other.value);
+}
+
+/** Starts with correlations of either sign, the same for every fit; the more parameters, the more of them. */
+function elsewhere(size: number): Float64Array[] {
+  const random = createRandom(1);
+  return Array.from({ length: 1 + size }, (_, i) =>
+    Float64Array.from({ length: size }, () => (i % 2 === 0 ? 1 : 0.3) * random.normal()),
+  );
 }
 
 function isAtEdge(point: Float64Array, model: MixedModel): boolean {

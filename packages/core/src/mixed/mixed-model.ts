@@ -11,6 +11,7 @@ import {
   type RandomTerm,
   type ResidualWeights,
 } from './model-data';
+import { freePlaces } from './relative-factor';
 import { inverseOfUpper, norm, orthonormalColumns, takeOff } from './orthonormal-columns';
 
 /** The basis in which the random effects of one term are reckoned: v = transform u, row-major size x size. */
@@ -107,13 +108,6 @@ function redundant(where: string, name: string): MixedRefusal {
 function checkCounts(data: MixedData, order: GroupOrder, residual: ResidualWeights): MixedRefusal | null {
   const responses = data.response.length;
   const groups = order.groupLabels.length;
-  const parameters = data.fixed.length + data.random.columns.length + (data.outer?.columns.length ?? 0);
-  if (responses <= parameters) {
-    return refuse(
-      'too-few-responses',
-      `There are ${responses} responses for ${parameters} fixed and random effects; there must be more.`,
-    );
-  }
   const { factor } = data.random;
   if (groups < 2) {
     return refuse(
@@ -142,7 +136,21 @@ function checkCounts(data: MixedData, order: GroupOrder, residual: ResidualWeigh
       `Every ${factor} has one response only; give groups with two or more, or a known residual standard deviation.`,
     );
   }
+  const outerEntries = data.outer === undefined ? 0 : entriesOf(data.outer);
+  const parameters =
+    data.fixed.length + entriesOf(data.random) + outerEntries + (residual.knownSd === null ? 1 : 0);
+  if (responses <= parameters) {
+    return refuse(
+      'too-few-responses',
+      `There are ${responses} responses for ${parameters} parameters (fixed effects, variances and covariances); there must be more.`,
+    );
+  }
   return null;
+}
+
+/** Variances and covariances of a term. */
+function entriesOf({ columns, structure = 'full' }: RandomTerm): number {
+  return freePlaces(columns.length, structure).length;
 }
 
 function termBasis(
