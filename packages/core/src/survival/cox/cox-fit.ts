@@ -59,29 +59,37 @@ export interface CoxTest {
 
 /** A fitted Cox regression. */
 export interface CoxFit {
+  /** Rows given; none is ever left out. */
   readonly rows: number;
   /** Rows with an event. */
   readonly events: number;
+  /** How tied events were dealt with. */
   readonly ties: CoxTies;
+  /** Confidence level of the limits. */
   readonly level: number;
+  /** One for each column of the design, in its order. */
   readonly coefficients: readonly CoxCoefficient[];
   /** Row-major; robust where the fit is robust. Null where a coefficient is infinite. */
   readonly covariance: Float64Array | null;
   /** Inverse information, row-major. Null where a coefficient is infinite. */
   readonly modelCovariance: Float64Array | null;
-  /** Whether `standardError` and `covariance` are those of the sandwich, and from how many clusters. */
+  /** Whether `standardError` and `covariance` are those of the sandwich. */
   readonly robust: boolean;
+  /** How many clusters (rows, where none were given) the sandwich is from; null without it. */
   readonly clusters: number | null;
   /** At the estimates; where a coefficient is infinite, the height that the likelihood approaches. */
   readonly logLikelihood: number;
   /** With all coefficients zero. */
   readonly nullLogLikelihood: number;
+  /** Twice the rise of the log-likelihood. Takes no notice of clusters. */
   readonly likelihoodRatioTest: CoxTest;
   /** With the robust covariance where the fit is robust. Null where a coefficient is infinite or the covariance singular. */
   readonly waldTest: CoxTest | null;
+  /** From the derivatives at zero; the log-rank test for one factor without ties. Takes no notice of clusters. */
   readonly scoreTest: CoxTest;
   /** Null unless the fit is robust and there are more clusters than columns. */
   readonly robustScoreTest: CoxTest | null;
+  /** Newton steps taken. */
   readonly iterations: number;
   /** What to beware of and what would be right: an infinite coefficient, few clusters. Else null. */
   readonly warning: string | null;
@@ -94,7 +102,9 @@ export interface CoxModel {
   readonly sorted: CoxRows;
   readonly maximum: CoxMaximum;
   readonly finite: FiniteCoefficients;
+  /** Where the columns of each covariate lie. */
   readonly terms: readonly DesignPlace[];
+  /** Of the columns. */
   readonly names: readonly string[];
   readonly clusters: Clusters;
 }
