@@ -15,7 +15,7 @@ interface ProfileCase extends MixedModelRows {
 const { cases } = readFixture<{ cases: ProfileCase[] }>('mixed-profiles');
 
 /** Two root searches on a deviance that R minimises by differences: its height is good to some 1e-10, the root to its square root. Relative. */
-const PROFILE_LIMIT = 1e-5;
+const PROFILE_LIMIT = 1e-6;
 
 const KINDS = { sd: 'standard-deviation', cor: 'correlation', residual: 'residual' } as const;
 

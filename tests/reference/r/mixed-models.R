@@ -1,7 +1,7 @@
 # Linear mixed models: deviances at given relative factors, maxima, Satterthwaite's degrees of freedom, joint tests and
 # predicted random effects, by dense algebra (shared/dense-mixed.R), each held inside this script against lme4 (and
-# lmerTest) where these can fit the model.
-# Packages: lme4 1.1-31, lmerTest 3.1-3, nlme 3.1-162 (data), numDeriv.
+# lmerTest, nlme) where these can fit the model.
+# Packages: lme4 1.1-31, lmerTest 3.1-3, nlme 3.1-162, numDeriv.
 # Data: lme4::sleepstudy, Dyestuff, Dyestuff2, Pastes; nlme::Orthodont (Potthoff and Roy 1964), nlme::Oxboys; seeded.
 suppressMessages(library(lme4))
 source("shared/fixture.R")
@@ -39,7 +39,8 @@ agree <- function(a, b, within, what) {
 }
 
 # `tried`: relative factors at which deviances are compared. `formula`: the same model for lme4, NULL where it has none.
-case <- function(name, m, tried, formula = NULL, data = NULL, start = NULL, joint = NULL, weights = NULL) {
+# `lme`: the same model for nlme, as a function of the method.
+case <- function(name, m, tried, formula = NULL, data = NULL, start = NULL, joint = NULL, lme = NULL) {
   m <- prepared(m)
   theta <- start
   if (is.null(formula)) theta <- nlminb(start, function(x) deviance_of(m, x), control = list(rel.tol = 1e-12, iter.max = 500, eval.max = 1000))$par
@@ -68,6 +69,11 @@ case <- function(name, m, tried, formula = NULL, data = NULL, start = NULL, join
     agree(parameters, attr(logLik(fit), "df"), 0, "parameters")
     again <- suppressMessages(suppressWarnings(lmerTest::lmer(formula, frame, REML = m$restricted, weights = w, control = exact)))
     by_lmertest <- I(unname(coef(summary(again))[, "df"]))
+  }
+  if (!is.null(lme)) {
+    by_nlme <- lme(if (m$restricted) "REML" else "ML", nlme::lmeControl(msMaxIter = 500, tolerance = 1e-10, msTol = 1e-12))
+    agree(deviance, -2 * as.numeric(logLik(by_nlme)), 1e-8, "deviance of nlme")
+    agree(s$coefficients, nlme::fixef(by_nlme), 1e-5, "coefficients of nlme")
   }
   list(
     name = name, criterion = if (m$restricted) "REML" else "ML", call = if (is.null(formula)) NULL else deparse1(formula),
@@ -112,7 +118,8 @@ seeded(46)
 spread <- round(runif(nrow(error), 0.3, 2), 2)
 
 cases <- c(
-  both("sleepstudy", sleep_model, sleep_tried, Reaction ~ Days + (Days | Subject), sleep, joint = diag(2)),
+  both("sleepstudy", sleep_model, sleep_tried, Reaction ~ Days + (Days | Subject), sleep, joint = diag(2),
+    lme = function(method, control) nlme::lme(Reaction ~ Days, sleep, random = ~ Days | Subject, method = method, control = control)),
   list(
     case("sleepstudy, independent effects", modifyList(sleep_model, list(diagonal = TRUE)), list(c(1, 1), c(0.9, 0.2), c(0, 3)),
       Reaction ~ Days + (Days || Subject), sleep),
@@ -120,8 +127,10 @@ cases <- c(
   ),
   both("Dyestuff", dye(Dyestuff), list(0, 0.5, 1, 20), Yield ~ 1 + (1 | Batch), Dyestuff),
   both("Dyestuff2, no variance between batches", dye(Dyestuff2), list(0, 0.5, 1), Yield ~ 1 + (1 | Batch), Dyestuff2),
-  both("Pastes, casks in batches", pastes_model, list(c(1, 1), c(3.5, 1.3), c(0, 2), c(2, 0)), strength ~ 1 + (1 | batch:cask) + (1 | batch), pastes),
-  both("Orthodont", ortho_model, list(c(1, 0, 1), c(1.8, -0.1, 0.13)), y ~ male * age + (age | child), ortho, joint = ortho_joint),
+  both("Pastes, casks in batches", pastes_model, list(c(1, 1), c(3.5, 1.3), c(0, 2), c(2, 0)), strength ~ 1 + (1 | batch:cask) + (1 | batch), pastes,
+    lme = function(method, control) nlme::lme(strength ~ 1, pastes, random = ~ 1 | batch/cask, method = method, control = control)),
+  both("Orthodont", ortho_model, list(c(1, 0, 1), c(1.8, -0.1, 0.13)), y ~ male * age + (age | child), ortho, joint = ortho_joint,
+    lme = function(method, control) nlme::lme(y ~ male * age, ortho, random = ~ age | child, method = method, control = control)),
   both("Oxboys, three random effects", boys_model, list(c(1, 0, 0, 1, 0, 1), c(17, 2.3, 0.3, 2.6, 0.9, 1.1)),
     y ~ t + I(t^2) + (t + I(t^2) | boy), boys, joint = rbind(c(0, 1, 0), c(0, 0, 1))),
   both("seeded, patients in centres, levels and rates of both", many_model, list(c(1, 0, 1, 1, 0, 1), c(2, 0.2, 0.4, 0.8, -0.1, 0.3)),
