@@ -1,5 +1,12 @@
 import { describe, expect, it } from 'vitest';
-import { kaplanMeier, survivalAt, turnbull, type CensoredInterval } from '@longhold/core/survival';
+import { isRefusal } from '@longhold/core/numeric';
+import {
+  kaplanMeier,
+  survivalAt,
+  survivalReadings,
+  turnbull,
+  type CensoredInterval,
+} from '@longhold/core/survival';
 import { expectWithin } from './closeness';
 import { readPublished } from './fixture';
 import { printed } from './tolerances';
@@ -72,8 +79,12 @@ describe('interval-censored deterioration (Finkelstein and Wolfe 1985)', () => {
   it('shows what the conventional curve makes of the same visits', () => {
     const times = arm('radiotherapy');
     const at = (moment: (time: CensoredInterval) => number, month: number): number => {
-      const points = kaplanMeier(times.map((time) => ({ time: moment(time), event: time.right !== null })));
-      return points.filter((point) => point.time <= month).pop()?.survival ?? 1;
+      const curve = kaplanMeier({
+        time: times.map(moment),
+        event: times.map(({ right }) => (right === null ? 0 : 1)),
+      });
+      if (isRefusal(curve)) throw new Error(curve.message);
+      return survivalReadings(curve, [month])[0]?.survival ?? NaN;
     };
     const visit = ({ left, right }: CensoredInterval): number => right ?? left;
     const middle = ({ left, right }: CensoredInterval): number =>

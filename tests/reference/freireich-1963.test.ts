@@ -1,5 +1,6 @@
 import { describe, it } from 'vitest';
-import { kaplanMeier } from '@longhold/core/survival';
+import { isRefusal } from '@longhold/core/numeric';
+import { kaplanMeier, survivalReadings } from '@longhold/core/survival';
 import { expectWithin } from './closeness';
 import { readPublished } from './fixture';
 import { printed } from './tolerances';
@@ -19,13 +20,15 @@ const PRINTED = [
 describe('remission under 6-mercaptopurine (Freireich and others 1963)', () => {
   it('has the printed Kaplan-Meier curve', () => {
     const treated = readPublished('remission.csv').filter(([arm]) => arm === '6-MP');
-    const points = kaplanMeier(
-      treated.map(([, time, event]) => ({ time: Number(time), event: event === '1' })),
-    );
+    const curve = kaplanMeier({
+      time: treated.map(([, time]) => Number(time)),
+      event: treated.map(([, , event]) => Number(event)),
+    });
+    if (isRefusal(curve)) throw new Error(curve.message);
     for (const [time, survival, standardError] of PRINTED) {
-      const point = points.find((one) => one.time === time);
-      expectWithin(point?.survival ?? NaN, survival, printed(4), `S(${time})`);
-      expectWithin(point?.standardError ?? NaN, standardError, printed(4), `standard error at ${time}`);
+      const [reading] = survivalReadings(curve, [time]);
+      expectWithin(reading?.survival ?? NaN, survival, printed(4), `S(${time})`);
+      expectWithin(reading?.standardError ?? NaN, standardError, printed(4), `standard error at ${time}`);
     }
   });
 });

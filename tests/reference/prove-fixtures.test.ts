@@ -18,6 +18,7 @@ const JSON_SCRIPTS: readonly (readonly [script: string, tolerance: number])[] = 
   ['growth', REMADE_BY_OPTIMISER],
   ['interval-censored-groups', REMADE_BY_OPTIMISER],
   ['kaplan-meier', REMADE],
+  ['log-rank', REMADE],
   ['main-job', REMADE_BY_OPTIMISER],
   ['pooling', REMADE_BY_OPTIMISER],
   ['mixed-models', REMADE_BY_OPTIMISER],
