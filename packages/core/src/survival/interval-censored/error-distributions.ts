@@ -8,8 +8,8 @@ export interface ErrorDistribution {
   readonly logDensity: (z: number) => number;
   readonly logSurvival: (z: number) => number;
   readonly logCumulative: (z: number) => number;
-  /** log(F(high) - F(low)) for finite low < high. */
-  readonly logBetween: (low: number, high: number) => number;
+  /** log(F(high) - F(low)) for finite ends; `width` is high - low, which the caller may know to more digits. */
+  readonly logBetween: (low: number, high: number, width: number) => number;
   /** First and second derivative of the log density. */
   readonly slope: (z: number) => number;
   readonly curvature: (z: number) => number;
@@ -34,7 +34,7 @@ const EXTREME_VALUE: ErrorDistribution = {
   logDensity: (z) => z - Math.exp(z),
   logSurvival: (z) => -Math.exp(z),
   logCumulative: (z) => logOneLessExp(Math.exp(z)),
-  logBetween: (low, high) => -Math.exp(low) + logOneLessExp(Math.exp(low) * Math.expm1(high - low)),
+  logBetween: (low, _high, width) => -Math.exp(low) + logOneLessExp(Math.exp(low) * Math.expm1(width)),
   slope: (z) => 1 - Math.exp(z),
   curvature: (z) => -Math.exp(z),
   quantile: (probability) => Math.log(-Math.log1p(-probability)),
@@ -45,7 +45,7 @@ const LOGISTIC: ErrorDistribution = {
   logDensity: (z) => -Math.abs(z) - 2 * Math.log1p(Math.exp(-Math.abs(z))),
   logSurvival: (z) => -logOnePlusExp(z),
   logCumulative: (z) => -logOnePlusExp(-z),
-  logBetween: (low, high) => -logOnePlusExp(-high) - logOnePlusExp(low) + logOneLessExp(high - low),
+  logBetween: (low, high, width) => -logOnePlusExp(-high) - logOnePlusExp(low) + logOneLessExp(width),
   slope: (z) => -Math.tanh(z / 2),
   curvature: (z) => -0.5 / Math.cosh(z / 2) ** 2,
   quantile: (probability) => Math.log(probability) - Math.log1p(-probability),
@@ -71,14 +71,13 @@ function normalLogSurvival(z: number): number {
 /** Below this width the density at the middle with its first correction is more exact than a difference of tails. */
 const NARROW = 1e-4;
 
-function normalLogBetween(low: number, high: number): number {
-  const width = high - low;
+function normalLogBetween(low: number, high: number, width: number): number {
   if (width < NARROW && width * Math.max(Math.abs(low), Math.abs(high)) < NARROW) {
     const middle = (low + high) / 2;
     return normalLogDensity(middle) + Math.log(width) + (width * width * (middle * middle - 1)) / 24;
   }
   // The tail that is further out keeps its digits.
-  if (low + high < 0) return normalLogBetween(-high, -low);
+  if (low + high < 0) return normalLogBetween(-high, -low, width);
   if (low <= 0) return Math.log(1 - normalCumulative(low) - normalCumulative(-high));
   const logTail = normalLogSurvival(low);
   return logTail + logOneLessExp(logTail - normalLogSurvival(high));

@@ -1,6 +1,6 @@
 import type { DesignMatrix } from '../../numeric';
 import type { ErrorDistribution } from './error-distributions';
-import { contribute, emptyContribution } from './interval-contribution';
+import { contribute, emptyContribution, type Contribution } from './interval-contribution';
 
 /** Times and covariates of a regression in the form its likelihood wants. */
 export interface TimeRegressionData {
@@ -48,13 +48,19 @@ export function concaveLikelihood(
     const left = data.logLeft[i] ?? 0;
     const right = data.logRight[i] ?? 0;
     const exact = left === right;
-    contribute(part, error, steepness * left - centre, steepness * right - centre, exact);
+    contribute(
+      part,
+      error,
+      steepness * left - centre,
+      steepness * right - centre,
+      exact ? 0 : steepness * (right - left),
+    );
     value += weight * (part.value + (exact ? Math.log(steepness) - right : 0));
-    const mean = weight * (part.atLow + part.atHigh);
-    const meanCurve = -weight * (part.lowLow + 2 * part.lowHigh + part.highHigh);
+    const mean = weight * part.together;
+    const meanCurve = -weight * (part.togetherLow + part.togetherHigh);
     const low = left === -Infinity ? 0 : left;
     const high = right === Infinity ? 0 : right;
-    const cross = -weight * (low * (part.lowLow + part.lowHigh) + high * (part.highHigh + part.lowHigh));
+    const cross = -weight * (low * part.togetherLow + high * part.togetherHigh);
     for (let j = 0; j < columns; j++) {
       const x = values[row + j] ?? 0;
       if (x === 0) continue;
@@ -67,11 +73,11 @@ export function concaveLikelihood(
       information[at] = (information[at] ?? 0) - cross * x;
     }
     if (scaleKnown) continue;
-    const square = low * low * part.lowLow + 2 * low * high * part.lowHigh + high * high * part.highHigh;
+    const square = squareOf(part, low, high);
     const last = size * size - 1;
     gradient[columns] =
       (gradient[columns] ?? 0) +
-      weight * (low * part.atLow + high * part.atHigh + (exact ? 1 / steepness : 0));
+      weight * (low * part.together + (high - low) * part.atHigh + (exact ? 1 / steepness : 0));
     information[last] = (information[last] ?? 0) - weight * (square - (exact ? 1 / steepness ** 2 : 0));
   }
   if (scaleKnown) {
@@ -82,6 +88,11 @@ export function concaveLikelihood(
     for (let k = 0; k < j; k++) information[k * size + j] = information[j * size + k] ?? 0;
   }
   return { value, gradient, information };
+}
+
+/** Second derivative when each end moves by its own value. */
+function squareOf(part: Contribution, low: number, high: number): number {
+  return low * low * part.togetherLow + high * high * part.togetherHigh - part.lowHigh * (high - low) ** 2;
 }
 
 /** As `TimeLikelihood`, with the derivative of each observation's own log-likelihood, row by row, for robust variances. */
@@ -121,15 +132,15 @@ export function likelihoodInCoefficients(
     const exact = left === right;
     const zLow = (left - centre) / scale;
     const zHigh = (right - centre) / scale;
-    contribute(part, error, zLow, zHigh, exact);
+    contribute(part, error, zLow, zHigh, exact ? 0 : (right - left) / scale);
     value += weight * (part.value - (exact ? Math.log(scale) + right : 0));
     const low = Number.isFinite(zLow) ? zLow : 0;
     const high = Number.isFinite(zHigh) ? zHigh : 0;
-    const inMean = part.atLow + part.atHigh;
-    const inScale = low * part.atLow + high * part.atHigh;
-    const curve = part.lowLow + 2 * part.lowHigh + part.highHigh;
-    const cross = low * (part.lowLow + part.lowHigh) + high * (part.highHigh + part.lowHigh);
-    const square = low * low * part.lowLow + 2 * low * high * part.lowHigh + high * high * part.highHigh;
+    const inMean = part.together;
+    const inScale = low * part.together + (high - low) * part.atHigh;
+    const curve = part.togetherLow + part.togetherHigh;
+    const cross = low * part.togetherLow + high * part.togetherHigh;
+    const square = squareOf(part, low, high);
     for (let j = 0; j < size; j++) {
       const isScale = j === columns;
       const first = isScale ? -inScale - (exact ? 1 : 0) : -inMean * (inner[j] ?? 0);
