@@ -1,8 +1,8 @@
+import { heldCorrelation, heldDeviation, type HeldComponent } from './held-component';
 import { factorsAt, freeEntries, type MixedFit } from './linear-mixed-model';
-import type { MixedModel, TermBasis } from './mixed-model';
-import { criterionOf, type Criterion } from './profiled-deviance';
-import { factorMatrix, factorList, freePlaces, lowerFactor, type RelativeFactors } from './relative-factor';
-import { multiply, transpose } from './small-matrices';
+import type { MixedModel } from './mixed-model';
+import { criterionOf, type Criterion, type DevianceSlope } from './profiled-deviance';
+import { factorList, factorMatrix, type RelativeFactors } from './relative-factor';
 import type { SmoothFunction } from './smooth-minimum';
 import { placedComponents, type PlacedComponent } from './variance-components';
 
@@ -45,9 +45,7 @@ export function profilePaths(model: MixedModel, fit: MixedFit): Profiled[] {
         missing: 'A correlation with an effect that does not vary is not defined.',
       };
     }
-    const held =
-      component.kind === 'correlation' ? heldCorrelation(model, component) : heldDeviation(model, component);
-    return { component, path: termPath(criterion, fit, component, held), missing: null };
+    return { component, path: termPath(criterion, fit, component), missing: null };
   });
 }
 
@@ -69,222 +67,57 @@ function residualPath(criterion: Criterion, fit: MixedFit): ProfilePath {
 }
 
 /**
- * The factor of one term in a turned basis, in which the component held is one or two plain entries: the factor in the
- * model's basis is `turn` times a lower triangle.
+ * A component of one term. Parameters: those that the held component leaves free, the entries of the other term's factor,
+ * and the logarithm of the residual standard deviation where that is estimated and the component depends on it (else
+ * it is profiled out).
  */
-interface Held {
-  readonly turn: Float64Array;
-  /** Places of the lower triangle that stay free. For a correlation the last of them is the length of its second row. */
-  readonly free: readonly number[];
-  /** Fills in the entries held and returns how they move with the free entries: [place, free entry, rate]. */
-  fill(triangle: Float64Array, value: number, sigma: number, length: number): void;
-  readonly isCorrelation: boolean;
-  /** For a correlation: the angle between the two directions, as cosine and sine. */
-  readonly cosine: number;
-  readonly sine: number;
-}
-
-function heldDeviation(model: MixedModel, component: PlacedComponent): Held {
-  const basis = basisOf(model, component);
-  const { size, structure, back } = basis;
-  const [place = 0] = component.places;
-  if (structure === 'diagonal') {
-    const own = place * size + place;
-    const stretch = 1 / (back[own] ?? NaN);
-    return {
-      turn: identity(size),
-      free: freePlaces(size, 'diagonal').filter((entry) => entry !== own),
-      fill: (triangle, value, sigma) => {
-        triangle[own] = (value * stretch) / sigma;
-      },
-      isCorrelation: false,
-      cosine: 0,
-      sine: 1,
-    };
-  }
-  const row = back.slice(place * size, (place + 1) * size);
-  const stretch = 1 / Math.hypot(...row);
-  return {
-    turn: orthogonalFrom([row], size),
-    free: freePlaces(size, 'full').filter((entry) => entry !== 0),
-    fill: (triangle, value, sigma) => {
-      triangle[0] = (value * stretch) / sigma;
-    },
-    isCorrelation: false,
-    cosine: 0,
-    sine: 1,
-  };
-}
-
-function heldCorrelation(model: MixedModel, component: PlacedComponent): Held {
-  const { size, back } = basisOf(model, component);
-  const [first = 0, second = 1] = component.places;
-  const rows = [first, second].map((place) => back.slice(place * size, (place + 1) * size));
-  const turn = orthogonalFrom(rows, size);
-  const other = rows[1] ?? new Float64Array(size);
-  const length = Math.hypot(...other);
-  const along = (column: number): number =>
-    other.reduce((sum, entry, i) => sum + entry * (turn[i * size + column] ?? 0), 0) / length;
-  const cosine = along(0);
-  const sine = along(1);
-  return {
-    turn,
-    // Entries (1,0) and (1,1) follow from the angle held, the first entry and the length of the second effect.
-    free: freePlaces(size, 'full').filter((entry) => entry !== size && entry !== size + 1),
-    fill: (triangle, angle, _, own) => {
-      triangle[size] = (own * Math.sin(angle) - cosine * (triangle[0] ?? 0)) / sine;
-      triangle[size + 1] = (own * Math.cos(angle)) / sine;
-    },
-    isCorrelation: true,
-    cosine,
-    sine,
-  };
-}
-
-function basisOf(model: MixedModel, component: PlacedComponent): TermBasis {
-  return component.term === 'outer' && model.outer !== null ? model.outer : model.random;
-}
-
-/**
- * Parameters of a path: the free entries of the turned triangle, then for a correlation the length of the second
- * effect (this and the first entry as square roots, since a negative length would turn the correlation around), then the entries of the other term, and for a standard deviation the logarithm of the residual one where that is
- * estimated (for a correlation it is profiled out).
- */
-function termPath(criterion: Criterion, fit: MixedFit, component: PlacedComponent, held: Held): ProfilePath {
+function termPath(criterion: Criterion, fit: MixedFit, component: PlacedComponent): ProfilePath {
   const { model } = criterion;
   const isOuter = component.term === 'outer';
-  const { size } = basisOf(model, component);
+  const held = heldComponent(model, fit, component);
   const other = isOuter ? model.random : model.outer;
-  const own = isOuter ? fit.factors.outer : fit.factors.random;
-  const turned = multiply(transpose(held.turn, size, size), own, size, size, size);
-  const triangle = lowerFactor(turned, size);
   const otherFactor = isOuter ? fit.factors.random : fit.factors.outer;
   const otherList = other === null ? [] : factorList(otherFactor, other.size, other.structure);
-  const movesSigma = !held.isCorrelation && !fit.residualKnown;
-  const isRoot = (place: number): boolean => held.isCorrelation && place === 0;
-  const second = secondEffect(triangle, size, held);
-  const start = Float64Array.of(
-    ...held.free.map((place) => (isRoot(place) ? Math.sqrt(triangle[place] ?? 0) : (triangle[place] ?? 0))),
-    ...(held.isCorrelation ? [Math.sqrt(Math.hypot(...second))] : []),
-    ...otherList,
-    ...(movesSigma ? [Math.log(fit.residualSd)] : []),
-  );
-  const ownCount = held.free.length + (held.isCorrelation ? 1 : 0);
-  const variance = fit.residualKnown ? fit.residualSd ** 2 : null;
+  const own = held.start.length;
+  const movesSigma = component.kind === 'standard-deviation' && !fit.residualKnown;
+  const sigmaAt = (point: Float64Array): number =>
+    movesSigma ? Math.exp(point[point.length - 1] ?? NaN) : fit.residualSd;
 
-  const fixed: ProfilePath['fixed'] = (at) => (point) => {
-    const sigma = movesSigma ? Math.exp(point[point.length - 1] ?? NaN) : fit.residualSd;
-    const root = held.isCorrelation ? (point[held.free.length] ?? 0) : 0;
-    const filled = new Float64Array(size * size);
-    held.free.forEach((place, i) => (filled[place] = isRoot(place) ? (point[i] ?? 0) ** 2 : (point[i] ?? 0)));
-    held.fill(filled, at, sigma, root ** 2);
-    const factor = multiply(held.turn, filled, size, size, size);
-    const rest = point.subarray(ownCount, ownCount + otherList.length);
-    const otherMatrix =
-      other === null ? new Float64Array(0) : factorMatrix(rest, other.size, other.structure);
-    const factors: RelativeFactors = isOuter
-      ? { random: otherMatrix, outer: factor }
-      : { random: factor, outer: otherMatrix };
-    const found = criterion.slope(factors, movesSigma ? sigma ** 2 : variance);
-    if (found === null) return null;
-    const ownSlope = isOuter ? found.slope.outer : found.slope.random;
-    const otherSlope = isOuter ? found.slope.random : found.slope.outer;
-    const byTriangle = multiply(transpose(held.turn, size, size), ownSlope, size, size, size);
-    const gradient = new Float64Array(point.length);
-    held.free.forEach((place, i) => (gradient[i] = byTriangle[place] ?? 0));
-    if (held.isCorrelation) {
-      const bySecond = byTriangle[size] ?? 0;
-      const firstAt = held.free.indexOf(0);
-      gradient[firstAt] =
-        2 * (point[firstAt] ?? 0) * ((byTriangle[0] ?? 0) - (held.cosine / held.sine) * bySecond);
-      gradient[held.free.length] =
-        (2 * root * (Math.sin(at) * bySecond + Math.cos(at) * (byTriangle[size + 1] ?? 0))) / held.sine;
-    }
-    if (other !== null) gradient.set(factorList(otherSlope, other.size, other.structure), ownCount);
-    if (movesSigma) {
-      const moved = heldProduct(held, filled, byTriangle, size);
-      gradient[point.length - 1] = 2 * found.degrees - (2 * found.sumOfSquares) / found.variance - moved;
-    }
-    return { value: found.deviance, gradient };
+  const factorsOf = (at: number, point: Float64Array): RelativeFactors => {
+    const factor = held.factor(at, sigmaAt(point), point.subarray(0, own));
+    const rest = point.subarray(own, own + otherList.length);
+    const matrix = other === null ? new Float64Array(0) : factorMatrix(rest, other.size, other.structure);
+    return isOuter ? { random: matrix, outer: factor } : { random: factor, outer: matrix };
   };
-
-  const estimate = component.estimate ?? 0;
-  return held.isCorrelation
-    ? {
-        at: Math.atan2(second[0] ?? 0, Math.abs(second[1] ?? 0)),
-        lowest: -Math.PI / 2,
-        highest: Math.PI / 2,
-        scale: 0.5,
-        start,
-        fixed,
-        shown: (angle) => Math.sin(angle),
-      }
-    : {
-        at: estimate,
-        lowest: 0,
-        highest: null,
-        scale: Math.max(estimate / 2, fit.residualSd / columnSize(model, component) / 4),
-        start,
-        fixed,
-        shown: (at) => at,
-      };
+  const gradientOf = (at: number, point: Float64Array, found: DevianceSlope): Float64Array => {
+    const { random, outer } = found.slope;
+    const free = point.subarray(0, own);
+    const { byFree, byLogSigma } = held.slope(at, sigmaAt(point), free, isOuter ? outer : random);
+    const byOther = other === null ? [] : factorList(isOuter ? random : outer, other.size, other.structure);
+    const bySigma = 2 * found.degrees - (2 * found.sumOfSquares) / found.variance + byLogSigma;
+    return Float64Array.of(...byFree, ...byOther, ...(movesSigma ? [bySigma] : []));
+  };
+  return {
+    at: held.at,
+    lowest: held.lowest,
+    highest: held.highest,
+    scale: held.scale,
+    start: Float64Array.of(...held.start, ...otherList, ...(movesSigma ? [Math.log(fit.residualSd)] : [])),
+    fixed: (at) => (point) => {
+      const variance = movesSigma || fit.residualKnown ? sigmaAt(point) ** 2 : null;
+      const found = criterion.slope(factorsOf(at, point), variance);
+      return found && { value: found.deviance, gradient: gradientOf(at, point, found) };
+    },
+    shown: (at) => held.shown(at),
+  };
 }
 
-/** Entry held times its derivative: it moves with the residual standard deviation as 1 / sigma. */
-function heldProduct(held: Held, filled: Float64Array, byTriangle: Float64Array, size: number): number {
-  let sum = 0;
-  for (let place = 0; place < size * size; place++) {
-    if (!held.free.includes(place)) sum += (filled[place] ?? 0) * (byTriangle[place] ?? 0);
-  }
-  return sum;
-}
-
-/** The row of the second effect of a correlation in the plane of the first two columns. */
-function secondEffect(triangle: Float64Array, size: number, held: Held): [number, number] {
-  return [
-    held.cosine * (triangle[0] ?? 0) + held.sine * (triangle[size] ?? 0),
-    held.sine * (triangle[size + 1] ?? 0),
-  ];
-}
-
-/** Root mean square of a random-effect column in the data. */
-function columnSize(model: MixedModel, component: PlacedComponent): number {
-  const { transform, size } = basisOf(model, component);
-  const [column = 0] = component.places;
-  let squares = 0;
-  for (let row = 0; row < size; row++) squares += (transform[row * size + column] ?? 0) ** 2;
-  return Math.sqrt(squares) || 1;
-}
-
-/** An orthogonal matrix whose first columns span the given directions, one after the other. */
-function orthogonalFrom(directions: readonly Float64Array[], size: number): Float64Array {
-  const candidates = [...directions];
-  for (let i = 0; i < size; i++) {
-    const unit = new Float64Array(size);
-    unit[i] = 1;
-    candidates.push(unit);
-  }
-  const columns: Float64Array[] = [];
-  for (const candidate of candidates) {
-    if (columns.length === size) break;
-    const length = Math.hypot(...candidate);
-    const rest = candidate.map((entry) => entry / length);
-    for (let pass = 0; pass < 2; pass++) {
-      for (const column of columns) {
-        const share = column.reduce((sum, entry, i) => sum + entry * (rest[i] ?? 0), 0);
-        column.forEach((entry, i) => (rest[i] = (rest[i] ?? 0) - share * entry));
-      }
-    }
-    const own = Math.hypot(...rest);
-    if (own > 1e-12) columns.push(rest.map((entry) => entry / own));
-  }
-  const matrix = new Float64Array(size * size);
-  columns.forEach((column, j) => column.forEach((entry, i) => (matrix[i * size + j] = entry)));
-  return matrix;
-}
-
-function identity(size: number): Float64Array {
-  const matrix = new Float64Array(size * size);
-  for (let i = 0; i < size; i++) matrix[i * size + i] = 1;
-  return matrix;
+function heldComponent(model: MixedModel, fit: MixedFit, component: PlacedComponent): HeldComponent {
+  const isOuter = component.term === 'outer' && model.outer !== null;
+  const basis = isOuter ? model.outer : model.random;
+  const factor = isOuter ? fit.factors.outer : fit.factors.random;
+  const [first = 0, second = 0] = component.places;
+  return component.kind === 'correlation'
+    ? heldCorrelation(basis, factor, first, second)
+    : heldDeviation(basis, factor, first, component.estimate ?? 0, fit.residualSd);
 }
