@@ -8,7 +8,7 @@ import {
   type WeightedKappa,
 } from '../agreement';
 import { isRefusal, refuse, type Refusal } from '../numeric';
-import { label, level, replicates, seed } from './agreement-input';
+import { label, level, replicates, seed } from './interval-input';
 import { defineMethod } from './method';
 
 export const intraclassMethod = defineMethod({

@@ -1,6 +1,7 @@
 import { z } from 'zod';
 import { differenceTrend, limitsOfAgreement } from '../agreement';
-import { first, level, PEAK_FLOW, second, share } from './agreement-input';
+import { first, PEAK_FLOW, second, share } from './agreement-input';
+import { level } from './interval-input';
 import { defineMethod } from './method';
 
 export const limitsOfAgreementMethod = defineMethod({

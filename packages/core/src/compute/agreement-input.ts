@@ -1,13 +1,7 @@
 import { z } from 'zod';
+import { label } from './interval-input';
 
 /** Keys that several methods of agreement share. */
-export const level = z
-  .number()
-  .gt(0)
-  .lt(1)
-  .default(0.95)
-  .describe('Confidence level of all intervals, 0.95 for 95 %');
-
 export const share = z
   .number()
   .gt(0)
@@ -15,21 +9,11 @@ export const share = z
   .default(0.95)
   .describe('Share of differences that lies between the limits of agreement');
 
-export const seed = z.int().default(1).describe('Seed of the draws; equal seeds give equal limits');
-
-export const replicates = z
-  .int()
-  .min(100)
-  .max(100_000)
-  .default(1999)
-  .describe('Samples drawn with replacement');
-
 const reading = z.number().describe('A reading, in the unit of the measure');
 
 export const first = z.array(reading).describe('First reading of each pair, or the first method');
 export const second = z.array(reading).describe('Second reading of each pair, or the second method');
 
-export const label = z.union([z.string(), z.number()]);
 export const subject = z.array(label).describe('Whose each row is; equal labels are the same subject');
 
 /** Bland and Altman 1986, first readings of 17 subjects; from memory, as they are widely reprinted. */

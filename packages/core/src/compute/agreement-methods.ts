@@ -5,7 +5,8 @@ import {
   standardErrorOfMeasurement,
   withinSubjectSpread,
 } from '../agreement';
-import { first, level, second, subject } from './agreement-input';
+import { first, second, subject } from './agreement-input';
+import { level } from './interval-input';
 import { differenceTrendMethod, limitsOfAgreementMethod } from './agreement-comparison';
 import { intraclassMethod, weightedKappaMethod } from './agreement-coefficients';
 import { constantTruthMethod, varyingTruthMethod } from './agreement-replicates';

@@ -1,6 +1,7 @@
 import { z } from 'zod';
 import { constantTruthAgreement, varyingTruthAgreement } from '../agreement';
-import { first, level, second, share, subject } from './agreement-input';
+import { first, second, share, subject } from './agreement-input';
+import { level } from './interval-input';
 import { defineMethod } from './method';
 
 const answer = {

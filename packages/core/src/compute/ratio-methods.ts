@@ -1,8 +1,7 @@
 import { z } from 'zod';
-import { checkColumn, READING, refuse, type Refusal } from '../numeric';
+import { checkColumn, READING, refuse, twoSidedNormal, twoSidedStudent, type Refusal } from '../numeric';
 import { bootstrapRatio, fiellerInterval, independentRatio, pairedRatio, type RatioInterval } from '../ratio';
-import { twoSidedNormal, twoSidedStudent } from '../numeric';
-import { label, level, replicates, seed } from './agreement-input';
+import { label, level, replicates, seed } from './interval-input';
 import { defineMethod, type ComputeMethod } from './method';
 
 const numerator = z.array(z.number()).describe('Numerator of each row, such as the gain now');
