@@ -35,34 +35,42 @@ export function partialLikelihood(
   const score = new Float64Array(columns);
   const triangle = new Float64Array((columns * (columns + 1)) / 2);
   const mean = new Float64Array(columns);
-  let logLikelihood = 0;
+  // A typed array of one: a number that a closure changes would be put on the heap anew each time.
+  const height = new Float64Array(1);
   visitRiskSets(rows, predictors, 2, (set) => {
-    for (let k = set.first; k < set.end; k++) {
+    const { first, end, shift } = set;
+    let gained = 0;
+    for (let k = first; k < end; k++) {
       if (event[k] !== 1) continue;
       const w = weight[k] ?? 0;
-      logLikelihood += w * ((predictors[k] ?? 0) - set.shift);
-      for (let j = 0; j < columns; j++) {
-        score[j] = (score[j] ?? 0) + w * (covariates[k * columns + j] ?? 0);
+      gained += w * ((predictors[k] ?? 0) - shift);
+      for (let j = 0, cell = k * columns; j < columns; j++, cell++) {
+        score[j] = (score[j] ?? 0) + w * (covariates[cell] ?? 0);
       }
     }
     const { parts, partWeight } = tiedParts(set, ties);
-    for (let part = 0; part < parts; part++) {
-      const removed = part / parts;
-      const sum = set.sum0 - removed * set.tied0;
-      logLikelihood -= partWeight * Math.log(sum);
-      let cell = 0;
-      for (let j = 0; j < columns; j++) {
-        const average = ((set.sum1[j] ?? 0) - removed * (set.tied1[j] ?? 0)) / sum;
-        mean[j] = average;
-        score[j] = (score[j] ?? 0) - partWeight * average;
-        for (let i = 0; i <= j; i++, cell++) {
-          const square = ((set.sum2[cell] ?? 0) - removed * (set.tied2[cell] ?? 0)) / sum;
-          triangle[cell] = (triangle[cell] ?? 0) + partWeight * (square - average * (mean[i] ?? 0));
-        }
+    for (let part = 0; part < parts; part++) gained -= subtractPart(set, part / parts, partWeight);
+    height[0] = (height[0] ?? 0) + gained;
+  });
+  return { logLikelihood: height[0] ?? NaN, score, information: fullMatrix(triangle, columns) };
+
+  /** Takes one part of a tied time from the score, adds it to the information, and gives its part of the height. */
+  function subtractPart(set: RiskSet, removed: number, partWeight: number): number {
+    const { sum1, sum2, tied1, tied2 } = set;
+    const sum = set.sum0 - removed * set.tied0;
+    let cell = 0;
+    for (let j = 0; j < columns; j++) {
+      const total = removed === 0 ? (sum1[j] ?? 0) : (sum1[j] ?? 0) - removed * (tied1[j] ?? 0);
+      const average = total / sum;
+      mean[j] = average;
+      score[j] = (score[j] ?? 0) - partWeight * average;
+      for (let i = 0; i <= j; i++, cell++) {
+        const squares = removed === 0 ? (sum2[cell] ?? 0) : (sum2[cell] ?? 0) - removed * (tied2[cell] ?? 0);
+        triangle[cell] = (triangle[cell] ?? 0) + partWeight * (squares / sum - average * (mean[i] ?? 0));
       }
     }
-  });
-  return { logLikelihood, score, information: fullMatrix(triangle, columns) };
+    return partWeight * Math.log(sum);
+  }
 }
 
 /** A symmetric matrix, row-major, from its lower triangle. */
