@@ -1,3 +1,6 @@
+import { kaplanMeierMethod } from './kaplan-meier-method';
+import { logRankMethod } from './log-rank-method';
 import type { ComputeMethod } from './method';
 
-export const RIGHT_CENSORED_METHODS: readonly ComputeMethod[] = [];
+/** Curves and tests for right-censored times. */
+export const RIGHT_CENSORED_METHODS: readonly ComputeMethod[] = [kaplanMeierMethod, logRankMethod];
