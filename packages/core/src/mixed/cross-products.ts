@@ -40,40 +40,7 @@ export function crossProducts(
   const groups = order.groupStart.length - 1;
   const outers = order.outerStart.length - 1;
   const { columnStart, columns } = usedColumns(order, all, outer.length, fixed.length);
-  const zz = new Float64Array(groups * q * q);
-  const zw = new Float64Array(q * columns.length);
-  const ww = new Float64Array(outers * width * width);
-  const zRow = new Float64Array(q);
-  const wRow = new Float64Array(width);
-  for (let o = 0; o < outers; o++) {
-    const wwAt = o * width * width;
-    for (let g = order.outerStart[o] ?? 0; g < (order.outerStart[o + 1] ?? 0); g++) {
-      const first = columnStart[g] ?? 0;
-      const used = (columnStart[g + 1] ?? 0) - first;
-      const zzAt = g * q * q;
-      const zwAt = q * first;
-      for (let at = order.groupStart[g] ?? 0; at < (order.groupStart[g + 1] ?? 0); at++) {
-        const row = order.rows[at] ?? 0;
-        for (let a = 0; a < q; a++) zRow[a] = random[a]?.[row] ?? 0;
-        for (let k = 0; k < used; k++) wRow[k] = all[columns[first + k] ?? 0]?.[row] ?? 0;
-        for (let a = 0; a < q; a++) {
-          const z = zRow[a] ?? 0;
-          for (let b = 0; b < q; b++) zz[zzAt + a * q + b] = (zz[zzAt + a * q + b] ?? 0) + z * (zRow[b] ?? 0);
-          const rowAt = zwAt + a * used;
-          for (let k = 0; k < used; k++) zw[rowAt + k] = (zw[rowAt + k] ?? 0) + z * (wRow[k] ?? 0);
-        }
-        for (let k = 0; k < used; k++) {
-          const w = wRow[k] ?? 0;
-          const rowAt = wwAt + (columns[first + k] ?? 0) * width;
-          for (let l = 0; l <= k; l++) {
-            const place = rowAt + (columns[first + l] ?? 0);
-            ww[place] = (ww[place] ?? 0) + w * (wRow[l] ?? 0);
-          }
-        }
-      }
-    }
-  }
-  return {
+  const sums: CrossProducts = {
     q,
     r: outer.length,
     p: fixed.length,
@@ -81,12 +48,65 @@ export function crossProducts(
     responses: response.length,
     groups,
     outerStart: order.outerStart,
-    zz,
+    zz: new Float64Array(groups * q * q),
     columnStart,
     columns,
-    zw,
-    ww,
+    zw: new Float64Array(q * columns.length),
+    ww: new Float64Array(outers * width * width),
   };
+  const zRow = new Float64Array(q);
+  const wRow = new Float64Array(width);
+  for (let o = 0; o < outers; o++) {
+    for (let g = order.outerStart[o] ?? 0; g < (order.outerStart[o + 1] ?? 0); g++) {
+      const first = columnStart[g] ?? 0;
+      const used = (columnStart[g + 1] ?? 0) - first;
+      for (let at = order.groupStart[g] ?? 0; at < (order.groupStart[g + 1] ?? 0); at++) {
+        const row = order.rows[at] ?? 0;
+        for (let a = 0; a < q; a++) zRow[a] = random[a]?.[row] ?? 0;
+        for (let k = 0; k < used; k++) wRow[k] = all[columns[first + k] ?? 0]?.[row] ?? 0;
+        addToGroup(sums, g, zRow, wRow);
+        addToOuter(sums, o, g, wRow);
+      }
+    }
+  }
+  return sums;
+}
+
+/** Adds the products of one row, z and its group's used columns w, to Z'Z and Z'W. */
+function addToGroup(
+  { q, columnStart, zz, zw }: CrossProducts,
+  g: number,
+  z: Float64Array,
+  w: Float64Array,
+): void {
+  const first = columnStart[g] ?? 0;
+  const used = (columnStart[g + 1] ?? 0) - first;
+  for (let a = 0; a < q; a++) {
+    const left = z[a] ?? 0;
+    const zzAt = (g * q + a) * q;
+    const zwAt = q * first + a * used;
+    for (let b = 0; b < q; b++) zz[zzAt + b] = (zz[zzAt + b] ?? 0) + left * (z[b] ?? 0);
+    for (let k = 0; k < used; k++) zw[zwAt + k] = (zw[zwAt + k] ?? 0) + left * (w[k] ?? 0);
+  }
+}
+
+/** Adds the products of one row to W'W of its outer group. */
+function addToOuter(
+  { width, columnStart, columns, ww }: CrossProducts,
+  o: number,
+  g: number,
+  w: Float64Array,
+): void {
+  const first = columnStart[g] ?? 0;
+  const used = (columnStart[g + 1] ?? 0) - first;
+  for (let k = 0; k < used; k++) {
+    const left = w[k] ?? 0;
+    const rowAt = o * width * width + (columns[first + k] ?? 0) * width;
+    for (let l = 0; l <= k; l++) {
+      const place = rowAt + (columns[first + l] ?? 0);
+      ww[place] = (ww[place] ?? 0) + left * (w[l] ?? 0);
+    }
+  }
 }
 
 /** Only fixed effects may be left out of a group: curves of one sex are zero throughout in the other's groups. */

@@ -1,5 +1,5 @@
 import { inverseFromCholesky } from '../numeric';
-import { eliminateGroup, eliminatorOf, pullGroup } from './elimination';
+import { eliminateGroup, eliminatorOf, pullGroup, type Eliminator } from './elimination';
 import type { MixedFit } from './linear-mixed-model';
 import type { MixedModel } from './mixed-model';
 import { criterionOf, type DevianceValue } from './profiled-deviance';
@@ -46,60 +46,83 @@ export function groupStates(
 ): GroupStates | null {
   const value = criterionOf(model, fit.criterion).value(factors, fit.residualSd ** 2);
   if (value === null) return null;
-  const { products } = model;
-  const { q, r, p, width, outerStart, columnStart, columns } = products;
-  const side = p + 1;
-  const eliminator = eliminatorOf(products);
+  const { p, width, outerStart, ww } = model.products;
+  const eliminator = eliminatorOf(model.products);
+  const residual = Float64Array.from({ length: p + 1 }, (_, i) => (i === p ? 1 : -(value.shift[i] ?? 0)));
   const groups: GroupState[] = [];
   const outers: OuterGroupState[] = [];
-  const residual = Float64Array.from({ length: side }, (_, i) => (i === p ? 1 : -(value.shift[i] ?? 0)));
   for (let o = 0; o + 1 < outerStart.length; o++) {
-    eliminator.within.set(products.ww.subarray(o * width * width, (o + 1) * width * width));
+    eliminator.within.set(ww.subarray(o * width * width, (o + 1) * width * width));
     const to = outerStart[o + 1] ?? 0;
     for (let g = outerStart[o] ?? 0; g < to; g++) eliminateGroup(eliminator, factors.random, g);
-    let outer: OuterGroupState = {
-      effects: new Float64Array(0),
-      pull: new Float64Array(0),
-      spread: new Float64Array(0),
-    };
-    if (eliminator.outer !== null) {
-      eliminator.outer.eliminate(eliminator.within, factors.outer, new Float64Array(side * side));
-      const { solved, innerInverse } = eliminator.outer.state();
-      const scaled = multiply(factors.outer, solved, r, r, side);
-      outer = {
-        effects: multiply(scaled, residual, r, side, 1),
-        pull: block(scaled, r, side, 0, p),
-        spread: sandwich(factors.outer, innerInverse, r, r),
-      };
-      outers.push(outer);
-    }
+    const outer = outerState(eliminator, factors.outer, residual);
+    if (outer !== null) outers.push(outer);
     for (let g = outerStart[o] ?? 0; g < to; g++) {
-      eliminateGroup(eliminator, factors.random, g);
-      pullGroup(eliminator, g);
-      const first = columnStart[g] ?? 0;
-      const used = (columnStart[g + 1] ?? 0) - first;
-      const whole = new Float64Array(q * width);
-      for (let a = 0; a < q; a++) {
-        for (let k = 0; k < used; k++) {
-          whole[a * width + (columns[first + k] ?? 0)] = eliminator.scratch.reduced[a * used + k] ?? 0;
-        }
-      }
-      const scaled = multiply(factors.random, whole, q, q, width);
-      const share = block(scaled, q, width, 0, r);
-      const explained = multiply(share, outer.pull, q, r, p);
-      const fromOuter = multiply(share, outer.effects, q, r, 1);
-      groups.push({
-        outer: o,
-        share,
-        effects: multiply(block(scaled, q, width, r, side), residual, q, side, 1).map(
-          (entry, a) => entry - (fromOuter[a] ?? 0),
-        ),
-        pull: block(scaled, q, width, r, p).map((entry, i) => entry - (explained[i] ?? 0)),
-        spread: sandwich(factors.random, inverseFromCholesky(eliminator.scratch.inner, q), q, q),
-      });
+      groups.push(groupState(eliminator, factors.random, residual, g, o, outer));
     }
   }
   return { factors, value, groups, outers };
+}
+
+/** The state of the outer group whose groups are eliminated; null where nothing is nested. */
+function outerState(
+  { products, outer, within }: Eliminator,
+  factor: Float64Array,
+  residual: Float64Array,
+): OuterGroupState | null {
+  if (outer === null) return null;
+  const { r, p } = products;
+  const side = p + 1;
+  outer.eliminate(within, factor, new Float64Array(side * side));
+  const { solved, innerInverse } = outer.state();
+  const scaled = multiply(factor, solved, r, r, side);
+  return {
+    effects: multiply(scaled, residual, r, side, 1),
+    pull: block(scaled, r, side, 0, p),
+    spread: sandwich(factor, innerInverse, r, r),
+  };
+}
+
+function groupState(
+  eliminator: Eliminator,
+  factor: Float64Array,
+  residual: Float64Array,
+  group: number,
+  outerNumber: number,
+  outer: OuterGroupState | null,
+): GroupState {
+  const { q, r, p, width } = eliminator.products;
+  eliminateGroup(eliminator, factor, group);
+  pullGroup(eliminator, group);
+  const scaled = multiply(factor, allColumns(eliminator, group), q, q, width);
+  const share = block(scaled, q, width, 0, r);
+  const effects = multiply(block(scaled, q, width, r, p + 1), residual, q, p + 1, 1);
+  const pull = block(scaled, q, width, r, p);
+  const spread = sandwich(factor, inverseFromCholesky(eliminator.scratch.inner, q), q, q);
+  if (outer === null) return { outer: outerNumber, share, effects, pull, spread };
+  const fromOuter = multiply(share, outer.effects, q, r, 1);
+  const pullOfOuter = multiply(share, outer.pull, q, r, p);
+  return {
+    outer: outerNumber,
+    share,
+    effects: effects.map((entry, a) => entry - (fromOuter[a] ?? 0)),
+    pull: pull.map((entry, i) => entry - (pullOfOuter[i] ?? 0)),
+    spread,
+  };
+}
+
+/** What `pullGroup` left in `reduced`, with the columns the group does not use; q x width. */
+function allColumns({ products, scratch }: Eliminator, group: number): Float64Array {
+  const { q, width, columnStart, columns } = products;
+  const first = columnStart[group] ?? 0;
+  const used = (columnStart[group + 1] ?? 0) - first;
+  const whole = new Float64Array(q * width);
+  for (let a = 0; a < q; a++) {
+    for (let k = 0; k < used; k++) {
+      whole[a * width + (columns[first + k] ?? 0)] = scratch.reduced[a * used + k] ?? 0;
+    }
+  }
+  return whole;
 }
 
 /** Some columns of a row-major matrix. */

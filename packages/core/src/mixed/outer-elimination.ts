@@ -43,15 +43,7 @@ export function outerElimination(products: CrossProducts): OuterElimination {
   };
 
   const eliminate = (within: Float64Array, factor: Float64Array, normal: Float64Array): number => {
-    const cc = new Float64Array(r * r);
-    const cw = new Float64Array(r * side);
-    for (let c = 0; c < r; c++) {
-      for (let d = 0; d <= c; d++) {
-        cc[c * r + d] = within[c * width + d] ?? 0;
-        cc[d * r + c] = within[c * width + d] ?? 0;
-      }
-      for (let k = 0; k < side; k++) cw[c * side + k] = within[(r + k) * width + c] ?? 0;
-    }
+    const { cc, cw } = outerBlocks(within, r, side);
     const ccFactor = multiply(cc, factor, r, r, r);
     const turned = transpose(factor, r, r);
     const inner = multiply(turned, ccFactor, r, r, r);
@@ -59,23 +51,9 @@ export function outerElimination(products: CrossProducts): OuterElimination {
     const innerFactor = cholesky(inner, r);
     if (innerFactor === null) return NaN;
     const solved = multiply(turned, cw, r, r, side);
-    for (let k = 0; k < side; k++) {
-      const column = Float64Array.from({ length: r }, (_, c) => solved[c * side + k] ?? 0);
-      const half = solveLower(innerFactor, r, column);
-      for (let c = 0; c < r; c++) solved[c * side + k] = half[c] ?? 0;
-    }
-    for (let i = 0; i < side; i++) {
-      for (let j = 0; j <= i; j++) {
-        let sum = within[(r + i) * width + r + j] ?? 0;
-        for (let c = 0; c < r; c++) sum -= (solved[c * side + i] ?? 0) * (solved[c * side + j] ?? 0);
-        normal[i * side + j] = (normal[i * side + j] ?? 0) + sum;
-      }
-    }
-    for (let k = 0; k < side; k++) {
-      const column = Float64Array.from({ length: r }, (_, c) => solved[c * side + k] ?? 0);
-      solveUpper(innerFactor, r, column);
-      for (let c = 0; c < r; c++) solved[c * side + k] = column[c] ?? 0;
-    }
+    eachColumn(solved, r, side, (column) => solveLower(innerFactor, r, column));
+    addRemainder(normal, within, solved, r, side);
+    eachColumn(solved, r, side, (column) => solveUpper(innerFactor, r, column));
     const explained = multiply(ccFactor, solved, r, r, side);
     state = {
       ccFactor,
@@ -112,6 +90,58 @@ export function outerElimination(products: CrossProducts): OuterElimination {
     );
   };
   return { eliminate, addSlopes, state: () => state };
+}
+
+/** C' V^-1 C, full, and C' V^-1 [Q y] out of the lower triangle of the whole. */
+function outerBlocks(
+  within: Float64Array,
+  r: number,
+  side: number,
+): { readonly cc: Float64Array; readonly cw: Float64Array } {
+  const width = r + side;
+  const cc = new Float64Array(r * r);
+  const cw = new Float64Array(r * side);
+  for (let c = 0; c < r; c++) {
+    for (let d = 0; d <= c; d++) {
+      cc[c * r + d] = within[c * width + d] ?? 0;
+      cc[d * r + c] = within[c * width + d] ?? 0;
+    }
+    for (let k = 0; k < side; k++) cw[c * side + k] = within[(r + k) * width + c] ?? 0;
+  }
+  return { cc, cw };
+}
+
+/** Changes each column of an r x side matrix in place. */
+function eachColumn(
+  matrix: Float64Array,
+  r: number,
+  side: number,
+  change: (column: Float64Array) => void,
+): void {
+  const column = new Float64Array(r);
+  for (let k = 0; k < side; k++) {
+    for (let c = 0; c < r; c++) column[c] = matrix[c * side + k] ?? 0;
+    change(column);
+    for (let c = 0; c < r; c++) matrix[c * side + k] = column[c] ?? 0;
+  }
+}
+
+/** Adds what the outer effects leave of [Q y]' V^-1 [Q y]. */
+function addRemainder(
+  normal: Float64Array,
+  within: Float64Array,
+  half: Float64Array,
+  r: number,
+  side: number,
+): void {
+  const width = r + side;
+  for (let i = 0; i < side; i++) {
+    for (let j = 0; j <= i; j++) {
+      let sum = within[(r + i) * width + r + j] ?? 0;
+      for (let c = 0; c < r; c++) sum -= (half[c * side + i] ?? 0) * (half[c * side + j] ?? 0);
+      normal[i * side + j] = (normal[i * side + j] ?? 0) + sum;
+    }
+  }
 }
 
 /**
