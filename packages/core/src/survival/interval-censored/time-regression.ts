@@ -1,13 +1,10 @@
 import {
   chiSquaredUpperTail,
-  cholesky,
   designMatrix,
   inverseFromCholesky,
   isRefusal,
   normalTwoSidedP,
   refuse,
-  solveLower,
-  solveUpper,
   twoSidedNormal,
   type DesignMatrix,
   type DesignRefusal,
@@ -16,8 +13,9 @@ import {
 } from '../../numeric';
 import { errorDistribution, type TimeDistribution } from './error-distributions';
 import { checkIntervals, countsOf, type IntervalRefusal, type IntervalTimes } from './interval-times';
-import { maximumInCoefficients, type NoMaximum } from './time-maximum';
+import { maximumInCoefficients, type NoMaximum, type TimeMaximum } from './time-maximum';
 import type { TimeRegressionData } from './time-likelihood';
+import { logHazardError, sandwich, waldStatistic } from './time-variance';
 
 /** What a regression of times is asked for. */
 export interface TimeRegressionInput {
@@ -116,85 +114,136 @@ export function timeRegression(
   input: TimeRegressionInput,
   options: TimeRegressionOptions = {},
 ): TimeRegression | TimeRegressionRefusal {
-  const { times, distribution, terms, cluster } = input;
   const level = options.level ?? 0.95;
-  if (!(level > 0 && level < 1))
+  if (!(level > 0 && level < 1)) {
     return refuse('wrong-level', `level is ${level}; it must lie between 0 and 1.`);
-  const wrong = checkIntervals(times) ?? checkForLogarithms(times);
-  if (wrong !== null) return wrong;
-  const rows = times.left.length;
-  const design = designMatrix(terms, rows, { intercept: true });
-  if (isRefusal(design)) return design;
-  const constant = designMatrix([], rows, { intercept: true });
-  if (isRefusal(constant)) return constant;
-  if (cluster !== undefined && cluster.length !== rows) {
-    return refuse('wrong-length', `cluster has ${cluster.length} entries where ${rows} are needed.`);
   }
-  const weight = countsOf(times);
-  const logLeft = Float64Array.from(times.left, Math.log);
-  const logRight = Float64Array.from(times.right, Math.log);
-  const data: TimeRegressionData = { logLeft, logRight, weight, design };
+  const designs = designsOf(input);
+  if ('refused' in designs) return designs;
+  const { times, distribution } = input;
+  const data: TimeRegressionData = {
+    logLeft: Float64Array.from(times.left, Math.log),
+    logRight: Float64Array.from(times.right, Math.log),
+    weight: countsOf(times),
+    design: designs.full,
+  };
   const error = errorDistribution(distribution);
   const scaleKnown = distribution === 'exponential';
   const maximum = maximumInCoefficients(data, error, scaleKnown);
   if ('refused' in maximum) return maximum;
-  const nothing = maximumInCoefficients({ ...data, design: constant }, error, scaleKnown);
+  const nothing = maximumInCoefficients({ ...data, design: designs.constant }, error, scaleKnown);
   if ('refused' in nothing) return nothing;
-  const robust = options.robust ?? cluster !== undefined;
-  const size = maximum.size;
-  const naive = inverseFromCholesky(maximum.factor, size);
-  const labels = cluster ?? Array.from({ length: rows }, (_, i) => i);
-  const covariance = robust ? sandwich(naive, maximum.scores, size, labels) : naive;
-  if (robust && new Set(Array.from(labels)).size <= design.columns) {
-    return refuse('too-few-clusters', 'A robust variance needs more clusters than there are coefficients.');
+  const covariance = covarianceOf(maximum, input, options);
+  if ('refused' in covariance) return covariance;
+  return {
+    ...described(input, designs.full, maximum, covariance, level),
+    logLikelihood: maximum.value,
+    nullLogLikelihood: nothing.value,
+    likelihoodRatio:
+      covariance.robust || input.terms.length === 0
+        ? null
+        : chiSquaredTest(2 * (maximum.value - nothing.value), designs.full.columns - 1),
+    aic: 2 * maximum.size - 2 * maximum.value,
+    ...kinds(times, data.weight),
+    level,
+  };
+}
+
+/** The design with all terms and the one with the intercept only, or what is wrong with the input. */
+function designsOf({
+  times,
+  terms,
+  cluster,
+}: TimeRegressionInput): { full: DesignMatrix; constant: DesignMatrix } | TimeRegressionRefusal {
+  const wrong = checkIntervals(times) ?? checkForLogarithms(times);
+  if (wrong !== null) return wrong;
+  const rows = times.left.length;
+  if (cluster !== undefined && cluster.length !== rows) {
+    return refuse('wrong-length', `cluster has ${cluster.length} entries where ${rows} are needed.`);
   }
+  const full = designMatrix(terms, rows, { intercept: true });
+  if (isRefusal(full)) return full;
+  const constant = designMatrix([], rows, { intercept: true });
+  return isRefusal(constant) ? constant : { full, constant };
+}
+
+interface Covariance {
+  readonly values: Float64Array;
+  readonly robust: boolean;
+}
+
+function covarianceOf(
+  { factor, size, scores }: TimeMaximum,
+  { times, cluster }: TimeRegressionInput,
+  options: TimeRegressionOptions,
+): Covariance | Refusal<'too-few-clusters'> {
+  const naive = inverseFromCholesky(factor, size);
+  const robust = options.robust ?? cluster !== undefined;
+  if (!robust) return { values: naive, robust };
+  const labels = cluster ?? Array.from({ length: times.left.length }, (_, i) => i);
+  const clusters = new Set(Array.from(labels)).size;
+  // Their scores add up to 0, so one of them tells nothing of its own.
+  if (clusters <= size) {
+    return refuse(
+      'too-few-clusters',
+      `There are ${clusters} clusters; a robust variance of ${size} parameters needs more than that.`,
+    );
+  }
+  return { values: sandwich(naive, scores, size, labels), robust };
+}
+
+/** Estimates with their limits and tests. */
+function described(
+  { distribution }: TimeRegressionInput,
+  design: DesignMatrix,
+  { coefficients, scale, size, iterations }: TimeMaximum,
+  { values: covariance, robust }: Covariance,
+  level: number,
+): Pick<
+  TimeRegression,
+  | 'distribution'
+  | 'coefficients'
+  | 'scale'
+  | 'covariance'
+  | 'variance'
+  | 'termTests'
+  | 'parameters'
+  | 'iterations'
+  | 'design'
+> {
   const multiplier = twoSidedNormal(level);
-  const proportional = distribution === 'exponential' || distribution === 'weibull';
-  const { scale, coefficients } = maximum;
-  const scaleError = scaleKnown ? null : Math.sqrt(covariance[size * size - 1] ?? 0);
+  const scaleKnown = distribution === 'exponential';
+  const logScaleError = scaleKnown ? null : Math.sqrt(covariance[size * size - 1] ?? 0);
+  const logHazard = (j: number, beta: number, standardError: number): WithLimits =>
+    scaleKnown
+      ? around(-beta, standardError, multiplier)
+      : around(-beta / scale, logHazardError(beta, scale, covariance, size, j), multiplier);
+  const proportional = scaleKnown || distribution === 'weibull';
   return {
     distribution,
-    coefficients: design.names.map((name, j) => {
+    coefficients: design.names.map((name, j): TimeCoefficient => {
       const estimate = coefficients[j] ?? 0;
       const standardError = Math.sqrt(covariance[j * size + j] ?? 0);
-      const z = estimate / standardError;
       const limits = around(estimate, standardError, multiplier);
-      const logHazard = scaleKnown
-        ? around(-estimate, standardError, multiplier)
-        : around(-estimate / scale, logHazardError(estimate, scale, covariance, size, j), multiplier);
-      return {
-        name,
-        ...limits,
-        standardError,
-        z,
-        p: normalTwoSidedP(z),
-        timeRatio: j === 0 ? null : exponentials(limits),
-        hazardRatio: j === 0 || !proportional ? null : exponentials(logHazard),
-      };
+      const z = estimate / standardError;
+      const hazard = proportional && j > 0 ? exponentials(logHazard(j, estimate, standardError)) : null;
+      const timeRatio = j > 0 ? exponentials(limits) : null;
+      return { name, ...limits, standardError, z, p: normalTwoSidedP(z), timeRatio, hazardRatio: hazard };
     }),
     scale: {
-      ...exponentials(around(Math.log(scale), scaleError ?? 0, multiplier)),
-      logStandardError: scaleError,
+      ...exponentials(around(Math.log(scale), logScaleError ?? 0, multiplier)),
+      logStandardError: logScaleError,
     },
     covariance: Array.from({ length: size }, (_, row) =>
       Array.from(covariance.subarray(row * size, (row + 1) * size)),
     ),
     variance: robust ? 'robust' : 'model',
-    logLikelihood: maximum.value,
-    nullLogLikelihood: nothing.value,
-    likelihoodRatio:
-      robust || terms.length === 0
-        ? null
-        : chiSquaredTest(2 * (maximum.value - nothing.value), design.columns - 1),
     termTests: design.terms.map(({ name, firstColumn, columns }) => ({
       term: name,
-      ...waldTest(coefficients, covariance, size, firstColumn, columns),
+      ...chiSquaredTest(waldStatistic(coefficients, covariance, size, firstColumn, columns), columns),
     })),
-    aic: 2 * size - 2 * maximum.value,
     parameters: size,
-    ...kinds(times, weight),
-    iterations: maximum.iterations,
-    level,
+    iterations,
     design,
   };
 }
@@ -234,76 +283,6 @@ function around(estimate: number, standardError: number, multiplier: number): Wi
 function exponentials({ estimate, lower, upper }: WithLimits): WithLimits {
   const finite = (value: number): number => Math.min(Math.exp(value), Number.MAX_VALUE);
   return { estimate: finite(estimate), lower: finite(lower), upper: finite(upper) };
-}
-
-/** Standard error of -beta/sigma by the delta method, with log sigma the last parameter. */
-function logHazardError(
-  beta: number,
-  scale: number,
-  covariance: Float64Array,
-  size: number,
-  j: number,
-): number {
-  const scaleAt = size - 1;
-  const inBeta = -1 / scale;
-  const inScale = beta / scale;
-  const variance =
-    inBeta * inBeta * (covariance[j * size + j] ?? 0) +
-    2 * inBeta * inScale * (covariance[scaleAt * size + j] ?? 0) +
-    inScale * inScale * (covariance[scaleAt * size + scaleAt] ?? 0);
-  return Math.sqrt(Math.max(0, variance));
-}
-
-/** The sandwich: naive variance, sum over clusters of squared scores, naive variance. */
-function sandwich(
-  naive: Float64Array,
-  scores: Float64Array,
-  size: number,
-  labels: ArrayLike<string | number>,
-): Float64Array {
-  const sums = new Map<string | number, Float64Array>();
-  for (let i = 0; i < labels.length; i++) {
-    const label = labels[i] ?? i;
-    const sum = sums.get(label) ?? new Float64Array(size);
-    for (let j = 0; j < size; j++) sum[j] = (sum[j] ?? 0) + (scores[i * size + j] ?? 0);
-    sums.set(label, sum);
-  }
-  const covariance = new Float64Array(size * size);
-  for (const sum of sums.values()) {
-    const influence = new Float64Array(size);
-    for (let j = 0; j < size; j++) {
-      for (let k = 0; k < size; k++)
-        influence[j] = (influence[j] ?? 0) + (naive[j * size + k] ?? 0) * (sum[k] ?? 0);
-    }
-    for (let j = 0; j < size; j++) {
-      for (let k = 0; k < size; k++) {
-        covariance[j * size + k] =
-          (covariance[j * size + k] ?? 0) + (influence[j] ?? 0) * (influence[k] ?? 0);
-      }
-    }
-  }
-  return covariance;
-}
-
-function waldTest(
-  coefficients: Float64Array,
-  covariance: Float64Array,
-  size: number,
-  from: number,
-  df: number,
-): ChiSquaredTest {
-  const block = new Float64Array(df * df);
-  for (let j = 0; j < df; j++) {
-    for (let k = 0; k < df; k++) block[j * df + k] = covariance[(from + j) * size + from + k] ?? 0;
-  }
-  const estimates = coefficients.slice(from, from + df);
-  const factor = cholesky(block, df);
-  if (factor === null) return chiSquaredTest(0, df);
-  const solved = solveUpper(factor, df, solveLower(factor, df, estimates.slice()));
-  return chiSquaredTest(
-    estimates.reduce((sum, value, j) => sum + value * (solved[j] ?? 0), 0),
-    df,
-  );
 }
 
 function chiSquaredTest(statistic: number, df: number): ChiSquaredTest {
