@@ -3,6 +3,7 @@ import {
   detectableChange,
   duplicateError,
   duplicateSpread,
+  intraclassCorrelations,
   smallestDetectableChange,
 } from '@longhold/core/agreement';
 import { isRefusal } from '@longhold/core/numeric';
@@ -27,6 +28,7 @@ interface Case {
   readonly biasT: number;
   readonly biasP: number;
   readonly smallestDetectableChange: number;
+  readonly intraclassAgreement: number;
 }
 
 // Source: sum(), sd(), qchisq() and t.test(paired = TRUE) of R; see r/agreement.R.
@@ -68,7 +70,23 @@ describe('method error from duplicates agrees with R', () => {
     if (isRefusal(change)) throw new Error(change.message);
     expectClose(change.patient, expected.detectable, CLOSED_FORM, 'detectable change');
     expectClose(change.patientLimits?.upper ?? NaN, expected.detectableUpper, CLOSED_FORM, 'its upper limit');
+    const ratings = first.map((value, i) => [value, second[i] ?? NaN]);
+    const intraclass = intraclassCorrelations(ratings);
+    if (isRefusal(intraclass)) throw new Error(intraclass.message);
+    expectClose(
+      intraclass.coefficients[1]?.estimate ?? NaN,
+      expected.intraclassAgreement,
+      CLOSED_FORM,
+      'ICC(2,1)',
+    );
     expectClose(change.group, expected.detectableOfTen, CLOSED_FORM, 'of ten patients');
+  });
+
+  it('gives the printed smallest detectable difference of a published analysis of variance', () => {
+    // Residual mean square 1.64 of 72 patients measured twice (J Am Soc Nephrol, table): printed 3.55.
+    const change = detectableChange({ sd: Math.sqrt(1.64), df: 71 });
+    if (isRefusal(change)) throw new Error(change.message);
+    expectWithin(change.patient, 3.55, printed(2));
   });
 
   it('tells a constant difference from random error in the constructed SNB readings', () => {

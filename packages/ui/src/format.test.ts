@@ -52,6 +52,8 @@ describe('the confidence set of a ratio', () => {
     expect(formatRatioInterval({ kind: 'unbounded', lower: -0.2, upper: 1.4 })).toBe(
       'below \u221220\u00a0% or above 140\u00a0%',
     );
+    expect(formatRatioInterval({ kind: 'at-least', lower: 0.61 })).toBe('61\u00a0% or more');
+    expect(formatRatioInterval({ kind: 'at-most', upper: 0.61 })).toBe('61\u00a0% or less');
     expect(formatRatioInterval({ kind: 'whole-line' })).toBe('any share at all');
   });
 });
