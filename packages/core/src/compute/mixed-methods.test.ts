@@ -1,0 +1,93 @@
+import { describe, expect, it } from 'vitest';
+import { findMethod } from '.';
+import { PASTES, POTTHOFF_ROY } from './mixed-input';
+
+function called(name: string, input: unknown): unknown {
+  const outcome = findMethod(name)?.call(input);
+  if (outcome === undefined) throw new Error(`no method ${name}`);
+  return 'answer' in outcome ? outcome.answer : outcome.fault;
+}
+
+describe('linear mixed models from outside', () => {
+  it('give the printed growth of girls and boys, 0.480 and 0.784 mm a year (Potthoff and Roy 1964)', () => {
+    const answer = called('linear-mixed-model-contrasts', {
+      ...POTTHOFF_ROY,
+      contrasts: [
+        { name: 'girls', weights: { age: 1 } },
+        { name: 'boys', weights: { age: 1, 'sex=male:age': 1 }, nullValue: 0.5 },
+      ],
+    });
+    expect(answer).toMatchObject({
+      contrasts: [
+        { name: 'girls', estimate: expect.closeTo(0.48, 3), df: expect.closeTo(25, 6) },
+        { name: 'boys', estimate: expect.closeTo(0.784, 3) },
+      ],
+      joint: { numeratorDf: 2 },
+      converged: true,
+      singular: [],
+    });
+  });
+
+  it('bend by a spline, and test it as one term', () => {
+    const { fixed, ...rest } = POTTHOFF_ROY;
+    const age = fixed[1]?.numbers ?? [];
+    const answer = called('linear-mixed-model', {
+      ...rest,
+      fixed: fixed.slice(0, 1),
+      splines: [{ name: 'age', numbers: age, degreesOfFreedom: 2 }],
+    });
+    expect(answer).toMatchObject({
+      terms: [{ name: 'sex' }, { name: 'age', numeratorDf: 2 }, { name: 'sex:age', numeratorDf: 2 }],
+    });
+  });
+
+  it('say in words which variance is zero', () => {
+    // Means of the groups closer than their scatter makes them.
+    const answer = called('linear-mixed-model', {
+      response: [1, 2, 4, 1, 2, 4.5, 1, 2, 3.5],
+      groups: [1, 1, 1, 2, 2, 2, 3, 3, 3],
+    });
+    expect(answer).toMatchObject({
+      singular: [
+        { kind: 'zero-variance', effects: ['(intercept)'], meaning: expect.stringContaining('as 0') },
+      ],
+    });
+  });
+
+  it('predict a group within its outer group, one not seen, and refuse one that is not there', () => {
+    const at = (group: unknown, outerGroup: unknown) =>
+      called('linear-mixed-model-predictions', { ...PASTES, at: [{ group, outerGroup, fixed: {} }] });
+    const meanOf = (answer: unknown): unknown =>
+      typeof answer === 'object' && answer !== null && 'means' in answer ? answer.means : answer;
+    expect(meanOf(at(null, null))).toMatchObject([{ value: expect.closeTo(60.053, 3) }]);
+    expect(meanOf(at(2, 4))).toMatchObject([{ value: expect.any(Number) }]);
+    expect(at(9, 4)).toMatchObject({ refused: 'unknown-group' });
+    expect(at(2, null)).toMatchObject({ refused: 'unknown-group' });
+  });
+
+  it.each([
+    ['two kinds of residual', { weights: PASTES.response, knownResidualSd: 1 }, 'residual-twice'],
+    [
+      'outer slopes without outer groups',
+      { outerGroups: undefined, outerSlopes: [{ name: 'x', numbers: PASTES.response }] },
+      'no-outer-groups',
+    ],
+    ['an interaction of what is not there', { interactions: [['x', 'y']] }, 'unknown-term'],
+    [
+      'a name twice',
+      {
+        fixed: [{ name: 'x', numbers: PASTES.response }],
+        splines: [{ name: 'x', numbers: PASTES.response, degreesOfFreedom: 1 }],
+      },
+      'name-twice',
+    ],
+    [
+      'a spline of equal values',
+      { splines: [{ name: 'x', numbers: PASTES.response.map(() => 3), degreesOfFreedom: 2 }] },
+      'redundant-columns',
+    ],
+    ['no random effect at all', { randomIntercept: false }, 'no-columns'],
+  ])('refuse %s', (_, change, code) => {
+    expect(called('linear-mixed-model', { ...PASTES, ...change })).toMatchObject({ refused: code });
+  });
+});
