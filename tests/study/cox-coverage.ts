@@ -4,6 +4,7 @@ import {
   predictedSurvival,
   predictedSurvivalAt,
   profileLimits,
+  type CoxCurveScale,
   type CoxData,
   type CoxOptions,
 } from '@longhold/core/survival';
@@ -76,9 +77,9 @@ function profileOutcome(data: CoxData, truth: number): Outcome {
   return isRefusal(limits) ? 'undefined' : outcomeOf(truth, limits[0] ?? null);
 }
 
-function survivalOutcome(sample: Sample, time: number): Outcome {
+function survivalOutcome(sample: Sample, time: number, scale: CoxCurveScale = 'log-log'): Outcome {
   const fit = fitCox(dataOf(sample), { level: LEVEL });
-  const curves = isRefusal(fit) ? fit : predictedSurvival(fit, { group: 1, x: 0.5 });
+  const curves = isRefusal(fit) ? fit : predictedSurvival(fit, { group: 1, x: 0.5 }, { scale });
   const curve = isRefusal(curves) ? undefined : curves[0];
   const reading = curve === undefined ? undefined : predictedSurvivalAt(curve, [time])[0];
   const truth = Math.exp(-time * Math.exp(TRUTH.group + 0.5 * TRUTH.x));
@@ -152,6 +153,24 @@ export const COX_COVERAGE: readonly CoverageStudy[] = [
   ...SIZES.slice(0, 3).map(({ words, ...situation }) =>
     study('Survival expected at a time, log-log limits', `${words}; true survival 0.48`, (random) =>
       survivalOutcome(drawn(random, situation), 0.284),
+    ),
+  ),
+  ...(['log', 'plain'] as const).map((scale) =>
+    study(`Survival expected at a time, ${scale} limits`, '30 rows; true survival 0.48', (random) =>
+      survivalOutcome(drawn(random, { size: 30, censoring: 1 }), 0.284, scale),
+    ),
+  ),
+  ...(['log-log', 'log', 'plain'] as const).map((scale) =>
+    study(`Survival expected at a time, ${scale} limits`, '30 rows; true survival 0.90', (random) =>
+      survivalOutcome(drawn(random, { size: 30, censoring: 1 }), 0.0407, scale),
+    ),
+  ),
+  ...(['efron', 'breslow'] as const).map((ties) =>
+    study(
+      `Wald interval of a log hazard ratio, ties of ${ties === 'efron' ? 'Efron' : 'Breslow'}`,
+      '300 rows, times known to the next quarter of a unit: about 10 events at a time',
+      (random) =>
+        waldOutcome(dataOf(drawn(random, { size: 300, censoring: 1, visits: 4 })), TRUTH.group, { ties }),
     ),
   ),
 ];

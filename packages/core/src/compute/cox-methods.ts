@@ -110,7 +110,7 @@ const survivalCurve = defineMethod({
   }),
   answer: {
     curves:
-      'For each stratum: distinct event times, rows at risk and events, survival from then on, cumulative hazard, its standard error, limits of the survival, last time under observation',
+      'For each stratum: distinct event times, rows at risk and events, survival from then on, cumulative hazard, its standard error, limits of the survival, lower limit before the first event, last time under observation',
     readings:
       'For each stratum the survival and its limits at the times asked for; null after the last time observed',
   },

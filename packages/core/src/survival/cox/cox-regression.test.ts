@@ -206,14 +206,29 @@ describe('what is built on a fit', () => {
     expect(predictedSurvival(arms, { arm: 'none' })).toMatchObject({ refused: 'wrong-value' });
   });
 
-  it('says nothing about survival after the last time under observation, and certainty before the first event', () => {
+  it('says nothing about survival after the last time under observation', () => {
     const [curve] = answer(predictedSurvival(fit, { x: 1 }));
     if (curve === undefined) throw new Error('no curve');
-    const [before, at, last, after] = predictedSurvivalAt(curve, [0.5, 1, 6, 6.1]);
-    expect(before).toMatchObject({ survival: 1, lower: 1, upper: 1 });
+    const [at, last, after] = predictedSurvivalAt(curve, [1, 6, 6.1]);
     expect(at?.survival).toBe(curve.survival[0]);
     expect(last?.survival).toBe(curve.survival[3]);
     expect(after).toEqual({ time: 6.1, survival: null, lower: null, upper: null });
+  });
+
+  it('gives the exact binomial limit before the first event where hazards are alike, and certainty at time 0', () => {
+    // The median covariate of a symmetric sample has coefficient 0: six followed, none lost.
+    const alike = {
+      ...SIX,
+      time: [2, 2, 2, 2, 2, 2],
+      event: [1, 1, 1, 0, 0, 0],
+      covariates: [numeric('x', [0, 1, 2, 0, 1, 2])],
+    };
+    const [curve] = answer(predictedSurvival(answer(fitCox(alike)), { x: 1 }));
+    if (curve === undefined) throw new Error('no curve');
+    const [start, before] = predictedSurvivalAt(curve, [0, 1]);
+    expect(start).toMatchObject({ survival: 1, lower: 1, upper: 1 });
+    expect(before?.survival).toBe(1);
+    expect(before?.lower).toBeCloseTo(0.025 ** (1 / 6), 10);
   });
 
   it('is refused where the hazard would be too large for a number', () => {

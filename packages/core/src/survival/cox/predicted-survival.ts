@@ -29,6 +29,11 @@ export interface PredictedSurvival {
   readonly standardError: Float64Array;
   readonly lower: Float64Array;
   readonly upper: Float64Array;
+  /**
+   * Lower limit of the survival, then estimated as 1, from the start up to the first event: (1 - level)/2 to the power
+   * 1/n, n the number followed over that time in units of the hazard of this row. Exact binomial where hazards are alike.
+   */
+  readonly lowerBeforeEvents: number;
   /** Up to here somebody of the stratum was under observation; the curve says nothing about later times. */
   readonly lastTime: number;
 }
@@ -83,9 +88,30 @@ export function predictedSurvival(
       standardError,
       lower: limits(1),
       upper: limits(-1),
+      lowerBeforeEvents:
+        ((1 - level) / 2) ** (1 / followedFromTheStart(fit, at, s, steps.time[range[0]] ?? Infinity)),
       lastTime: fit.model.sorted.time[fit.model.sorted.strataStarts[s] ?? 0] ?? 0,
     };
   });
+}
+
+/** How many were under observation from the earliest entry of a stratum to its first event, in units of the hazard at `at`. */
+function followedFromTheStart(fit: CoxFit, at: Float64Array, stratum: number, firstEvent: number): number {
+  const { sorted, maximum } = fit.model;
+  const predictors = linearPredictors(sorted, maximum.coefficients);
+  const own = at.reduce((sum, value, j) => sum + value * (maximum.coefficients[j] ?? 0), 0);
+  const end = sorted.strataStarts[stratum + 1] ?? 0;
+  let earliest = Infinity;
+  let followed = 0;
+  for (let k = sorted.strataStarts[stratum] ?? 0; k < end; k++) {
+    const entry = sorted.entry?.[k] ?? 0;
+    if (entry < earliest) followed = 0;
+    earliest = Math.min(earliest, entry);
+    if (entry > earliest || (sorted.time[k] ?? 0) < firstEvent) continue;
+    // Sampling weights count no persons.
+    followed += (fit.robust ? 1 : (sorted.weight[k] ?? 0)) * Math.exp((predictors[k] ?? 0) - own);
+  }
+  return followed;
 }
 
 /** Reads a curve at given times. */
@@ -94,7 +120,7 @@ export function predictedSurvivalAt(curve: PredictedSurvival, times: readonly nu
   return times.map((time) => {
     if (time > curve.lastTime) return { time, survival: null, lower: null, upper: null };
     const step = lastStepBy({ starts, time: curve.time }, 0, time);
-    if (step < 0) return { time, survival: 1, lower: 1, upper: 1 };
+    if (step < 0) return { time, survival: 1, lower: time > 0 ? curve.lowerBeforeEvents : 1, upper: 1 };
     return {
       time,
       survival: curve.survival[step] ?? null,
