@@ -39,7 +39,8 @@ function aboutFit(fit: MixedFit) {
     outerGroups,
     responses,
     converged,
-    gradient,
+    // What lies below is rounding, and differs from machine to machine.
+    gradient: Math.round(gradient * 1e9) / 1e9,
     singular: singularities,
   };
 }
@@ -54,7 +55,7 @@ const ABOUT_FIT = {
   outerGroups: 'Number of outer groups; 0 without',
   responses: 'Number of rows',
   converged: 'Whether the search ended where nothing is left to gain',
-  gradient: 'Largest absolute derivative of the deviance left, columns scaled to mean square 1',
+  gradient: 'Largest absolute derivative of the deviance left, columns scaled to mean square 1; to nine decimals',
   singular:
     'Which variance is estimated as zero, or which correlation as perfect, and what that means; empty where none is',
 };
