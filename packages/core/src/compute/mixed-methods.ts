@@ -55,7 +55,8 @@ const ABOUT_FIT = {
   outerGroups: 'Number of outer groups; 0 without',
   responses: 'Number of rows',
   converged: 'Whether the search ended where nothing is left to gain',
-  gradient: 'Largest absolute derivative of the deviance left, columns scaled to mean square 1; to nine decimals',
+  gradient:
+    'Largest absolute derivative of the deviance left, columns scaled to mean square 1; to nine decimals',
   singular:
     'Which variance is estimated as zero, or which correlation as perfect, and what that means; empty where none is',
 };
