@@ -106,6 +106,8 @@ pastes_model <- model(pastes$strength, one(60), one(60), as.integer(pastes$cask)
 boys <- data.frame(y = nlme::Oxboys$height, t = nlme::Oxboys$age, boy = as.integer(as.character(nlme::Oxboys$Subject)))
 boys_model <- model(boys$y, cbind(1, boys$t, boys$t^2), cbind(1, boys$t, boys$t^2), boys$boy)
 
+four_model <- model(boys$y, cbind(1, boys$t, boys$t^2, boys$t^3), cbind(1, boys$t, boys$t^2, boys$t^3), boys$boy)
+
 many <- invented(41, 48, 7, function(i) sample(1:6, 1))
 many_model <- model(many$y, line(many$time), line(many$time), many$patient, line(many$time), many$centre)
 sparse <- invented(42, 50, 5, function(i) if (i %% 5 == 0) 3 else 1)
@@ -133,6 +135,8 @@ cases <- c(
     lme = function(method, control) nlme::lme(y ~ male * age, ortho, random = ~ age | child, method = method, control = control)),
   both("Oxboys, three random effects", boys_model, list(c(1, 0, 0, 1, 0, 1), c(17, 2.3, 0.3, 2.6, 0.9, 1.1)),
     y ~ t + I(t^2) + (t + I(t^2) | boy), boys, joint = rbind(c(0, 1, 0), c(0, 0, 1))),
+  list(case("Oxboys, four random effects", four_model, list(c(1, 0, 0, 0, 1, 0, 0, 1, 0, 1), c(17, 2, 0.3, 1, 3, 1, -1, 1, 0.2, 2)),
+    y ~ t + I(t^2) + I(t^3) + (t + I(t^2) + I(t^3) | boy), boys)),
   both("seeded, patients in centres, levels and rates of both", many_model, list(c(1, 0, 1, 1, 0, 1), c(2, 0.2, 0.4, 0.8, -0.1, 0.3)),
     y ~ time + (time | patient:centre) + (time | centre), many, joint = rbind(c(0, 1), c(1, 1))),
   list(
