@@ -76,6 +76,12 @@ describe('longhold compute', () => {
     expect(err).toMatch(/not-json[^]*line 1[^]*JSON has no NaN/);
   });
 
+  it('refuses a key that stands twice, of which the later would win', () => {
+    const { code, err } = compute(['kaplan-meier'], '{"time": [1],\n "event": [1],\n "time": [2]}');
+    expect(code).toBe(1);
+    expect(err).toContain('line 3: the key "time" stands there again.');
+  });
+
   it('says so when nothing comes in', () => {
     expect(compute(['kaplan-meier']).err).toContain('Nothing came on the standard input.');
   });

@@ -63,6 +63,7 @@ describe('docs/compute.md', () => {
 
   it.each(methods)('says the meaning of every key that $name answers', ({ example, answer, call }) => {
     const outcome = call(example.input);
-    expect('answer' in outcome && Object.keys(outcome.answer ?? {})).toEqual(Object.keys(answer));
+    const keys = 'answer' in outcome ? Object.keys(outcome.answer ?? {}) : [];
+    expect(keys.sort()).toEqual(Object.keys(answer).sort());
   });
 });

@@ -15,7 +15,7 @@ screen, so that anyone can check them against their own. \`compute --list\` list
 - A number is never NaN or infinite: what is not defined, or has no end, is \`null\`.
 - The answer carries the method, the program's version and a fingerprint of the bytes that were read. Resampling uses
   the seed given: the same input gives the same digits.
-- Formulas and sources are in [methods.md](methods.md), the comparison with R in \`tests/reference\`, and how often the
+- Formulas and sources are in [statistics.md](statistics.md), the comparison with R in \`tests/reference\`, and how often the
   intervals cover in [validation.md](validation.md).
 
 This page is written by \`npm run docs:compute\`, and a test runs every call on it.

@@ -4,6 +4,7 @@ import { nearestWord } from '@longhold/core/text';
 import { parseWords, type Command } from './command';
 import { CommandFault, EXIT, wrongUse } from './command-fault';
 import { jsonText } from './json-text';
+import { readJson } from './read-json';
 
 const HELP = `longhold compute METHOD < input.json
 longhold compute METHOD --schema
@@ -83,19 +84,5 @@ function parsedOrRefused(text: string, method: ComputeMethod): unknown {
     const hint = `"longhold compute ${method.name} --schema" shows what it takes.`;
     throw new CommandFault(EXIT.faultsInInput, `Nothing came on the standard input. ${hint}`);
   }
-  try {
-    return JSON.parse(text);
-  } catch (thrown) {
-    const reason = thrown instanceof Error ? thrown.message : String(thrown);
-    throw new CommandFault(
-      EXIT.faultsInInput,
-      `not-json:\n${reason}${lineOf(text, reason)}. JSON has no NaN and no Infinity; the method's schema says where null is right.`,
-    );
-  }
-}
-
-/** The line of the fault, where the parser only counts characters. */
-function lineOf(text: string, reason: string): string {
-  const [, position] = /position (\d+)(?!.*line)/.exec(reason) ?? [];
-  return position === undefined ? '' : ` (line ${text.slice(0, Number(position)).split('\n').length})`;
+  return readJson(text);
 }
