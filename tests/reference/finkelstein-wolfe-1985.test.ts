@@ -1,5 +1,4 @@
 import { describe, expect, it } from 'vitest';
-import { isRefusal } from '@longhold/core/numeric';
 import {
   kaplanMeier,
   survivalAt,
@@ -7,6 +6,7 @@ import {
   turnbull,
   type CensoredInterval,
 } from '@longhold/core/survival';
+import { answered } from './answered';
 import { expectWithin } from './closeness';
 import { readPublished } from './fixture';
 import { printed } from './tolerances';
@@ -79,12 +79,13 @@ describe('interval-censored deterioration (Finkelstein and Wolfe 1985)', () => {
   it('shows what the conventional curve makes of the same visits', () => {
     const times = arm('radiotherapy');
     const at = (moment: (time: CensoredInterval) => number, month: number): number => {
-      const curve = kaplanMeier({
-        time: times.map(moment),
-        event: times.map(({ right }) => (right === null ? 0 : 1)),
-      });
-      if (isRefusal(curve)) throw new Error(curve.message);
-      return survivalReadings(curve, [month])[0]?.survival ?? NaN;
+      const curve = answered(
+        kaplanMeier({
+          time: times.map(moment),
+          event: times.map(({ right }) => (right === null ? 0 : 1)),
+        }),
+      );
+      return answered(survivalReadings(curve, [month]))[0]?.survival ?? NaN;
     };
     const visit = ({ left, right }: CensoredInterval): number => right ?? left;
     const middle = ({ left, right }: CensoredInterval): number =>

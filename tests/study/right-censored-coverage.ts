@@ -35,7 +35,9 @@ function outcomesOf(columns: RightCensoredTimes): Record<string, Outcome[]> {
   for (const scale of SCALES) {
     const curve = kaplanMeier(columns, { scale });
     if (isRefusal(curve)) throw new Error(curve.message);
-    for (const { time, survival, lower, upper } of survivalReadings(curve, YEARS)) {
+    const readings = survivalReadings(curve, YEARS);
+    if (isRefusal(readings)) throw new Error(readings.message);
+    for (const { time, survival, lower, upper } of readings) {
       const limits = survival === null || lower === null ? null : { lower, upper };
       outcomes[`survival at ${time} years, ${scale}`] = [outcomeOf(Math.exp(-RATE * time), limits)];
     }

@@ -116,13 +116,15 @@ function curveOf(
   if (isRefusal(mean)) return mean;
   const atRisk = numbersAtRisk(columns, at);
   if (isRefusal(atRisk)) return atRisk;
+  const readings = survivalReadings(curve, at);
+  if (isRefusal(readings)) return readings;
   const { observations, observedEvents, emptiedAt, level: _level, scale: _scale, ...steps } = curve;
   return {
     observations,
     events: observedEvents,
     emptiedAt,
     steps,
-    at: survivalReadings(curve, at).map((reading, i) => ({ ...reading, atRisk: atRisk[i] ?? 0 })),
+    at: readings.map((reading, i) => ({ ...reading, atRisk: atRisk[i] ?? 0 })),
     quantiles: found,
     restrictedMean: mean,
   };

@@ -134,17 +134,22 @@ describe('what a curve can be asked', () => {
   ];
 
   it('nothing after the last observation, unless survival is 0', () => {
-    expect(survivalReadings(curve(sample), [1, 4, 9]).map(({ survival }) => survival)).toEqual([
+    expect(answered(survivalReadings(curve(sample), [1, 4, 9])).map(({ survival }) => survival)).toEqual([
       1,
       0.75,
       null,
     ]);
     const over = sample.map((row) => ({ ...row, event: 1 }));
-    expect(survivalReadings(curve(over), [99])[0]).toMatchObject({
+    expect(answered(survivalReadings(curve(over), [99]))[0]).toMatchObject({
       survival: 0,
       standardError: null,
       lower: null,
     });
+  });
+
+  it.each([NaN, Infinity])('no survival and no number at risk at the time %s', (time) => {
+    expect(survivalReadings(curve(sample), [1, time])).toMatchObject({ refused: 'wrong-value' });
+    expect(numbersAtRisk({ time: [1, 2] }, [1, time])).toMatchObject({ refused: 'wrong-value' });
   });
 
   it('a median only where the curve falls to a half', () => {

@@ -1,4 +1,4 @@
-import { refuse, twoSidedNormal, type Refusal } from '../../numeric';
+import { checkColumn, FINITE, refuse, twoSidedNormal, type Refusal } from '../../numeric';
 import { visitMoments } from './moments';
 import { probabilityLimits, type ProbabilityScale } from './probability-limits';
 import { lastNotAfter } from './step-search';
@@ -138,8 +138,13 @@ export interface SurvivalReading {
   readonly upper: number | null;
 }
 
-/** The curve at given times, in any order. What is null there is null here. */
-export function survivalReadings(curve: KaplanMeierCurve, at: ArrayLike<number>): SurvivalReading[] {
+/** The curve at given times, in any order. What is null there is null here; refuses a time that is not finite. */
+export function survivalReadings(
+  curve: KaplanMeierCurve,
+  at: ArrayLike<number>,
+): SurvivalReading[] | Refusal<'wrong-length' | 'wrong-value'> {
+  const fault = checkColumn('at', at, FINITE);
+  if (fault !== null) return fault;
   const end = curve.time[curve.time.length - 1] ?? NaN;
   return Array.from(at, (time) => {
     const step = lastNotAfter(curve.time, time);

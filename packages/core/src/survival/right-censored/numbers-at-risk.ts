@@ -1,17 +1,17 @@
-import { risingOrder } from '../../numeric';
+import { checkColumn, FINITE, risingOrder } from '../../numeric';
 import { lastNotAfter } from './step-search';
 import { checkObservation, type RightCensoredTimes, type TimesRefusal } from './times';
 
 /**
  * How many were under observation just before each of the times `at`: entry < t <= time.
  *
- * @param at finite times, in any order
+ * @param at finite times, in any order; others are refused
  */
 export function numbersAtRisk(
   columns: Omit<RightCensoredTimes, 'event'>,
   at: readonly number[],
 ): number[] | TimesRefusal {
-  const fault = checkObservation(columns);
+  const fault = checkObservation(columns) ?? checkColumn('at', at, FINITE);
   if (fault !== null) return fault;
   const { time, entry, weights } = columns;
   const order = risingOrder(at);
