@@ -1,3 +1,4 @@
+export * from './competing-events';
 export * from './cox';
 export * from './exact-limits';
 export * from './false-losses';
