@@ -3,7 +3,8 @@ import { numberGroups, type GroupLabel } from '../right-censored';
 import { asRows, quadraticForm } from '../right-censored/score-test';
 import { orderTimesByStratum } from '../right-censored/times';
 import { countCauses, type CompetingRefusal, type CompetingTimes } from './competing-times';
-import { addGrayStratum, emptyGraySums } from './gray-stratum';
+import { addGrayCovariance } from './gray-covariance';
+import { addScores, noScores } from './gray-scores';
 
 /** Competing events of groups that are compared, observed from time 0 on. */
 export interface GroupedCompetingTimes extends Omit<CompetingTimes, 'entry'> {
@@ -59,10 +60,11 @@ export function grayTest(columns: GroupedCompetingTimes, options: GrayOptions = 
   const compared = checkComparison(columns, cause, rho);
   if (isRefusal(compared)) return compared;
   const { labels, stratified } = compared;
-  const sums = emptyGraySums(labels.length);
-  for (const rows of stratified) addGrayStratum(sums, rows, rho);
+  const sums = noScores(labels.length);
+  const covariance = new Float64Array(labels.length ** 2);
+  for (const rows of stratified) addGrayCovariance(covariance, addScores(sums, rows, rho));
   const differences = sums.observed.map((observed, g) => observed - (sums.expected[g] ?? NaN));
-  const { chiSquared, degreesOfFreedom } = quadraticForm(differences, sums.covariance);
+  const { chiSquared, degreesOfFreedom } = quadraticForm(differences, covariance);
   if (degreesOfFreedom === 0) {
     return refuse(
       'nothing-to-compare',
@@ -79,7 +81,7 @@ export function grayTest(columns: GroupedCompetingTimes, options: GrayOptions = 
       observed: sums.observed[g] ?? NaN,
       expected: sums.expected[g] ?? NaN,
     })),
-    covariance: asRows(sums.covariance, labels.length),
+    covariance: asRows(covariance, labels.length),
     chiSquared,
     degreesOfFreedom,
     p: chiSquaredUpperTail(chiSquared, degreesOfFreedom),
