@@ -41,6 +41,7 @@ interface GroupScratch {
   readonly pulled: Float64Array;
 }
 
+/** Scratch space for eliminating the random effects of groups, made once for all evaluations. */
 export function eliminatorOf(products: CrossProducts): Eliminator {
   const { q, r, width } = products;
   return {

@@ -1,4 +1,4 @@
-import { isRefusal, refuse } from '../numeric';
+import { isRefusal, refuse, inverseOfUpper, norm, orthonormalColumns, takeOff } from '../numeric';
 import { crossProducts, type CrossProducts } from './cross-products';
 import { gatherGroups, type GroupOrder } from './group-order';
 import {
@@ -12,7 +12,6 @@ import {
   type ResidualWeights,
 } from './model-data';
 import { freePlaces } from './relative-factor';
-import { inverseOfUpper, norm, orthonormalColumns, takeOff } from './orthonormal-columns';
 
 /** The basis in which the random effects of one term are reckoned: v = transform u, row-major size x size. */
 export interface TermBasis {

@@ -32,6 +32,7 @@ export interface OuterElimination {
   state(): OuterState;
 }
 
+/** The elimination of the outer groups' random effects, with its own scratch space. */
 export function outerElimination(products: CrossProducts): OuterElimination {
   const { q, r, p, width } = products;
   const side = p + 1;

@@ -6,6 +6,7 @@ export * from './distributions';
 export * from './minimise';
 export * from './noncentral-t';
 export * from './order';
+export * from './orthonormal-columns';
 export * from './quadrature';
 export * from './random';
 export * from './readings';

@@ -27,6 +27,7 @@ export interface Heterogeneity {
   readonly hSquaredFromQ: number;
 }
 
+/** Two ends of an interval. */
 export interface Limits {
   readonly lower: number;
   readonly upper: number;

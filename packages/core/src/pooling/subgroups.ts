@@ -18,6 +18,7 @@ export interface StudiesInGroups extends StudyEffects {
   readonly group: ArrayLike<string | number>;
 }
 
+/** As for one mean; prediction has no place here. */
 export interface SubgroupOptions extends Omit<PoolingOptions, 'predictionDegrees'> {
   /**
    * `common` (default): one tau^2 within all groups, which few studies a group can bear; `separate`: each group has

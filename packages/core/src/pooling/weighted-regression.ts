@@ -1,3 +1,4 @@
+import { dot, inverseOfUpper, takeOff } from '../numeric';
 import type { StudyEffects } from './studies';
 
 /** Estimates of studies, their variances, and the columns that describe their true means. */
@@ -86,7 +87,7 @@ export function weightedRegression(model: EffectsModel, weights: Float64Array): 
   for (const [j, column] of model.columns.entries()) {
     const rest = column.map((value, i) => value * (roots[i] ?? 0));
     takeOff(basis, rest).forEach((share, i) => (triangle[i * size + j] = share));
-    const length = Math.sqrt(product(rest, rest));
+    const length = Math.sqrt(dot(rest, rest));
     triangle[j * size + j] = length;
     logDeterminant += 2 * Math.log(length);
     basis.push(rest.map((value) => value / length));
@@ -94,30 +95,17 @@ export function weightedRegression(model: EffectsModel, weights: Float64Array): 
   const residual = model.estimate.map((value, i) => value * (roots[i] ?? 0));
   const components = takeOff(basis, residual);
   const rests = leverageRests(basis, residual.length);
-  const inverse = inverseOfTriangle(triangle, size);
+  const inverse = inverseOfUpper(triangle, size);
   return {
     coefficients: coefficientsOf(inverse, components, model),
     covariance: timesTransposed(inverse, size),
     logDeterminant,
-    squares: product(residual, residual),
+    squares: dot(residual, residual),
     squaresOfWeighted: residual.reduce((sum, value, i) => sum + value * value * (weights[i] ?? 0), 0),
     diagonal: rests.map((rest, i) => rest * (weights[i] ?? 0)),
     weights,
     squaresExplained: components.slice(1).reduce((sum, value) => sum + value * value, 0),
   };
-}
-
-/** Takes the part that orthonormal columns explain off a vector, in place; returns its components. */
-function takeOff(basis: readonly Float64Array[], vector: Float64Array): Float64Array {
-  const components = new Float64Array(basis.length);
-  for (let pass = 0; pass < 2; pass++) {
-    for (const [j, column] of basis.entries()) {
-      const share = product(column, vector);
-      components[j] = (components[j] ?? 0) + share;
-      for (let i = 0; i < vector.length; i++) vector[i] = (vector[i] ?? 0) - share * (column[i] ?? 0);
-    }
-  }
-  return components;
 }
 
 /**
@@ -152,36 +140,16 @@ function coefficientsOf(inverse: Float64Array, components: Float64Array, model: 
   });
 }
 
-function inverseOfTriangle(triangle: Float64Array, size: number): Float64Array {
-  const inverse = new Float64Array(size * size);
-  for (let column = 0; column < size; column++) {
-    for (let row = column; row >= 0; row--) {
-      let sum = row === column ? 1 : 0;
-      for (let k = row + 1; k <= column; k++) {
-        sum -= (triangle[row * size + k] ?? 0) * (inverse[k * size + column] ?? 0);
-      }
-      inverse[row * size + column] = sum / (triangle[row * size + row] ?? NaN);
-    }
-  }
-  return inverse;
-}
-
 /** M M' of a square matrix. */
 function timesTransposed(matrix: Float64Array, size: number): Float64Array {
   const result = new Float64Array(size * size);
   for (let row = 0; row < size; row++) {
     for (let column = 0; column < size; column++) {
-      result[row * size + column] = product(
+      result[row * size + column] = dot(
         matrix.subarray(row * size, (row + 1) * size),
         matrix.subarray(column * size, (column + 1) * size),
       );
     }
   }
   return result;
-}
-
-function product(left: Float64Array, right: Float64Array): number {
-  let sum = 0;
-  for (let i = 0; i < left.length; i++) sum += (left[i] ?? 0) * (right[i] ?? 0);
-  return sum;
 }

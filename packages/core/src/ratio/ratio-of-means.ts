@@ -137,6 +137,7 @@ function ratioWithIntervals(
   };
 }
 
+/** What is wrong with paired columns, or null. */
 export function checkPaired({ numerator, denominator, patient }: PairedColumns): Refusal | null {
   const wrong =
     checkColumn('numerator', numerator, READING) ??
@@ -149,6 +150,7 @@ export function checkPaired({ numerator, denominator, patient }: PairedColumns):
   );
 }
 
+/** A refusal that counts what there is too little of. */
 export function tooFew(count: number, what: string): Refusal {
   return refuse('too-few', `There ${count === 1 ? 'is' : 'are'} ${count} ${what}; at least 2 are needed.`);
 }

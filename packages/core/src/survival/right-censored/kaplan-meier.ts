@@ -42,6 +42,7 @@ export interface KaplanMeierCurve {
   readonly emptiedAt: number | null;
 }
 
+/** How the limits of a curve are made. */
 export interface SurvivalOptions {
   /** Confidence level in (0, 1); default 0.95. */
   readonly level?: number | undefined;

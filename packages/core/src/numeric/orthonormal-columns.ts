@@ -61,7 +61,8 @@ export function norm(vector: Float64Array): number {
   return Math.sqrt(dot(vector, vector));
 }
 
-function dot(left: Float64Array, right: Float64Array): number {
+/** Sum of products. */
+export function dot(left: Float64Array, right: Float64Array): number {
   let sum = 0;
   for (let i = 0; i < left.length; i++) sum += (left[i] ?? 0) * (right[i] ?? 0);
   return sum;
