@@ -44,6 +44,7 @@ export function incidenceSteps(columns: CompetingTimes, causes: number): Inciden
   const curves = Array.from({ length: causes }, (_, j) => emptyCause(j + 1, size));
   let survival = 1;
   let observations = 0;
+  let events = 0;
   let emptiedAt: number | null = null;
   let step = 0;
   visitMoments(rows, 1, causes, ({ time: now, atRisk, counts }) => {
@@ -58,11 +59,12 @@ export function incidenceSteps(columns: CompetingTimes, causes: number): Inciden
     steps.censored[step] = counts[0] ?? NaN;
     steps.allEvents[step] = all;
     steps.eventFree[step] = survival;
-    for (const curve of curves) addToCause(curve, step, counts[curve.cause] ?? NaN, before / n);
+    events += all;
+    const soFar = { events, survival };
+    for (const curve of curves) addToCause(curve, step, counts[curve.cause] ?? NaN, before / n, soFar);
     observations += all + (counts[0] ?? NaN);
     step++;
   });
-  for (const curve of curves) completeOnlyCause(curve, steps.allEvents, steps.eventFree);
   return {
     ...steps,
     observations,
@@ -79,15 +81,21 @@ function emptyCause(cause: number, size: number): GrowingCause {
   return { cause, observedEvents: 0, events: new Float64Array(size), incidence: new Float64Array(size) };
 }
 
-function addToCause(curve: GrowingCause, step: number, events: number, rise: number): void {
+/**
+ * Adds one step. As long as no other cause has struck, the incidence is what event-free survival has lost: then it
+ * is one less the Kaplan-Meier curve without rounding.
+ */
+function addToCause(
+  curve: GrowingCause,
+  step: number,
+  events: number,
+  rise: number,
+  soFar: { readonly events: number; readonly survival: number },
+): void {
   curve.events[step] = events;
-  curve.incidence[step] = Math.min(1, (curve.incidence[step - 1] ?? 0) + rise * events);
   curve.observedEvents += events;
-}
-
-/** As long as no other cause has struck, its incidence is what event-free survival has lost, without rounding. */
-function completeOnlyCause(curve: GrowingCause, allEvents: Float64Array, eventFree: Float64Array): void {
-  for (let step = 0; step < allEvents.length && curve.events[step] === allEvents[step]; step++) {
-    curve.incidence[step] = 1 - (eventFree[step] ?? NaN);
-  }
+  curve.incidence[step] =
+    curve.observedEvents === soFar.events
+      ? 1 - soFar.survival
+      : Math.min(1, (curve.incidence[step - 1] ?? 0) + rise * events);
 }
