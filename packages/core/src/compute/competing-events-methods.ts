@@ -1,3 +1,6 @@
+import { cumulativeIncidenceMethod } from './cumulative-incidence-method';
+import { grayTestMethod } from './gray-test-method';
 import type { ComputeMethod } from './method';
 
-export const COMPETING_EVENTS_METHODS: readonly ComputeMethod[] = [];
+/** Competing events, as they are called from outside. */
+export const COMPETING_EVENTS_METHODS: readonly ComputeMethod[] = [cumulativeIncidenceMethod, grayTestMethod];
