@@ -57,6 +57,7 @@ export interface CumulativeIncidence {
   readonly emptiedAt: number | null;
 }
 
+/** What may be chosen. */
 export interface IncidenceOptions {
   /** How many causes there are, 1 to 100; default: the highest number among the rows. */
   readonly causes?: number | undefined;

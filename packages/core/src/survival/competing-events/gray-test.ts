@@ -40,6 +40,7 @@ export interface GrayTest {
   readonly p: number;
 }
 
+/** What may be chosen. */
 export interface GrayOptions {
   /** Number of the cause whose incidence is compared; default 1. */
   readonly cause?: number | undefined;
