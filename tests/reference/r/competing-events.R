@@ -119,6 +119,16 @@ small <- data.frame(time = c(2, 3, 3, 5, 7), cause = c(1, 2, 1, 0, 2))
 late <- subset(drawn(5, 90, 2, TRUE, 0.3), entry < time)
 late_fine <- subset(drawn(6, 120, 3, FALSE, 0.2), entry < time)
 
+# The pooled incidence passes 1 before the last event: all of group a have theirs before group b has one.
+apart <- data.frame(
+  time = c(1, 1, 2, 3, 1, 4, 5, 6, 7, 8), cause = c(1, 1, 1, 1, 2, 1, 1, 2, 1, 1), group = rep(c("a", "b"), c(4, 6))
+)
+# Whole groups end at one time with events of both causes.
+together <- data.frame(
+  time = c(1, 2, 2, 2, 3, 3, 1, 1, 2, 3, 3, 3, 4, 4), cause = c(1, 1, 2, 0, 1, 2, 2, 0, 1, 1, 1, 2, 1, 2),
+  group = rep(c("a", "b"), c(6, 8))
+)
+
 frequencies <- c(1, 3, 2, 4, 1, 1, 2, 5)
 frequent <- data.frame(time = c(1, 2, 2, 3, 4, 4, 6, 8), cause = c(1, 0, 2, 1, 2, 1, 0, 0))
 
@@ -146,6 +156,8 @@ write_fixture("competing-events", c("survival", "cmprsk", "KMsurv"), list(
     with(tied, gray("seeded, whole times, stratified, rho 0.5", time, cause, group, stratum, 0.5)),
     with(heavy, gray("seeded, 80 rows, 85 % censored", time, cause, group)),
     with(uncensored, gray("seeded, 25 rows, nobody censored", time, cause, group)),
+    with(apart, gray("one group after the other", time, cause, group)),
+    with(together, gray("groups that end with events of both causes at one time", time, cause, group)),
     with(large, gray("seeded, 250 rows, stratified", time, cause, group, stratum)),
     with(large, gray("seeded, 250 rows, rho 2", time, cause, group, rho = 2))
   )
