@@ -13,20 +13,15 @@ import {
 } from '../survival';
 import { ABOUT_OVARIAN, coxInput, fitted, OVARIAN, withFit } from './cox-input';
 import { defineMethod, type ComputeMethod } from './method';
+import { REMISSION } from './right-censored-input';
 
 const FREIREICH = {
-  time: [
-    6, 6, 6, 6, 7, 9, 10, 10, 11, 13, 16, 17, 19, 20, 22, 23, 25, 32, 32, 34, 35, 1, 1, 2, 2, 3, 4, 4, 5, 5,
-    8, 8, 8, 8, 11, 11, 12, 12, 15, 17, 22, 23,
-  ],
-  event: [
-    1, 1, 1, 0, 1, 0, 1, 0, 0, 1, 1, 0, 0, 0, 1, 1, 0, 0, 0, 0, 0, 1, 1, 1, 1, 1, 1, 1, 1, 1, 1, 1, 1, 1, 1,
-    1, 1, 1, 1, 1, 1, 1,
-  ] satisfies (0 | 1)[],
+  time: REMISSION.time,
+  event: REMISSION.event,
   covariates: [
     {
       name: 'arm',
-      labels: Array.from({ length: 42 }, (_, i) => (i < 21 ? '6-MP' : 'placebo')),
+      labels: REMISSION.group,
       levels: ['6-MP', 'placebo'],
     },
   ],

@@ -32,7 +32,7 @@ export const grayTestMethod = defineMethod({
   }),
   answer: {
     tests:
-      'For each cause its label and test: groups in rising order of label (rows, events, weighted events observed and expected), covariance of observed less expected, chiSquared, degreesOfFreedom (one less than the groups, less where groups were never at risk together) and p. test is null where the groups cannot be compared for this cause, and reason says why',
+      'For each cause its label and test: groups in rising order of label (rows, events, weighted events observed and expected), covariance of observed less expected, chiSquared, degreesOfFreedom (one less than the groups, less where groups were never at risk together) p, and pooledReachedOne (true: the groups differ utterly, and the size of the statistic means little). test is null where the groups cannot be compared for this cause, and reason says why',
     rho: 'Power in force',
   },
   example: {

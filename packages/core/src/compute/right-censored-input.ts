@@ -31,6 +31,6 @@ export const REMISSION = {
   event: [
     1, 1, 1, 0, 1, 0, 1, 0, 0, 1, 1, 0, 0, 0, 1, 1, 0, 0, 0, 0, 0, 1, 1, 1, 1, 1, 1, 1, 1, 1, 1, 1, 1, 1, 1,
     1, 1, 1, 1, 1, 1, 1,
-  ],
+  ] satisfies (0 | 1)[],
   group: [...new Array<string>(21).fill('6-MP'), ...new Array<string>(21).fill('placebo')],
 };

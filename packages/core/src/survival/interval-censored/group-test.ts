@@ -18,6 +18,7 @@ import { rankScores, type RankScoreForm } from './rank-scores';
 
 type Label = string | number;
 
+/** Intervals of patients and the groups that are compared. */
 export interface GroupTestInput {
   /** Counts, where given, must be whole: labels are permuted patient by patient. */
   readonly times: IntervalTimes;
@@ -26,6 +27,7 @@ export interface GroupTestInput {
   readonly stratum?: ArrayLike<Label> | undefined;
 }
 
+/** Which form of the test. */
 export interface GroupTestOptions {
   /** Default `sun`: with exact times it is the log-rank test that readers know. */
   readonly form?: RankScoreForm | undefined;

@@ -18,6 +18,7 @@ export interface Contribution {
   lowHigh: number;
 }
 
+/** Place for a contribution, to be filled again and again. */
 export function emptyContribution(): Contribution {
   return { value: 0, together: 0, atHigh: 0, togetherLow: 0, togetherHigh: 0, lowHigh: 0 };
 }

@@ -28,6 +28,7 @@ export interface TimeRegressionInput {
   readonly cluster?: ArrayLike<string | number> | undefined;
 }
 
+/** What is fitted and how its errors are reckoned. */
 export interface TimeRegressionOptions {
   /** Confidence level of the limits; default 0.95. */
   readonly level?: number | undefined;
