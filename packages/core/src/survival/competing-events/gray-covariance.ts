@@ -64,7 +64,7 @@ function addGroup(
     // Events of all groups inform the hazard of group g, as if so many of its own had been at risk.
     const informing = (moments.inflated[m] ?? NaN) * before;
     const scale = (before * before * informing * countVariance(events, informing)) / n;
-    addProducts(covariance, scale, g, now, later, after > 0 ? 1 - ratio : 0);
+    addProducts(covariance, scale, g, now, later, 1 - ratio);
   }
   if (others > 0) addProducts(covariance, before * before * countVariance(others, n), g, null, later, ratio);
 }

@@ -14,6 +14,8 @@ export interface GrayMoments {
   readonly groups: number;
   /** How many times have events; the columns may be longer. */
   size: number;
+  /** The pooled incidence had reached 1 at an event at which two groups or more were at risk. */
+  pooledReachedOne: boolean;
   /** How much events of the time count. */
   readonly weight: Float64Array;
   /** Events of the cause in all groups together. */
@@ -54,6 +56,7 @@ export function addScores(scores: GrayScores, rows: OrderedTimes, rho: number): 
     let events = 0;
     let inflated = 0;
     let subdistribution = 0;
+    let present = 0;
     for (let g = 0; g < groups; g++) {
       const own = counts[3 * g + 1] ?? NaN;
       const others = counts[3 * g + 2] ?? NaN;
@@ -62,9 +65,11 @@ export function addScores(scores: GrayScores, rows: OrderedTimes, rho: number): 
       events += own;
       const ratio = inflatedOf(atRisk[g] ?? NaN, survival[g] ?? NaN);
       inflated += ratio;
+      if (ratio > 0) present++;
       subdistribution += ratio * (1 - (incidence[g] ?? NaN));
     }
     if (all === 0) return;
+    if (events > 0 && present > 1 && pooled > 1 - 1e-12) moments.pooledReachedOne = true;
     const m = moments.size++;
     // Where groups differ utterly, the pooled incidence can pass 1.
     const weight = Math.max(0, 1 - pooled) ** rho;
@@ -106,6 +111,7 @@ function emptyMoments(groups: number, times: number): GrayMoments {
   return {
     groups,
     size: 0,
+    pooledReachedOne: false,
     weight: column(),
     events: column(),
     pooledBefore: column(),

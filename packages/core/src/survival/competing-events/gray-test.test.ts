@@ -100,6 +100,17 @@ describe("Gray's test", () => {
     expect(Number.isFinite(answered(test).chiSquared)).toBe(true);
   });
 
+  it('says where the pooled incidence reached 1 while groups were still compared', () => {
+    const apart = {
+      time: [1, 1, 1, 1, 2, 3, 2, 3, 4, 5],
+      cause: [1, 1, 1, 1, 1, 1, 1, 1, 1, 1],
+      group: ['a', 'a', 'a', 'a', 'b', 'b', 'c', 'c', 'c', 'c'],
+    };
+    expect(answered(grayTest(apart)).pooledReachedOne).toBe(false);
+    const further = { ...apart, time: [1, 1, 1, 1, 2, 5, 2, 3, 4, 5] };
+    expect(answered(grayTest(further)).pooledReachedOne).toBe(true);
+  });
+
   it.each([
     ['one group', { time: [1, 2], cause: [1, 1], group: ['a', 'a'] }, 'one-group'],
     ['no event of the cause', { time: [1, 2], cause: [0, 2], group: ['a', 'b'] }, 'no-events-of-cause'],

@@ -38,6 +38,11 @@ export interface GrayTest {
   /** One less than the groups, less where groups were never at risk together. */
   readonly degreesOfFreedom: number;
   readonly p: number;
+  /**
+   * The pooled incidence reached 1 (which sums over groups can, where one has nearly all its events before the others)
+   * while groups were still compared: the groups differ utterly, and the size of the statistic means little.
+   */
+  readonly pooledReachedOne: boolean;
 }
 
 /** What may be chosen. */
@@ -63,7 +68,12 @@ export function grayTest(columns: GroupedCompetingTimes, options: GrayOptions = 
   const { labels, stratified } = compared;
   const sums = noScores(labels.length);
   const covariance = new Float64Array(labels.length ** 2);
-  for (const rows of stratified) addGrayCovariance(covariance, addScores(sums, rows, rho));
+  let pooledReachedOne = false;
+  for (const rows of stratified) {
+    const moments = addScores(sums, rows, rho);
+    addGrayCovariance(covariance, moments);
+    pooledReachedOne ||= moments.pooledReachedOne;
+  }
   const differences = sums.observed.map((observed, g) => observed - (sums.expected[g] ?? NaN));
   const { chiSquared, degreesOfFreedom } = quadraticForm(differences, covariance);
   if (degreesOfFreedom === 0) {
@@ -86,6 +96,7 @@ export function grayTest(columns: GroupedCompetingTimes, options: GrayOptions = 
     chiSquared,
     degreesOfFreedom,
     p: chiSquaredUpperTail(chiSquared, degreesOfFreedom),
+    pooledReachedOne,
   };
 }
 
