@@ -42,18 +42,18 @@ const CHOICES: readonly (readonly [IncidenceVariance, IncidenceScale])[] = [
   ['jackknife', 'log-log'],
 ];
 
-function outcomesOf(columns: CompetingTimes): Record<string, Outcome[]> {
+function outcomesOf(columns: CompetingTimes, from: number): Record<string, Outcome[]> {
   const outcomes: Record<string, Outcome[]> = {};
   for (const [variance, scale] of CHOICES) {
     // Without late entry it is Greenwood's.
     if (variance === 'jackknife' && columns.entry === undefined) continue;
-    const curves = cumulativeIncidence(columns, { causes: 2, scale, variance });
+    const curves = cumulativeIncidence(columns, { causes: 2, from, scale, variance });
     if (isRefusal(curves)) throw new Error(curves.message);
     const note = (name: string, truth: number, limits: ProbabilityReading): void => {
       outcomes[`${name}, ${scale}, ${variance}`] = [outcomeOf(truth, limits.lower === null ? null : limits)];
     };
     for (const { time, eventFree, causes } of incidenceReadings(curves, YEARS)) {
-      const free = Math.exp(-TOTAL * time);
+      const free = Math.exp(-TOTAL * (time - from));
       causes.forEach((reading, j) => {
         note(`incidence ${j + 1} at ${time} years`, ((RATES[j] ?? NaN) / TOTAL) * (1 - free), reading);
       });
@@ -64,19 +64,21 @@ function outcomesOf(columns: CompetingTimes): Record<string, Outcome[]> {
 }
 
 const SITUATIONS = [
-  { size: 20, late: 0, entering: '' },
-  { size: 60, late: 0, entering: '' },
-  { size: 200, late: 0, entering: '' },
-  { size: 60, late: 0.5, entering: ', half of them entering 0 to 3 years late' },
-  { size: 60, late: 1, entering: ', all entering 0 to 3 years late' },
-  { size: 200, late: 1, entering: ', all entering 0 to 3 years late' },
+  { size: 20, late: 0, from: 0, entering: '' },
+  { size: 60, late: 0, from: 0, entering: '' },
+  { size: 200, late: 0, from: 0, entering: '' },
+  { size: 60, late: 0.5, from: 0, entering: ', half of them entering 0 to 3 years late' },
+  { size: 60, late: 1, from: 0, entering: ', all entering 0 to 3 years late' },
+  { size: 200, late: 1, from: 0, entering: ', all entering 0 to 3 years late' },
+  { size: 60, late: 1, from: 1, entering: ', all entering 0 to 3 years late, curves from 1 year on' },
+  { size: 200, late: 1, from: 1, entering: ', all entering 0 to 3 years late, curves from 1 year on' },
 ];
 
-const INCIDENCE: readonly JointCoverageStudy[] = SITUATIONS.map(({ size, late, entering }) => ({
+const INCIDENCE: readonly JointCoverageStudy[] = SITUATIONS.map(({ size, late, from, entering }) => ({
   situation: `${size} patients, two causes at ${RATES.join(' and ')} a year, followed 2 to 10 years${entering}`,
   level: 0.95,
   replicates: 2000,
-  trials: (random) => outcomesOf(drawn(random, size, late)),
+  trials: (random) => outcomesOf(drawn(random, size, late), from),
 }));
 
 /** Groups of one incidence of cause 1. "Covered": the test at 5 % does not reject. */

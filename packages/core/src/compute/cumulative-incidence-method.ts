@@ -20,6 +20,13 @@ const inputSchema = z.strictObject({
       'Late entry: the row is under observation after this time only, which must come before its time',
     ),
   group: labels.optional().describe('Curves for each group; left out: those of all rows'),
+  from: z
+    .number()
+    .nonnegative()
+    .default(0)
+    .describe(
+      'Time at which the curves start, among those who had no event by then; with late entry choose one at which enough are at risk',
+    ),
   at: z.array(z.number()).default([]).describe('Times at which the curves are read'),
   scale: z
     .enum(['log-log', 'complementary-log-log', 'log', 'plain'])
@@ -48,7 +55,8 @@ export const cumulativeIncidenceMethod = defineMethod({
   input: inputSchema,
   answer: {
     curves:
-      'One for each group in rising order of label. steps: columns of all curves (time, atRisk, censored), then eventFree (survival and its limits) and causes (for each its label, events in all, and columns events, incidence, standardError, lower, upper; limits are null at incidence 0 and 1). at: probabilities at the times asked for, null after the last observation, and the number at risk. emptiedAt: with late entry, a time at which all then at risk had an event although others were observed later; else null',
+      'One for each group in rising order of label. steps: columns of all curves (time, atRisk, censored), then eventFree (survival and its limits) and causes (for each its label, events in all, and columns events, incidence, standardError, lower, upper; limits are null at incidence 0 and 1). at: probabilities at the times asked for, null before the curves start and after the last observation, and the number at risk. emptiedAt: with late entry, a time at which all then at risk had an event although others were observed later; else null',
+    from: 'Time at which the curves start, given no event by then',
     level: 'Confidence level of the limits',
     scale: 'Scale on which the limits of incidences are symmetric',
     variance: 'How variances were estimated',
@@ -75,7 +83,8 @@ export const cumulativeIncidenceMethod = defineMethod({
       }
       curves.push({ group, ...curve });
     }
-    return { curves, level: input.level, scale: input.scale, variance: input.variance };
+    const { from, level, scale, variance } = input;
+    return { curves, from, level, scale, variance };
   },
 });
 
@@ -113,9 +122,9 @@ function columnsOf(
 }
 
 function curveOf(columns: CompetingTimes, labels: readonly GroupLabel[], options: Input) {
-  const { at, level, scale, variance } = options;
+  const { at, from, level, scale, variance } = options;
   const causes = Math.max(1, labels.length);
-  const curves = cumulativeIncidence(columns, { causes, level, scale, variance });
+  const curves = cumulativeIncidence(columns, { causes, from, level, scale, variance });
   if (isRefusal(curves)) return curves;
   const atRisk = numbersAtRisk(columns, at);
   if (isRefusal(atRisk)) return atRisk;

@@ -212,7 +212,31 @@ describe('what cumulative incidences tell', () => {
     const readings = incidenceReadings(answered(cumulativeIncidence(sample)), [9, 1, 5]);
     expect(readings.map(({ eventFree }) => eventFree.probability)).toEqual([null, 1, 0.375]);
     expect(readings.map(({ causes }) => causes[0]?.probability)).toEqual([null, 0, 0.25]);
+    const negative = incidenceReadings(answered(cumulativeIncidence(sample)), [-1]);
+    expect(negative[0]?.eventFree.probability).toBeNull();
     expect(readings[1]?.causes[0]).toEqual({ probability: 0, standardError: 0, lower: null, upper: null });
+  });
+
+  it('starts later where asked for, among those who had no event by then', () => {
+    fc.assert(
+      fc.property(rows, fc.double({ min: 0.01, max: 8, noNaN: true }), (all, from) => {
+        const later = cumulativeIncidence(columns(all), { causes: 3, from });
+        if (isRefusal(later)) {
+          expect(all.every(({ time }) => time <= from)).toBe(true);
+          return;
+        }
+        expect(later.from).toBe(from);
+        const whole = answered(cumulativeIncidence(columns(all), { causes: 3 }));
+        const [start] = incidenceReadings(whole, [from]);
+        const times = Array.from(later.time);
+        const before = start?.eventFree.probability ?? NaN;
+        incidenceReadings(whole, times).forEach(({ causes }, s) => {
+          const gained = (causes[0]?.probability ?? NaN) - (start?.causes[0]?.probability ?? NaN);
+          expect(later.causes[0]?.incidence[s]).toBeCloseTo(gained / before, 9);
+        });
+        expect(incidenceReadings(later, [from / 2])[0]?.eventFree.probability).toBeNull();
+      }),
+    );
   });
 
   it('is known for ever after where everybody had an event', () => {
@@ -271,5 +295,7 @@ describe('cumulative incidences are refused', () => {
     expect(cumulativeIncidence(input, { causes: 2 })).toMatchObject({ refused: 'unknown-cause' });
     expect(cumulativeIncidence(input, { causes: 0 })).toMatchObject({ refused: 'wrong-value' });
     expect(cumulativeIncidence(input, { level: 95 })).toMatchObject({ refused: 'wrong-level' });
+    expect(cumulativeIncidence(input, { from: 2 })).toMatchObject({ refused: 'no-rows' });
+    expect(cumulativeIncidence(input, { from: -1 })).toMatchObject({ refused: 'wrong-value' });
   });
 });

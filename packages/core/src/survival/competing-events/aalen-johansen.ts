@@ -1,10 +1,11 @@
-import { twoSidedNormal, type Refusal } from '../../numeric';
+import { isRefusal, twoSidedNormal, type Refusal } from '../../numeric';
 import { checkLevel, probabilityLimits } from '../right-censored';
 import { countCauses, type CompetingRefusal, type CompetingTimes } from './competing-times';
 import { incidenceErrors } from './incidence-errors';
 import { incidenceLimits, type IncidenceScale } from './incidence-limits';
 import { incidenceSteps, type CauseSteps, type IncidenceSteps } from './incidence-steps';
 import type { IncidenceVariance } from './incidence-variance';
+import { startingLater } from './later-start';
 
 /** The cumulative incidence of one cause; one entry for each distinct time of the curves in every column. */
 export interface CauseIncidence {
@@ -43,6 +44,8 @@ export interface CumulativeIncidence {
   readonly level: number;
   readonly scale: IncidenceScale;
   readonly variance: IncidenceVariance;
+  /** Time at which the curves start, given no event by then. */
+  readonly from: number;
   readonly time: Float64Array;
   /** Under observation just before the time. */
   readonly atRisk: Float64Array;
@@ -59,6 +62,11 @@ export interface CumulativeIncidence {
 
 /** What may be chosen. */
 export interface IncidenceOptions {
+  /**
+   * Time at which the curves start, among those who have had no event by then; 0 or more. With late entry choose one
+   * at which enough are at risk, for a curve that starts with a handful has limits that cover too rarely. Default 0.
+   */
+  readonly from?: number | undefined;
   /** How many causes there are, 1 to 100; default: the highest number among the rows. */
   readonly causes?: number | undefined;
   /** Confidence level in (0, 1); default 0.95. */
@@ -76,14 +84,16 @@ export interface IncidenceOptions {
  * 1993, section IV.4; Choudhury 2002 (limits).
  */
 export function cumulativeIncidence(
-  columns: CompetingTimes,
+  allColumns: CompetingTimes,
   options: IncidenceOptions = {},
 ): CumulativeIncidence | CompetingRefusal | Refusal<'wrong-level'> {
-  const { level = 0.95, scale = 'log-log', variance = 'greenwood' } = options;
-  const causes = countCauses(columns, options.causes ?? null);
+  const { level = 0.95, scale = 'log-log', variance = 'greenwood', from = 0 } = options;
+  const causes = countCauses(allColumns, options.causes ?? null);
   if (typeof causes !== 'number') return causes;
   const fault = checkLevel(level);
   if (fault !== null) return fault;
+  const columns = from === 0 ? allColumns : startingLater(allColumns, from);
+  if (isRefusal(columns)) return columns;
   const steps = incidenceSteps(columns, causes);
   const { time, atRisk, censored, observations, emptiedAt } = steps;
   const multiplier = twoSidedNormal(level);
@@ -92,6 +102,7 @@ export function cumulativeIncidence(
     level,
     scale,
     variance,
+    from,
     time,
     atRisk,
     censored,

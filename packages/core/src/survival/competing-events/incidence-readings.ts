@@ -21,14 +21,15 @@ const UNKNOWN: ProbabilityReading = { probability: null, standardError: null, lo
 const AT_START = { standardError: 0, lower: null, upper: null };
 
 /**
- * The curves at given times, in any order. After the last time all probabilities are null, unless event-free survival
- * has fallen to 0: nobody was observed so long.
+ * The curves at given times, in any order. Before the curves start all probabilities are null, and after the last time
+ * too, unless event-free survival has fallen to 0: nobody was observed so long.
  */
 export function incidenceReadings(curves: CumulativeIncidence, at: ArrayLike<number>): IncidenceReading[] {
   const last = curves.time.length - 1;
   const known = curves.eventFree.survival[last] === 0 ? Infinity : (curves.time[last] ?? NaN);
   return Array.from(at, (time) => {
-    if (!(time <= known)) return { time, eventFree: UNKNOWN, causes: curves.causes.map(() => UNKNOWN) };
+    if (!(time >= curves.from && time <= known))
+      return { time, eventFree: UNKNOWN, causes: curves.causes.map(() => UNKNOWN) };
     const step = lastNotAfter(curves.time, time);
     const { survival, ...limits } = curves.eventFree;
     return {
