@@ -144,7 +144,7 @@ function describedSurvival(
   { variance, multiplier, scale }: ErrorChoices,
 ): EventFreeSurvival {
   const survival = steps.eventFree;
-  // All causes as one: event-free survival is what its incidence leaves.
+  // Only the event-free part of the errors is used, which is the same whatever the cause.
   const anyCause: CauseSteps = {
     cause: 1,
     observedEvents: 0,

@@ -55,21 +55,18 @@ export function jackknifeTerms(
       incidence: incidence + own * survival,
     });
     const leavers = allEvents + (steps.censored[s] ?? NaN);
-    const leaving = nothing();
-    const failing = nothing();
-    const failingOfCause = nothing();
-    for (let met = 0; met < leavers; row++) {
-      const weight = rows.weight[row] ?? NaN;
-      const kind = rows.kind[row] ?? NaN;
-      const past = pastOf(rows.enteredAfter[row] ?? -1, s, always, steps.eventFree, cause.incidence);
-      add(leaving, past, weight);
-      if (kind > 0) add(failing, past, weight);
-      if (kind === cause.cause) add(failingOfCause, past, weight);
-      met += weight;
-    }
+    const { leaving, failing, failingOfCause, next } = sumLeaving(
+      rows,
+      row,
+      leavers,
+      cause.cause,
+      (entered) => pastOf(entered, s, always, steps.eventFree, cause.incidence),
+    );
+    row = next;
     const gain = { survival: (change * allEvents) / n, incidence: -change * own };
     const carried = mapped(atRisk);
     terms.push(crossTerms(carried, gain, mapped(failing), mapped(failingOfCause), change));
+    // The gains of all at risk sum to zero; those who leave take theirs along.
     const gone = mapped(leaving);
     add(gone, gain, leavers);
     gone.survival -= change * allEvents;
@@ -81,6 +78,30 @@ export function jackknifeTerms(
     always.incidence[s] = one.incidence + gain.incidence;
   }
   return terms;
+}
+
+/** Sums past influence over the rows that leave at one time, the next `leavers` of them by weight. */
+function sumLeaving(
+  rows: LateRows,
+  first: number,
+  leavers: number,
+  cause: number,
+  pastAfter: (enteredAfter: number) => Influence,
+) {
+  const leaving = nothing();
+  const failing = nothing();
+  const failingOfCause = nothing();
+  let next = first;
+  for (let met = 0; met < leavers; next++) {
+    const weight = rows.weight[next] ?? NaN;
+    const kind = rows.kind[next] ?? NaN;
+    const past = pastAfter(rows.enteredAfter[next] ?? -1);
+    add(leaving, past, weight);
+    if (kind > 0) add(failing, past, weight);
+    if (kind === cause) add(failingOfCause, past, weight);
+    met += weight;
+  }
+  return { leaving, failing, failingOfCause, next };
 }
 
 /** Twice the products of past and gain: `gain` of all at risk, and -`change`, `change` of S, F more at an event. */
