@@ -24,11 +24,8 @@ export const MAXIMUM_HEIGHT = 1e-9;
  */
 export const EARLY_STOPPED = 0.015;
 
-/**
- * Masses of Turnbull's curve when the gap of the optimality conditions is below 1e-9 per observation: the
- * log-likelihood is right to n * 1e-9, and a mass only to about the square root of the gap. Absolute.
- */
-export const TURNBULL_MASS = 2e-5;
+/** Masses of Turnbull's curve, which Newton steps polish until the optimality gap is near 1e-15. Absolute. */
+export const TURNBULL_MASS = 1e-9;
 
 /** Fixtures made again by the same formulas: other R versions and libraries of linear algebra round differently. Relative. */
 export const REMADE = 1e-9;
