@@ -27,6 +27,9 @@ const tables = readFixture<{
   chiSquaredQuantile: Table<'p' | 'df'>;
   chiSquaredUpperTail: Table<'x' | 'df'>;
   chiSquaredCumulative: Table<'x' | 'df'>;
+  manyChiSquaredQuantile: Table<'p' | 'df'>;
+  manyChiSquaredUpperTail: Table<'x' | 'df'>;
+  manyChiSquaredCumulative: Table<'x' | 'df'>;
   fUpperTail: Table<'f' | 'numerator' | 'denominator'>;
   fQuantile: Table<'p' | 'numerator' | 'denominator'>;
   studentCumulative: Table<'t' | 'df'>;
@@ -78,6 +81,14 @@ describe('tails and quantiles agree with R', () => {
     const names = ['x', 'df'] as const;
     compareTails(tables.chiSquaredUpperTail, names, (x = NaN, df = NaN) => chiSquaredUpperTail(x, df));
     compareTails(tables.chiSquaredCumulative, names, (x = NaN, df = NaN) => chiSquaredCumulative(x, df));
+  });
+  it('chi-squared on many degrees of freedom, quantile and both tails', () => {
+    const names = ['x', 'df'] as const;
+    compareTails(tables.manyChiSquaredQuantile, ['p', 'df'], (p = NaN, df = NaN) =>
+      chiSquaredQuantile(p, df),
+    );
+    compareTails(tables.manyChiSquaredUpperTail, names, (x = NaN, df = NaN) => chiSquaredUpperTail(x, df));
+    compareTails(tables.manyChiSquaredCumulative, names, (x = NaN, df = NaN) => chiSquaredCumulative(x, df));
   });
   it('F, into the far tail, and its quantile', () => {
     compareTails(tables.fUpperTail, ['f', 'numerator', 'denominator'], (f = NaN, a = NaN, b = NaN) =>

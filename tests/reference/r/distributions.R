@@ -14,6 +14,11 @@ a <- c(0.5, 1, 1, 2, 5, 17, 30, 150, 1)[beta_grid$shape]
 b <- c(0.5, 1, 20, 3, 1, 5, 71, 151, 300)[beta_grid$shape]
 
 chi_tail_grid <- expand.grid(x = c(1e-8, 1e-3, 0.1, 0.455, 1, 3.84, 10, 40, 100, 300, 700, 1300), df = c(0.5, 1, 2, 3, 9, 30, 100, 1000))
+# Many degrees of freedom, at places counted in standard deviations from the mean.
+many_grid <- expand.grid(z = c(-20, -6, -1, -0.1, 0, 0.1, 1, 6, 20), df = c(150, 201, 900, 1800, 2500, 1e4, 1e6))
+many_grid$x <- many_grid$df + many_grid$z * sqrt(2 * many_grid$df)
+many_grid <- many_grid[many_grid$x > 0, c("x", "df")]
+many_p_grid <- expand.grid(p = tails, df = c(150, 201, 1800, 2500, 1e4, 1e6))
 f_tail_grid <- expand.grid(f = c(1e-6, 0.1, 0.5, 1, 2.5, 4, 10, 100, 1e4), numerator = c(1, 2, 3.5, 10, 60), denominator = c(1, 2, 4.7, 12, 60, 1000, 1e5))
 # qf() itself loses digits in the lower tail: qf(1e-6, 1, 1) is 2.46736e-12, and tan(pi / 2 * 1e-6)^2 = 2.46740e-12.
 # So the quantile is where pf() has the probability.
@@ -31,6 +36,9 @@ write_fixture("distributions", "stats", list(
   studentTwoSidedP = table_of(as.list(t_tail_grid), 2 * pt(-t_tail_grid$t, t_tail_grid$df)),
   chiSquaredQuantile = table_of(as.list(chi_grid), qchisq(chi_grid$p, chi_grid$df)),
   chiSquaredUpperTail = table_of(as.list(chi_tail_grid), pchisq(chi_tail_grid$x, chi_tail_grid$df, lower.tail = FALSE)),
+  manyChiSquaredQuantile = table_of(as.list(many_p_grid), qchisq(many_p_grid$p, many_p_grid$df)),
+  manyChiSquaredUpperTail = table_of(as.list(many_grid), pchisq(many_grid$x, many_grid$df, lower.tail = FALSE)),
+  manyChiSquaredCumulative = table_of(as.list(many_grid), pchisq(many_grid$x, many_grid$df)),
   chiSquaredCumulative = table_of(as.list(chi_tail_grid), pchisq(chi_tail_grid$x, chi_tail_grid$df)),
   fUpperTail = table_of(as.list(f_tail_grid), pf(f_tail_grid$f, f_tail_grid$numerator, f_tail_grid$denominator, lower.tail = FALSE)),
   fQuantile = table_of(as.list(f_grid), mapply(f_quantile, f_grid$p, f_grid$numerator, f_grid$denominator)),
