@@ -1,5 +1,5 @@
 import { fUpperTail, refuse, studentTwoSidedP, twoSidedStudent, type Refusal } from '../numeric';
-import { checkPairs, checkShare } from './checks';
+import { checkPairs, checkShare, pairDifferences } from './checks';
 import type { DuplicateReadings } from './duplicates';
 import type { Limits } from './variance-limits';
 
@@ -44,7 +44,7 @@ export function differenceTrend(
   const { level = 0.95 } = options;
   const wrong = checkShare('level', level) ?? checkPairs(first, second, 3);
   if (wrong !== null) return wrong;
-  const differences = Array.from(first, (value, i) => (second[i] ?? NaN) - value);
+  const differences = pairDifferences(first, second);
   const sizes = Array.from(first, (value, i) => (value + (second[i] ?? NaN)) / 2);
   if (sizes.every((size) => size === sizes[0])) {
     return refuse('no-variation', `All means of pairs are ${sizes[0]}; a trend needs sizes that vary.`);
@@ -62,7 +62,7 @@ export function differenceTrend(
     level,
     difference: line,
     residualSd: Math.sqrt(residualSquares / (n - 2)),
-    proportionalFactor: Math.abs(slope) < 2 ? (2 + slope) / (2 - slope) : null,
+    proportionalFactor: Math.abs(slope) < 2 - 1e-12 ? (2 + slope) / (2 - slope) : null,
     spread: fitLine(sizes, residuals.map(Math.abs), level).line,
     equalityF,
     equalityP: equalityF === null ? null : fUpperTail(equalityF, 2, n - 2),

@@ -67,6 +67,12 @@ describe('method error from duplicate readings', () => {
     });
   });
 
+  it('tells differences that only rounding separates from differences that vary', () => {
+    const spread = answered(duplicateSpread({ first: [76.2, 78.3, 75.1], second: [76.6, 78.7, 75.5] }));
+    expect(spread).toMatchObject({ moments: 0, momentsLimits: null, biasT: null, biasP: null });
+    expect(spread.bias).toBeCloseTo(0.4, 12);
+  });
+
   it.each([
     ['no pairs', [], [], 'too-few', '0 pairs'],
     ['one pair', [1], [2], 'too-few', '1 pairs'],
@@ -128,6 +134,12 @@ describe('the within-subject SD', () => {
     ['nothing', [], [], 'too-few'],
   ])('is refused for %s', (_, subject, value, code) => {
     expect(withinSubjectSpread({ subject, value })).toHaveProperty('refused', code);
+  });
+
+  it('is exactly 0 where readings of each subject agree on a number that binary digits only approach', () => {
+    const subject = [1, 1, 1, 2, 2, 2];
+    const spread = answered(withinSubjectSpread({ subject, value: [0.1, 0.1, 0.1, 0.7, 0.7, 0.7] }));
+    expect(spread).toMatchObject({ withinSd: 0, withinLimits: null, reliabilityLimits: null });
   });
 
   it('has no limits where all readings of each subject agree', () => {

@@ -1,5 +1,5 @@
 import { isRefusal, mean, sampleVariance, studentTwoSidedP, twoSidedStudent, type Refusal } from '../numeric';
-import { checkPairs, checkShare } from './checks';
+import { checkPairs, checkShare, pairDifferences } from './checks';
 import { standardDeviationLimits, type Limits } from './variance-limits';
 
 /** Two readings of each of n things by one examiner. */
@@ -50,7 +50,7 @@ export function duplicateSpread(
   const wrong = checkShare('level', level) ?? checkPairs(first, second, 2);
   if (wrong !== null) return wrong;
   const n = first.length;
-  const differences = Array.from(first, (value, i) => (second[i] ?? NaN) - value);
+  const differences = pairDifferences(first, second);
   const dahlberg = Math.sqrt(differences.reduce((sum, d) => sum + d * d, 0) / (2 * n));
   const equal = differences.every((d) => d === differences[0]);
   const sd = equal ? 0 : Math.sqrt(sampleVariance(differences));

@@ -91,6 +91,18 @@ describe('intraclass correlations', () => {
     expect(average).toMatchObject({ estimate: null, lower: null, upper: null });
   });
 
+  it('have limits that are numbers at a level so near 1 that the F quantile is not', () => {
+    const ratings = [
+      [-1, 0],
+      [0, 1e-6],
+    ];
+    const { coefficients } = answered(intraclassCorrelations(ratings, { level: 1 - 1e-12 }));
+    for (const { lower, upper } of coefficients.slice(0, 3)) {
+      expect(lower).toBeGreaterThanOrEqual(-1 - 1e-9);
+      expect(upper).toBeLessThanOrEqual(1);
+    }
+  });
+
   it.each([
     ['no subjects', [], 'too-few'],
     ['one subject', [[1, 2]], 'too-few'],

@@ -1,5 +1,6 @@
 import { checkColumn, fQuantile, fUpperTail, READING, refuse, type Refusal } from '../numeric';
-import { checkShare } from './checks';
+import { checkShare, largestSize } from './checks';
+import { withoutRounding } from './subjects';
 
 /** The six coefficients of Shrout and Fleiss 1979: (model, number of ratings that are averaged). */
 export type IntraclassForm = 'ICC(1,1)' | 'ICC(2,1)' | 'ICC(3,1)' | 'ICC(1,k)' | 'ICC(2,k)' | 'ICC(3,k)';
@@ -117,16 +118,17 @@ function checkRatings(ratings: readonly ArrayLike<number>[]): Refusal | null {
 function twoWayTable(ratings: readonly ArrayLike<number>[]): Table {
   const n = ratings.length;
   const k = ratings[0]?.length ?? 0;
-  const rows = ratings.map((row) => Array.from(row));
+  const largest = ratings.reduce((most, row) => Math.max(most, largestSize(row)), 0);
+  // About the first rating, so that the size of all ratings costs no digits.
+  const start = ratings[0]?.[0] ?? NaN;
+  const rows = ratings.map((row) => Array.from(row, (value) => value - start));
   const rowMeans = rows.map((row) => row.reduce((sum, value) => sum + value, 0) / k);
   const columnMeans = Array.from(
     { length: k },
     (_, j) => rows.reduce((sum, row) => sum + (row[j] ?? NaN), 0) / n,
   );
   const grand = rowMeans.reduce((sum, value) => sum + value, 0) / n;
-  const largest = rows.flat().reduce((most, value) => Math.max(most, Math.abs(value)), 0);
-  const rounding = n * k * (8 * Number.EPSILON * largest) ** 2;
-  const settled = (sum: number): number => (sum <= rounding ? 0 : sum);
+  const settled = (sum: number): number => withoutRounding(sum, n * k, largest);
   let error = 0;
   rows.forEach((row, i) => {
     row.forEach((value, j) => {
@@ -205,8 +207,9 @@ function agreement({ n, k, subjects, raters, error }: Table, level: number): Int
   return {
     form: 'ICC(2,1)',
     estimate,
-    lower: (n * (subjects - low * error)) / (low * rest + n * subjects),
-    upper: (n * (high * subjects - error)) / (rest + n * high * subjects),
+    // By the quantile's inverse: at a level near 1 it can be too large for a number.
+    lower: (n * (subjects / low - error)) / (rest + (n * subjects) / low),
+    upper: (n * (subjects - error / high)) / (rest / high + n * subjects),
     f,
     df1,
     df2,

@@ -25,7 +25,7 @@ export interface KappaBootstrap {
 
 /**
  * Percentile and BCa limits of weighted kappa, the same for the same seed.
- * Refuses what `weightedKappa` refuses, and a table of which more than one sample in ten has no kappa.
+ * Refuses what `weightedKappa` refuses, more than a million subjects, and a table of which more than one sample in ten has no kappa.
  * Source: Efron and Tibshirani 1993, chapters 13 and 14.
  */
 export function bootstrapKappa(
@@ -40,6 +40,12 @@ export function bootstrapKappa(
   const { weights = 'unweighted', level = 0.95, replicates = 1999, seed = 1 } = options;
   const whole = weightedKappa(table, { weights, level });
   if (isRefusal(whole)) return whole;
+  if (whole.subjects > MOST_SUBJECTS) {
+    return refuse(
+      'too-many',
+      `The table counts ${whole.subjects} subjects; the bootstrap takes up to ${MOST_SUBJECTS}, and large-sample limits hold there.`,
+    );
+  }
   const weight = weightTable(weights, table.length);
   if (isRefusal(weight)) return weight;
   const cells = table.flatMap((row, i) =>
@@ -66,6 +72,8 @@ export function bootstrapKappa(
     accelerated: acceleratedLimits(drawn.values, whole.kappa, acceleration(table, weight, cells), level),
   };
 }
+
+const MOST_SUBJECTS = 1_000_000;
 
 function acceleration(
   table: readonly (readonly number[])[],

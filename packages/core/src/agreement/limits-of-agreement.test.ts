@@ -116,6 +116,7 @@ describe('limits of agreement from replicates', () => {
     ['one subject', [1, 1], [1, 2], [2, 2], 'too-few'],
     ['one pair a subject', [1, 2, 3], [1, 2, 3], [2, 2, 2], 'no-replicates'],
     ['equal differences', [1, 1, 2], [1, 2, 3], [2, 3, 4], 'no-variation'],
+    ['differences equal but for rounding', [1, 1, 2], [76.2, 78.3, 75.1], [76.6, 78.7, 75.5], 'no-variation'],
     ['unequal lengths', [1, 1, 2], [1, 2, 3], [2, 3], 'wrong-length'],
   ])('are refused, true value varying, for %s', (_, whose, one, other, code) => {
     expect(varyingTruthAgreement({ subject: whose, first: one, second: other })).toHaveProperty(
@@ -136,5 +137,19 @@ describe('limits of agreement from replicates', () => {
   ] as const)('are refused, true value constant, for %s', (_, whose, method, code) => {
     const value = whose.map((label, i) => label + i * i);
     expect(constantTruthAgreement({ subject: whose, method, value })).toHaveProperty('refused', code);
+  });
+
+  it('are refused where all differences are equal but for rounding, whatever the design', () => {
+    expect(limitsOfAgreement({ first: [76.2, 78.3], second: [76.6, 78.7] })).toHaveProperty(
+      'refused',
+      'no-variation',
+    );
+    const subject = [1, 1, 1, 1, 2, 2, 2, 2];
+    const method = ['first', 'first', 'second', 'second'] as const;
+    const value = [76.2, 76.2, 76.6, 76.6, 78.3, 78.3, 78.7, 78.7];
+    expect(constantTruthAgreement({ subject, method: [...method, ...method], value })).toHaveProperty(
+      'refused',
+      'no-variation',
+    );
   });
 });

@@ -8,7 +8,7 @@ import {
   twoSidedStudent,
   type Refusal,
 } from '../numeric';
-import { checkPairs, checkShare } from './checks';
+import { checkPairs, checkShare, pairDifferences } from './checks';
 import type { DuplicateReadings } from './duplicates';
 import { varianceLimits, type Limits } from './variance-limits';
 
@@ -54,7 +54,7 @@ export function limitsOfAgreement(
   const { share = 0.95, level = 0.95 } = options;
   const wrong = checkShare('share', share) ?? checkShare('level', level) ?? checkPairs(first, second, 2);
   if (wrong !== null) return wrong;
-  const differences = Array.from(first, (value, i) => (second[i] ?? NaN) - value);
+  const differences = pairDifferences(first, second);
   if (differences.every((d) => d === differences[0])) {
     return refuse(
       'no-variation',

@@ -1,5 +1,5 @@
 import { checkColumn, READING, refuse, twoSidedNormal, twoSidedStudent, type Refusal } from '../numeric';
-import { checkShare } from './checks';
+import { checkShare, largestSize, pairDifferences } from './checks';
 import { meanPlusSpreadLimits, sumOfMeanSquaresLimits, type WeightedMeanSquare } from './mover';
 import {
   effectiveReplicates,
@@ -7,6 +7,7 @@ import {
   subjectVariation,
   type SubjectLabel,
   type SubjectVariation,
+  withoutRounding,
 } from './subjects';
 import type { Limits } from './variance-limits';
 
@@ -60,13 +61,14 @@ export function varyingTruthAgreement(
     checkColumn('first', data.first, READING, data.subject.length) ??
     checkColumn('second', data.second, READING, data.subject.length);
   if (wrong !== null) return wrong;
-  const differences = Array.from(data.first, (value, row) => (data.second[row] ?? NaN) - value);
-  const variation = subjectVariation(rowsBySubject(data.subject), differences);
+  const differences = pairDifferences(data.first, data.second);
+  const size = Math.max(largestSize(data.first), largestSize(data.second));
+  const variation = subjectVariation(rowsBySubject(data.subject), differences, size);
   const refusal = checkReplicates(variation, 'pairs of readings');
   if (refusal !== null) return refusal;
   const { subjects, values, withinMeanSquare } = variation;
   const between =
-    weighing === 'pairs' ? betweenByPairs(variation) : betweenBySubjects([variation], variation.means);
+    weighing === 'pairs' ? betweenByPairs(variation) : betweenBySubjects([variation], variation.means, size);
   return assemble({
     ...between,
     subjects,
@@ -111,6 +113,7 @@ export function constantTruthAgreement(
     subjectVariation(
       groups.map((rows) => rows.filter((row) => data.method[row] === method)),
       data.value,
+      largestSize(data.value),
     );
   const first = of('first');
   const second = of('second');
@@ -129,6 +132,7 @@ export function constantTruthAgreement(
   const between = betweenBySubjects(
     [first, second],
     first.means.map((mean, i) => (second.means[i] ?? NaN) - mean),
+    largestSize(data.value),
   );
   return assemble({
     ...between,
@@ -148,7 +152,10 @@ export function constantTruthAgreement(
 function checkReplicates({ subjects, values }: SubjectVariation, what: string): Refusal | null {
   if (subjects < 2) return refuse('too-few', `There is ${subjects} subject; at least 2 are needed.`);
   if (values > subjects) return null;
-  return refuse('no-replicates', `No subject has two ${what}; use limitsOfAgreement for one pair a subject.`);
+  return refuse(
+    'no-replicates',
+    `No subject has two ${what}; at least one must have. For one pair a subject there are plain limits of agreement.`,
+  );
 }
 
 interface Between {
@@ -164,10 +171,12 @@ interface Between {
 function betweenBySubjects(
   methods: readonly [SubjectVariation, ...SubjectVariation[]],
   differences: readonly number[],
+  size: number,
 ): Between {
   const n = differences.length;
   const bias = differences.reduce((sum, value) => sum + value, 0) / n;
-  const observed = differences.reduce((sum, value) => sum + (value - bias) ** 2, 0) / (n - 1);
+  const squares = differences.reduce((sum, value) => sum + (value - bias) ** 2, 0);
+  const observed = withoutRounding(squares, n, size) / (n - 1);
   const inverse = ({ counts }: SubjectVariation): number =>
     counts.reduce((sum, count) => sum + 1 / count, 0) / n;
   const [head, ...rest] = methods;

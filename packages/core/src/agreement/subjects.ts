@@ -28,15 +28,27 @@ export interface SubjectVariation {
   readonly withinMeanSquare: number;
 }
 
-/** Source: Snedecor and Cochran 1989, section 13.3. */
+/**
+ * One-way analysis of variance, in which sums of squares that are no more than rounding are 0.
+ * Source: Snedecor and Cochran 1989, section 13.3.
+ *
+ * @param size of the largest reading that the values are, or are differences of
+ */
 export function subjectVariation(
   groups: readonly (readonly number[])[],
   value: ArrayLike<number>,
+  size: number,
 ): SubjectVariation {
   const counts = groups.map((rows) => rows.length);
-  const means = groups.map((rows) => rows.reduce((sum, row) => sum + (value[row] ?? NaN), 0) / rows.length);
+  const means = groups.map((rows) => {
+    // From the first value on, so that equal values are their own mean.
+    const start = value[rows[0] ?? -1] ?? NaN;
+    return start + rows.reduce((sum, row) => sum + ((value[row] ?? NaN) - start), 0) / rows.length;
+  });
   const values = counts.reduce((sum, count) => sum + count, 0);
-  const grandMean = means.reduce((sum, mean, i) => sum + mean * (counts[i] ?? 0), 0) / values;
+  const start = means[0] ?? NaN;
+  const grandMean =
+    start + means.reduce((sum, mean, i) => sum + (mean - start) * (counts[i] ?? 0), 0) / values;
   let between = 0;
   let within = 0;
   groups.forEach((rows, i) => {
@@ -50,9 +62,14 @@ export function subjectVariation(
     means,
     counts,
     grandMean,
-    betweenMeanSquare: between / (groups.length - 1),
-    withinMeanSquare: within / (values - groups.length),
+    betweenMeanSquare: withoutRounding(between, values, size) / (groups.length - 1),
+    withinMeanSquare: withoutRounding(within, values, size) / (values - groups.length),
   };
+}
+
+/** A sum of squares of `count` deviations, 0 where it is no more than the rounding of readings of this size. */
+export function withoutRounding(squares: number, count: number, size: number): number {
+  return squares <= count * (8 * Number.EPSILON * size) ** 2 ? 0 : squares;
 }
 
 /**

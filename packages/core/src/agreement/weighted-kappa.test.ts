@@ -173,6 +173,26 @@ describe('the table of two raters', () => {
   });
 });
 
+describe('the test of kappa', () => {
+  it('is not made where the error under no agreement is 0 but for rounding', () => {
+    const table = [
+      [0, 1, 0],
+      [0, 0, 0],
+      [0, 1, 0],
+    ];
+    const weights = [
+      [1, 0.1, 0.2],
+      [0.3, 1, 0.6],
+      [0.4, 0.7, 1],
+    ];
+    expect(answered(weightedKappa(table, { weights }))).toMatchObject({
+      nullStandardError: 0,
+      z: null,
+      p: null,
+    });
+  });
+});
+
 describe('bootstrap limits of kappa', () => {
   const counts = [
     [10, 2, 1],
@@ -185,6 +205,14 @@ describe('bootstrap limits of kappa', () => {
     expect(answered(bootstrapKappa(counts, { weights: 'linear', replicates: 400, seed: 2 }))).toEqual(drawn);
     expect(drawn.percentile.lower).toBeLessThan(drawn.kappa);
     expect(drawn.accelerated?.upper).toBeGreaterThan(drawn.kappa);
+  });
+
+  it('are refused where there are more subjects than can be drawn one by one', () => {
+    const many = [
+      [5e8, 1],
+      [1, 5e8],
+    ];
+    expect(bootstrapKappa(many)).toHaveProperty('refused', 'too-many');
   });
 
   it('are refused where many samples fall into one category', () => {

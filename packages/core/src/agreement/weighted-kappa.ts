@@ -1,5 +1,6 @@
 import { betaQuantile, normalTwoSidedP, refuse, twoSidedNormal, type Refusal } from '../numeric';
 import { checkShare } from './checks';
+import { withoutRounding } from './subjects';
 import type { Limits } from './variance-limits';
 
 /**
@@ -203,9 +204,10 @@ function standardErrors(
     underNull += chance * (w - expectedHere + expected) ** 2;
   });
   const scale = Math.sqrt(subjects) * (1 - expected);
+  const root = (variance: number): number => Math.sqrt(withoutRounding(variance, 1, 1)) / scale;
   return {
-    standardError: left === 0 ? 0 : Math.sqrt(general) / scale,
-    nullStandardError: Math.sqrt(underNull) / scale,
+    standardError: left === 0 ? 0 : root(general),
+    nullStandardError: root(underNull),
   };
 }
 

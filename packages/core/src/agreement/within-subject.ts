@@ -1,5 +1,5 @@
 import { checkColumn, READING, fQuantile, refuse, type Refusal } from '../numeric';
-import { checkShare } from './checks';
+import { checkShare, largestSize } from './checks';
 import { effectiveReplicates, rowsBySubject, subjectVariation, type SubjectLabel } from './subjects';
 import { standardDeviationLimits, type Limits } from './variance-limits';
 
@@ -38,7 +38,7 @@ export function withinSubjectSpread(
   const { level = 0.95 } = options;
   const wrong = checkShare('level', level) ?? checkColumn('value', data.value, READING, data.subject.length);
   if (wrong !== null) return wrong;
-  const variation = subjectVariation(rowsBySubject(data.subject), data.value);
+  const variation = subjectVariation(rowsBySubject(data.subject), data.value, largestSize(data.value));
   const { subjects, values, betweenMeanSquare, withinMeanSquare } = variation;
   const df = values - subjects;
   if (subjects < 2) return refuse('too-few', `There is ${subjects} subject; at least 2 are needed.`);

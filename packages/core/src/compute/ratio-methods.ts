@@ -35,7 +35,8 @@ const ratioAnswer = {
     "Standard errors that the denominator's mean lies from 0; null where that error is 0. Below 4 use only Fieller's set",
   fieller: `Fieller's set; ${SET}`,
   delta: 'ratio -+ t standardError',
-  logDelta: 'The same on the log scale; null where the ratio is not above 0',
+  logDelta:
+    'The same on the log scale; null where the ratio is not above 0, or so uncertain that a limit is too large for a number',
 };
 
 const pairedMethod = defineMethod({
@@ -131,6 +132,9 @@ const fiellerMethod = defineMethod({
         'wrong-value',
         `covariance is ${covariance}; with these variances it lies between -${most} and ${most}.`,
       );
+    }
+    if (input.denominator === 0 && denominatorVariance === 0) {
+      return refuse('zero-denominator', 'The denominator is 0 without error; it must not be.');
     }
     const ratio = input.numerator / input.denominator;
     const multiplier = df === null ? twoSidedNormal(confidence) : twoSidedStudent(confidence, df);

@@ -94,6 +94,7 @@ describe('bias-corrected and accelerated limits', () => {
   it('take the acceleration from the skewness of leave-one-out values, 0 where they are symmetrical or equal', () => {
     expect(jackknifeAcceleration([1, 2, 3])).toBe(0);
     expect(jackknifeAcceleration([4, 4, 4])).toBe(0);
+    expect(jackknifeAcceleration([0.8, 0.8, 0.8 + 2e-16])).toBe(0);
     // Deviations of the mean 2 from 1, 1, 1, 5: 1, 1, 1, -3; cubes -24, squares 12.
     expect(jackknifeAcceleration([1, 1, 1, 5])).toBeCloseTo(-24 / (6 * 12 ** 1.5), 12);
   });

@@ -88,12 +88,17 @@ export function acceleratedLimits(
 
 /**
  * Acceleration from leave-one-out values of the statistic: the skewness of its influence values over 6.
- * Deviations are from the mean of the values (Efron and Tibshirani 1993, formula 14.15). 0 where all are equal.
+ * Deviations are from the mean of the values (Efron and Tibshirani 1993, formula 14.15). 0 where all are equal but for
+ * rounding.
  */
 export function jackknifeAcceleration(leftOut: ArrayLike<number>): number {
   const n = leftOut.length;
   let mean = 0;
-  for (let i = 0; i < n; i++) mean += (leftOut[i] ?? NaN) / n;
+  let largest = 0;
+  for (let i = 0; i < n; i++) {
+    mean += (leftOut[i] ?? NaN) / n;
+    largest = Math.max(largest, Math.abs(leftOut[i] ?? NaN));
+  }
   let squares = 0;
   let cubes = 0;
   for (let i = 0; i < n; i++) {
@@ -101,7 +106,8 @@ export function jackknifeAcceleration(leftOut: ArrayLike<number>): number {
     squares += deviation ** 2;
     cubes += deviation ** 3;
   }
-  return squares === 0 ? 0 : cubes / (6 * squares ** 1.5);
+  const rounding = (8 * n * Number.EPSILON * largest) ** 2;
+  return squares <= rounding ? 0 : cubes / (6 * squares ** 1.5);
 }
 
 /**

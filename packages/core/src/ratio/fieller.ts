@@ -19,25 +19,41 @@ export interface RatioInput {
   readonly covariance: number;
 }
 
+/** Two variances that cancel when formed from those of a `RatioInput`, and do not when formed from the data. */
+export interface RatioResiduals {
+  /** Variance of numerator - ratio * denominator at the estimated ratio. */
+  readonly aboutRatio: number;
+  /** Variance of what is left of the numerator after its regression on the denominator. */
+  readonly aboutRegression: number;
+}
+
 /**
  * Fieller's confidence set of numerator / denominator: all ratios r for which
  * (numerator - r denominator)^2 <= multiplier^2 var(numerator - r denominator), that is a r^2 - 2 b r + c <= 0.
  * Source: Fieller 1954.
  *
  * @param multiplier two-sided normal or t quantile of the wanted level
+ * @param residuals where the data are at hand: numerators nearly proportional to denominators then cost no digits
  */
-export function fiellerInterval(input: RatioInput, multiplier: number): RatioInterval {
+export function fiellerInterval(
+  input: RatioInput,
+  multiplier: number,
+  residuals?: RatioResiduals,
+): RatioInterval {
   const { numerator, denominator, numeratorVariance, denominatorVariance, covariance } = input;
   const squared = multiplier * multiplier;
   const a = denominator ** 2 - squared * denominatorVariance;
   const b = numerator * denominator - squared * covariance;
   const c = numerator ** 2 - squared * numeratorVariance;
   // b^2 - a c, rearranged so that estimates without error leave exactly 0.
-  const relative =
-    numerator ** 2 * denominatorVariance -
-    2 * numerator * denominator * covariance +
-    denominator ** 2 * numeratorVariance;
-  const determinant = numeratorVariance * denominatorVariance - covariance ** 2;
+  const relative = residuals
+    ? denominator ** 2 * residuals.aboutRatio
+    : numerator ** 2 * denominatorVariance -
+      2 * numerator * denominator * covariance +
+      denominator ** 2 * numeratorVariance;
+  const determinant = residuals
+    ? denominatorVariance * residuals.aboutRegression
+    : numeratorVariance * denominatorVariance - covariance ** 2;
   const discriminant = squared * (relative - squared * determinant);
   if (a <= 0 && discriminant < 0) return { kind: 'whole-line' };
   const root = Math.sqrt(Math.max(0, discriminant));

@@ -2,6 +2,7 @@ import fc from 'fast-check';
 import { describe, expect, it } from 'vitest';
 import { isRefusal, type Refusal } from '../numeric';
 import { bootstrapRatio } from './bootstrap-ratio';
+import { ratioIsIn } from './fieller';
 import { independentRatio, pairedRatio, type RatioOfMeans } from './ratio-of-means';
 
 const now = [4.1, 3.2, 5.0, 2.7, 3.9, 4.4, 1.8, 3.1];
@@ -50,6 +51,37 @@ describe('the ratio of paired means', () => {
           numbersOf(answered(pairedRatio({ numerator, denominator }))),
         );
       }),
+    );
+  });
+
+  it('keeps its digits where numerators are nearly proportional to denominators', () => {
+    const whole = [5.0, 4.4, 5.6, 3.9, 4.8, 4.7];
+    const off = [1, -2, 1, 0, -1, 1].map((value) => value * 2 ** -40);
+    const close = answered(
+      pairedRatio({ numerator: whole.map((x, i) => x / 2 + (off[i] ?? 0)), denominator: whole }),
+    );
+    const n = whole.length;
+    const left = whole.map((x, i) => x / 2 - close.ratio * x + (off[i] ?? 0));
+    const error =
+      Math.sqrt(left.reduce((sum, value) => sum + value ** 2, 0) / (n - 1) / n) / close.denominatorMean;
+    expect(Math.abs(close.standardError / error - 1)).toBeLessThan(1e-3);
+    expect(ratioIsIn(close.fieller, close.ratio)).toBe(true);
+    const same = answered(pairedRatio({ numerator: whole.map((x) => 0.8 * x), denominator: whole }));
+    expect(same.standardError).toBeLessThan(1e-15);
+  });
+
+  it('has no denominator distance where denominators do not vary, nor log limits too large for a number', () => {
+    const flat = answered(pairedRatio({ numerator: [1, 2, 4], denominator: [0.7, 0.7, 0.7] }));
+    expect(flat.denominatorDistance).toBeNull();
+    const wide = answered(pairedRatio({ numerator: [1, -0.999], denominator: [2, 3] }, { level: 0.999 }));
+    expect(wide.ratio).toBeGreaterThan(0);
+    expect(wide.logDelta).toBeNull();
+  });
+
+  it('is refused where the mean of the denominator is 0 but for rounding', () => {
+    expect(pairedRatio({ numerator: [1, 2, 4], denominator: [0.1, 0.2, -0.3] })).toHaveProperty(
+      'refused',
+      'zero-denominator',
     );
   });
 

@@ -1,6 +1,6 @@
 import { checkColumn, READING, refuse, twoSidedStudent, type Refusal } from '../numeric';
 import { checkLevel } from './checks';
-import { fiellerInterval, type RatioInput, type RatioInterval } from './fieller';
+import { fiellerInterval, type RatioInput, type RatioInterval, type RatioResiduals } from './fieller';
 import { patientTotals, type PatientLabel } from './patient-totals';
 
 /** Ratio of two means with its intervals. */
@@ -22,7 +22,7 @@ export interface RatioOfMeans {
   readonly fieller: RatioInterval;
   /** ratio -+ t standardError. */
   readonly delta: { readonly lower: number; readonly upper: number };
-  /** exp(log ratio -+ t standardError / ratio); null where the ratio is not above 0. */
+  /** exp(log ratio -+ t standardError / ratio); null where the ratio is not above 0 or a limit is too large for a number. */
   readonly logDelta: { readonly lower: number; readonly upper: number } | null;
 }
 
@@ -62,7 +62,22 @@ export function pairedRatio(
     denominatorVariance: below.variance / n,
     covariance: products / (n - 1) / n,
   };
-  return ratioWithIntervals(input, n, level, () => n - 1);
+  const residualVariance = (slope: number): number => {
+    let squares = 0;
+    for (let i = 0; i < n; i++) {
+      squares += ((numerator[i] ?? NaN) - above.mean - slope * ((denominator[i] ?? NaN) - below.mean)) ** 2;
+    }
+    return squares / (n - 1) / n;
+  };
+  const slope = below.variance === 0 ? 0 : products / (n - 1) / below.variance;
+  return ratioWithIntervals(input, n, level, {
+    zero: below.zero,
+    degreesOfFreedom: () => n - 1,
+    residuals: (ratio) => ({
+      aboutRatio: residualVariance(ratio),
+      aboutRegression: residualVariance(slope),
+    }),
+  });
 }
 
 /**
@@ -93,32 +108,45 @@ export function independentRatio(
     covariance: 0,
   };
   const units = numerator.length + denominator.length;
-  return ratioWithIntervals(input, units, level, (ratio) => {
-    const parts = [input.numeratorVariance, ratio * ratio * input.denominatorVariance];
-    const [first = 0, second = 0] = parts;
-    if (first + second === 0) return units - 2;
-    return (
-      (first + second) ** 2 / (first ** 2 / (numerator.length - 1) + second ** 2 / (denominator.length - 1))
-    );
+  return ratioWithIntervals(input, units, level, {
+    zero: below.zero,
+    degreesOfFreedom: (ratio) => {
+      const first = input.numeratorVariance;
+      const second = ratio * ratio * input.denominatorVariance;
+      if (first + second === 0) return units - 2;
+      return (
+        (first + second) ** 2 / (first ** 2 / (numerator.length - 1) + second ** 2 / (denominator.length - 1))
+      );
+    },
+    residuals: (ratio) => ({
+      aboutRatio: input.numeratorVariance + ratio * ratio * input.denominatorVariance,
+      aboutRegression: input.numeratorVariance,
+    }),
   });
+}
+
+interface Design {
+  /** Whether the denominator's mean is 0 but for rounding. */
+  readonly zero: boolean;
+  readonly degreesOfFreedom: (ratio: number) => number;
+  readonly residuals: (ratio: number) => RatioResiduals;
 }
 
 function ratioWithIntervals(
   input: RatioInput,
   units: number,
   level: number,
-  degreesOfFreedom: (ratio: number) => number,
+  { zero, degreesOfFreedom, residuals }: Design,
 ): RatioOfMeans | Refusal {
   const { numerator, denominator } = input;
   const ratio = numerator / denominator;
-  if (denominator === 0 || !Number.isFinite(ratio)) {
-    return refuse('zero-denominator', `The mean of the denominator is ${denominator}; it must not be 0.`);
+  if (zero || !Number.isFinite(ratio)) {
+    return refuse('zero-denominator', 'The mean of the denominator is 0; it must not be 0.');
   }
   const df = degreesOfFreedom(ratio);
   const t = twoSidedStudent(level, df);
-  const variance =
-    input.numeratorVariance - 2 * ratio * input.covariance + ratio * ratio * input.denominatorVariance;
-  const standardError = Math.sqrt(Math.max(0, variance)) / Math.abs(denominator);
+  const about = residuals(ratio);
+  const standardError = Math.sqrt(about.aboutRatio) / Math.abs(denominator);
   const half = t * standardError;
   return {
     units,
@@ -130,11 +158,16 @@ function ratioWithIntervals(
     df,
     denominatorDistance:
       input.denominatorVariance === 0 ? null : Math.abs(denominator) / Math.sqrt(input.denominatorVariance),
-    fieller: fiellerInterval(input, t),
+    fieller: fiellerInterval(input, t, about),
     delta: { lower: ratio - half, upper: ratio + half },
-    logDelta:
-      ratio > 0 ? { lower: ratio * Math.exp(-half / ratio), upper: ratio * Math.exp(half / ratio) } : null,
+    logDelta: logLimits(ratio, half),
   };
+}
+
+function logLimits(ratio: number, half: number): RatioOfMeans['logDelta'] {
+  if (ratio <= 0) return null;
+  const factor = Math.exp(half / ratio);
+  return Number.isFinite(ratio * factor) ? { lower: ratio / factor, upper: ratio * factor } : null;
 }
 
 /** What is wrong with paired columns, or null. */
@@ -155,11 +188,24 @@ export function tooFew(count: number, what: string): Refusal {
   return refuse('too-few', `There ${count === 1 ? 'is' : 'are'} ${count} ${what}; at least 2 are needed.`);
 }
 
-function momentsOf(values: ArrayLike<number>): { readonly mean: number; readonly variance: number } {
+interface Moments {
+  readonly mean: number;
+  readonly variance: number;
+  /** Whether the mean is 0 but for rounding. */
+  readonly zero: boolean;
+}
+
+function momentsOf(values: ArrayLike<number>): Moments {
   const n = values.length;
-  let mean = 0;
-  for (let i = 0; i < n; i++) mean += (values[i] ?? NaN) / n;
+  // From the first value on, so that equal values are their own mean and have no variance.
+  const start = values[0] ?? NaN;
+  let mean = start;
+  let size = 0;
+  for (let i = 0; i < n; i++) {
+    mean += ((values[i] ?? NaN) - start) / n;
+    size += Math.abs(values[i] ?? NaN) / n;
+  }
   let squares = 0;
   for (let i = 0; i < n; i++) squares += ((values[i] ?? NaN) - mean) ** 2;
-  return { mean, variance: squares / (n - 1) };
+  return { mean, variance: squares / (n - 1), zero: Math.abs(mean) <= 4 * Number.EPSILON * size };
 }
