@@ -8,9 +8,11 @@ screen, so that anyone can check them against their own. \`compute --list\` list
 --schema\` prints the JSON Schema of the input, made from the same schema that checks it. In \`sh\`, "longhold" stands for
 \`npm run --silent longhold --\`.
 
-- Columns of one input have equal lengths; row i of one goes with row i of the others. Times may have any unit; the
-  answer has the same.
-- Unknown keys are refused. Input that is wrong or cannot answer ends with 1 and says on the standard error what was
+- Columns of one input have equal lengths; row i of one goes with row i of the others. (Two independent groups may differ in
+  length.) Times may have any unit; the answer has the same.
+- Abbreviations: SD standard deviation, ICC intraclass correlation, ML maximum likelihood, REML restricted maximum
+  likelihood, BCa bias-corrected and accelerated.
+- Unknown keys are refused. Input that is wrong or cannot answer ends with exit code 1 and says on the standard error what was
   wrong, where, and what would be right; nothing is printed on the standard output then.
 - A number is never NaN or infinite: what is not defined, or has no end, is \`null\`.
 - The answer carries the method, the program's version and a fingerprint of the bytes that were read. Resampling uses

@@ -33,7 +33,7 @@ export interface DuplicateSpread {
 }
 
 /** Below this p of the paired t test a bias is suspected. Source: Houston 1983, from memory. */
-export const BIAS_SUSPECTED_BELOW = 0.1;
+const BIAS_SUSPECTED_BELOW = 0.1;
 
 /**
  * Method error from duplicate readings: Dahlberg's error, the method of moments, and the bias between readings.

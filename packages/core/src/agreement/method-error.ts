@@ -5,7 +5,7 @@ import { smallestDetectableChange } from './detectable-change';
 import { duplicateError, type DuplicateError, type DuplicatePair } from './duplicates';
 
 /** Fewer pairs than this leave both estimators unreliable (Springate 2012: 25 to 30). */
-export const PAIRS_NEEDED = 25;
+const PAIRS_NEEDED = 25;
 
 /** The method error in force for one measure, and why it may be believed. */
 export interface MethodErrorInForce {

@@ -9,7 +9,7 @@ import {
 import type { FlowYear, NotSeenReason } from './answer';
 
 /** Half the width of a year's window, in years: a visit belongs to the anniversary nearest to it. */
-export const HALF_WINDOW = 0.5;
+const HALF_WINDOW = 0.5;
 
 /** Years that are followed at most; what comes after is not asked for. */
 export const MOST_YEARS = 15;

@@ -6,7 +6,7 @@ import { sexSchema } from '../records/vocabulary';
 import type { LossRule } from '../survival';
 
 /** When is a gain still there? While a share of it is kept, or while it stays above an absolute floor. */
-export const thresholdSchema = z.discriminatedUnion('kind', [
+const thresholdSchema = z.discriminatedUnion('kind', [
   z.strictObject({ kind: z.literal('share'), share: z.number().gt(0).lt(1) }),
   /** In the unit of the measure (mm or degrees). */
   z.strictObject({ kind: z.literal('floor'), amount: z.number().gt(0).max(50) }),
@@ -25,12 +25,11 @@ export const referenceChoiceSchema = z.enum(['auto', 'untreated-series', 'built-
 export type ReferenceChoice = z.infer<typeof referenceChoiceSchema>;
 
 /** Which treated patients are asked about; null means all. */
-export const patientFilterSchema = z.strictObject({
+const patientFilterSchema = z.strictObject({
   protocol: protocolCodeSchema.nullable().default(null),
   sex: sexSchema.nullable().default(null),
   expansion: z.boolean().nullable().default(null),
 });
-export type PatientFilter = z.infer<typeof patientFilterSchema>;
 
 /** Everything that decides an outcome answer, apart from the records themselves. */
 export const outcomeQuestionSchema = z.strictObject({

@@ -159,6 +159,7 @@ function withPatient<Columns extends { readonly patient?: (string | number)[] | 
   return whose === undefined ? rest : { ...rest, patient: whose };
 }
 
+/** Ratio of two means, and of two estimates. */
 export const RATIO_METHODS: readonly ComputeMethod[] = [
   pairedMethod,
   independentMethod,

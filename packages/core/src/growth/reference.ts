@@ -5,7 +5,7 @@ import { builtInTable, tableSize, type GrowthTable } from './built-in-table';
 import { curveRow, fitGrowthCurve, type GrowthCurve, type ReferenceSeries } from './untreated-series';
 
 /** Years beyond the ages of the reference up to which it is still continued, with a warning. */
-export const EXTRAPOLATION_YEARS = 1;
+const EXTRAPOLATION_YEARS = 1;
 
 /** What expected growth is taken from. `not-needed`: the measure does not grow. */
 export type GrowthReference =

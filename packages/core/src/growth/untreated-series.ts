@@ -4,7 +4,7 @@ import { agedValues, sexSchema, type Sex, type Study } from '../records';
 import { splineBasis, splineForAges, type NaturalSpline } from './natural-spline';
 
 /** Fewer children of a sex than this, each seen at two ages or more, carry no curve for that sex. */
-export const CHILDREN_NEEDED = 8;
+const CHILDREN_NEEDED = 8;
 
 const MOST_DEGREES_OF_FREEDOM = 6;
 

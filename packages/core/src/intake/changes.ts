@@ -1,7 +1,7 @@
 import { z } from 'zod';
 
 /** How many records of one sort an import adds, changes, or finds already there as they are. */
-export const changeTallySchema = z.strictObject({
+const changeTallySchema = z.strictObject({
   added: z.int().min(0),
   changed: z.int().min(0),
   unchanged: z.int().min(0),

@@ -24,7 +24,7 @@ import type { ImportFile } from './faults';
 import { readNumber, readWholeNumber } from './number-text';
 
 /** The words for a yes-or-no answer in import files. */
-export const yesNoSchema = z.enum(['yes', 'no']);
+const yesNoSchema = z.enum(['yes', 'no']);
 
 function yesNoColumn(name: string, meaning: string): Column<boolean> {
   const words = wordColumn(name, yesNoSchema, meaning);

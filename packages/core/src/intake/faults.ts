@@ -14,7 +14,7 @@ export const importTextsSchema = z.strictObject({
 export type ImportTexts = z.infer<typeof importTextsSchema>;
 
 /** Everything that can be wrong with import files: of the file, its header, a cell, or cells against each other. */
-export const faultKindSchema = z.enum([
+const faultKindSchema = z.enum([
   'nothing-given',
   'empty-file',
   'wrong-encoding',

@@ -1,7 +1,6 @@
 export * from './changes';
 export { IMPORT_COLUMNS } from './columns';
 export {
-  faultKindSchema,
   faultSchema,
   faultText,
   importFileSchema,

@@ -59,7 +59,7 @@ export function eliminatorOf(products: CrossProducts): Eliminator {
 }
 
 /** Number of pairs a >= b of `size` things. */
-export function pairsOf(size: number): number {
+function pairsOf(size: number): number {
   return (size * (size + 1)) / 2;
 }
 

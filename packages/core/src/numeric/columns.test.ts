@@ -1,5 +1,5 @@
 import { describe, expect, it } from 'vitest';
-import { checkColumn, FINITE, NOT_NEGATIVE, POSITIVE, WHOLE } from './columns';
+import { checkColumn, FINITE, NOT_NEGATIVE, POSITIVE } from './columns';
 
 describe('a column of numbers', () => {
   it.each([
@@ -7,7 +7,6 @@ describe('a column of numbers', () => {
     ['infinity', FINITE, [Infinity], 'time[0] is Infinity; it must be a finite number.'],
     ['a negative time', NOT_NEGATIVE, [0, 3, -2], 'time[2] is -2; it must be a finite number, 0 or more.'],
     ['zero where it must be positive', POSITIVE, [0], 'time[0] is 0; it must be a finite number above 0.'],
-    ['a broken count', WHOLE, [1.5], 'time[0] is 1.5; it must be a whole number.'],
   ])('is refused with its place: %s', (_, rule, values, message) => {
     expect(checkColumn('time', values, rule)).toEqual({ refused: 'wrong-value', message });
   });

@@ -6,16 +6,18 @@ export interface ColumnRule {
   readonly must: string;
 }
 
+/** Any number of any size. */
 export const FINITE: ColumnRule = { holds: Number.isFinite, must: 'a finite number' };
+/** A time since the start, a variance: 0 is allowed. */
 export const NOT_NEGATIVE: ColumnRule = {
   holds: (value) => value >= 0 && value < Infinity,
   must: 'a finite number, 0 or more',
 };
+/** A standard error, a length of time: 0 is not allowed. */
 export const POSITIVE: ColumnRule = {
   holds: (value) => value > 0 && value < Infinity,
   must: 'a finite number above 0',
 };
-export const WHOLE: ColumnRule = { holds: Number.isSafeInteger, must: 'a whole number' };
 
 /**
  * Checks one column of numbers, entry by entry.

@@ -87,7 +87,7 @@ export function fUpperTail(f: number, numeratorDf: number, denominatorDf: number
 }
 
 /** P(F <= f) of an F variable, correct in the far lower tail. `f` >= 0. */
-export function fCumulative(f: number, numeratorDf: number, denominatorDf: number): number {
+function fCumulative(f: number, numeratorDf: number, denominatorDf: number): number {
   return f <= 0 ? 0 : fUpperTail(1 / f, denominatorDf, numeratorDf);
 }
 

@@ -19,7 +19,7 @@ export const examinerSchema = z
 export const replicateSchema = z.int().min(1).max(99);
 
 /** One reading of one measure at one visit. Replicates are repeated readings by the same examiner. */
-export const measurementSchema = z.strictObject({
+const measurementSchema = z.strictObject({
   measure: measureCodeSchema,
   value: z.number(),
   unit: unitSchema,

@@ -82,7 +82,7 @@ function numberedStrata(strata: ArrayLike<string | number> | null, rows: number)
 }
 
 /** Numbers in rising order, then texts by their code points. */
-export function risingLabels(labels: ArrayLike<string | number>): (string | number)[] {
+function risingLabels(labels: ArrayLike<string | number>): (string | number)[] {
   return [...new Set(Array.from(labels))].sort((a, b) => {
     if (typeof a === 'number' && typeof b === 'number') return a - b;
     if (typeof a !== typeof b) return typeof a === 'number' ? -1 : 1;

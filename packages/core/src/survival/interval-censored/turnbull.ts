@@ -66,11 +66,7 @@ export function turnbull(times: readonly CensoredInterval[], gapWanted = GAP_WAN
 }
 
 /** The same for a sample whose ends are in order already, each observation taken `counts` times. */
-export function turnbullOfOrdered(
-  sample: OrderedSample,
-  counts: ArrayLike<number>,
-  gapWanted: number,
-): TurnbullFit {
+function turnbullOfOrdered(sample: OrderedSample, counts: ArrayLike<number>, gapWanted: number): TurnbullFit {
   const likelihood = innermostIntervals(sample, counts);
   const { place, gap, iterations } = maximumMasses(likelihood, gapWanted);
   return {
