@@ -90,4 +90,16 @@ describe('linear mixed models from outside', () => {
   ])('refuse %s', (_, change, code) => {
     expect(called('linear-mixed-model', { ...PASTES, ...change })).toMatchObject({ refused: code });
   });
+
+  it('gives no limits where next to nothing is known of the variance, and no number that is not finite', () => {
+    const called = findMethod('linear-mixed-model')?.call({
+      response: [
+        1.0000006511415651, 1.0000022031267273, 1.0000025042791345, 0.9999998615464133, 1.0000024350722099,
+      ],
+      groups: [0, 1, 1, 2, 3],
+      fixed: [{ name: 'x', numbers: [3.262266327161342, 1.1396236377768219, 2.1560325347818434, 0, 0] }],
+      level: 0.9,
+    });
+    expect(called).toMatchObject({ answer: { fixedEffects: [{}, { name: 'x', lower: null, upper: null }] } });
+  });
 });

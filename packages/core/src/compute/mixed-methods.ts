@@ -82,7 +82,7 @@ const linearMixedModel = defineMethod({
   input: z.strictObject(mixedInput),
   answer: {
     fixedEffects:
-      'Each fixed effect: estimate, standard error, Satterthwaite degrees of freedom (null: normal), t, two-sided p, limits',
+      'Each fixed effect: estimate, standard error, Satterthwaite degrees of freedom (null: normal), t, two-sided p, limits (null: beyond all numbers, far below one degree of freedom)',
     covariance: 'Covariance of the fixed effects, row by row, in their order',
     terms:
       'F test of each term (all its columns zero), numerator and Satterthwaite denominator degrees of freedom; null: chi-squared',
@@ -148,7 +148,8 @@ const contrastMethod = defineMethod({
       .describe('The combinations wanted'),
   }),
   answer: {
-    contrasts: 'For each: estimate, standard error, Satterthwaite degrees of freedom, t, two-sided p, limits',
+    contrasts:
+      'For each: estimate, standard error, Satterthwaite degrees of freedom, t, two-sided p, limits (null: beyond all numbers, far below one degree of freedom)',
     joint: 'F test that all combinations are zero (whatever their null values)',
     ...ABOUT_FIT,
   },

@@ -27,8 +27,9 @@ export interface ContrastEstimate {
   readonly t: number;
   /** Two-sided, of the estimate being the null value. */
   readonly p: number;
-  readonly lower: number;
-  readonly upper: number;
+  /** Null where so little is known of the variance, far below one degree of freedom, that no number is large enough. */
+  readonly lower: number | null;
+  readonly upper: number | null;
 }
 
 /** A joint test that several linear combinations of fixed effects are all zero. */
@@ -103,8 +104,8 @@ function estimateOf(knowledge: VarianceKnowledge, contrast: Contrast, level: num
     df,
     t,
     p: df === null ? normalTwoSidedP(t) : studentTwoSidedP(t, df),
-    lower: estimate - margin,
-    upper: estimate + margin,
+    lower: Number.isFinite(margin) ? estimate - margin : null,
+    upper: Number.isFinite(margin) ? estimate + margin : null,
   };
 }
 

@@ -91,6 +91,21 @@ describe('the linear mixed model', () => {
     expect(fit.residualSd ** 2).toBeCloseTo(160 / 158, 9);
   });
 
+  it('finds the higher of two maxima where rates by calendar year need a large factor', () => {
+    const response = [
+      104.764, 108.8662, 109.0296, 108.5728, 115.6269, 111.3539, 110.8369, 113.0059, 129.2598, 136.9864,
+      133.8127, 130.4656, 131.1028,
+    ];
+    const year = [
+      2006, 2007, 2008, 2007.538, 2010, 2014.866, 2014.437, 2015.626, 2014, 2017.28, 2015.734, 2014.407,
+      2015.302,
+    ];
+    const data = lines(response, year, [0, 0, 0, 0, 0, 1, 1, 1, 2, 2, 2, 2, 2], { structure: 'diagonal' });
+    const fit = answered(fitLinearMixedModel({ ...data, fixed: data.fixed.slice(0, 1) }));
+    // lme4, y ~ 1 + (1 | g) + (0 + year | g)
+    expect(fit.logLikelihood).toBeCloseTo(-36.193125255, 5);
+  });
+
   const ones = (length: number): number[] => new Array<number>(length).fill(1);
   it.each<[string, MixedData, string, RegExp]>([
     ['nothing at all', lines([], [], []), 'too-few-responses', /response is empty/],
@@ -153,6 +168,18 @@ describe('the linear mixed model', () => {
       { ...nested, outer: { factor: 'centre', labels: patients.label, columns: free.random.columns } },
       'too-few-groups',
       /can't be told apart/,
+    ],
+    [
+      'a fixed level for each patient',
+      {
+        ...lines([1, 2, 4, 4, 5, 7, 6], [0, 1, 2, 0, 1, 2, 3], [1, 1, 1, 2, 2, 2, 2], { slopes: false }),
+        fixed: [
+          { name: 'intercept', values: ones(7) },
+          { name: 'second', values: [0, 0, 0, 1, 1, 1, 1] },
+        ],
+      },
+      'unidentified-variance',
+      /nothing tells how large/,
     ],
     [
       'lines without scatter',

@@ -14,6 +14,7 @@ import {
 import { singularities, type Singularity } from './singularity';
 import { sandwich } from './small-matrices';
 import { smoothMinimum, type SmoothFunction, type SmoothMinimum } from './smooth-minimum';
+import { unidentifiedVariance } from './unidentified';
 
 /** A fitted linear mixed model. Units follow the response and the columns. */
 export interface MixedFit {
@@ -80,6 +81,8 @@ export function fitLinearMixedModel(data: MixedData, options: MixedFitOptions = 
 /** As `fitLinearMixedModel`, for a model made ready before. */
 export function fitMixedModel(model: MixedModel, options: MixedFitOptions = {}): MixedFit | MixedRefusal {
   const name = options.criterion ?? 'REML';
+  const unidentified = name === 'REML' ? unidentifiedVariance(model) : null;
+  if (unidentified !== null) return unidentified;
   const criterion = criterionOf(model, name);
   const minimum = search(criterion, options.start);
   if (minimum === null) return noVariation();
@@ -162,6 +165,8 @@ export function devianceOfFactors(criterion: Criterion, variance: number | null)
 
 /** Multiples of the identity that a search may start from. */
 const STARTS = [1, 0.2, 5];
+/** From where the search is repeated at the edge: a column far from zero, as a calendar year, can need large factors. */
+const FAR_STARTS = [50, 2500];
 
 function search(criterion: Criterion, given: RelativeFactor | undefined): SmoothMinimum | null {
   const { model } = criterion;
@@ -181,7 +186,7 @@ function search(criterion: Criterion, given: RelativeFactor | undefined): Smooth
   const isScarce = model.products.groups <= 2 * found.point.length;
   if (found.converged && !isScarce && !isAtEdge(found.point, model)) return found;
   // At the edge of what is possible, and with few groups, there may be several minima; ways from elsewhere find the lowest.
-  return elsewhere(found.point.length)
+  return [...elsewhere(found.point.length), ...FAR_STARTS.map(scaled)]
     .map((start) => smoothMinimum(f, start))
     .reduce<SmoothMinimum>((a, b) => (b !== null && isLower(b, a) ? b : a), found);
 }

@@ -63,18 +63,22 @@ describe('the fit of a linear mixed model', () => {
     );
   });
 
-  it('follows shift and scale of the response', () => {
+  it('follows shift and scale of the response, in millionths or millions, degrees of freedom too', () => {
     fc.assert(
-      fc.property(SEEDS, fc.double({ min: 0.01, max: 100, noNaN: true }), (seed, scale) => {
+      fc.property(SEEDS, fc.constantFrom(1e-6, 0.01, 30, 1e6), (seed, scale) => {
         const data = drawn(seed);
-        const moved = { ...data, response: Array.from(data.response, (y) => 1000 + scale * y) };
+        const shift = 1000 * scale;
+        const moved = { ...data, response: Array.from(data.response, (y) => shift + scale * y) };
         const here = answered(fitLinearMixedModel(data));
         const there = answered(fitLinearMixedModel(moved));
         const { responses } = here;
         expectNear(there.logLikelihood, here.logLikelihood - (responses - 2) * Math.log(scale), 1e-8);
-        expectNear(there.residualSd, scale * here.residualSd);
-        expectNear(there.coefficients[1] ?? NaN, scale * (here.coefficients[1] ?? NaN));
-        expectNear(there.coefficients[0] ?? NaN, 1000 + scale * (here.coefficients[0] ?? NaN));
+        expectNear(there.residualSd / scale, here.residualSd);
+        expectNear((there.coefficients[1] ?? NaN) / scale, here.coefficients[1] ?? NaN);
+        expectNear((there.coefficients[0] ?? NaN) / scale, 1000 + (here.coefficients[0] ?? NaN));
+        const dfs = (of: MixedData, fit: typeof here): number[] =>
+          answered(fixedEffects(answered(prepareMixedModel(of)), fit)).map(({ df }) => df ?? NaN);
+        expectAllNear(dfs(moved, there), dfs(data, here), 1e-4);
       }),
       RUNS,
     );

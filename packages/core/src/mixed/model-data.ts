@@ -10,6 +10,7 @@ export type MixedRefusalCode =
   | 'no-repeats'
   | 'redundant-columns'
   | 'no-residual-variation'
+  | 'unidentified-variance'
   | 'arithmetic-breaks-down';
 
 /** Why a mixed model could not be set up or fitted. */

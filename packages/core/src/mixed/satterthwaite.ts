@@ -14,7 +14,10 @@ export interface VarianceKnowledge {
   readonly covariance: Float64Array;
 }
 
-/** Directions in which the deviance curves less than this share of its largest curvature count as not estimated. */
+/**
+ * Directions in which the deviance curves less than this share of its largest curvature count as not estimated, each
+ * parameter measured by `parameterSizes`.
+ */
 const FLAT = 1e-8;
 
 /**
@@ -44,7 +47,24 @@ export function varianceKnowledge(model: MixedModel, fit: MixedFit): VarianceKno
     }
     curvature[size * size - 1] = (-2 * degrees) / variance + (6 * sumOfSquares) / variance ** 2;
   }
-  return { model, fit, slope, covariance: twiceInverse(curvature, size) };
+  return { model, fit, slope, covariance: twiceInverse(curvature, parameterSizes(model, fit)) };
+}
+
+/**
+ * What a change of each parameter is measured by, so that the unit of the response plays no part: the residual standard
+ * deviation itself, and for an entry of a factor the length of its row, at least 1.
+ */
+function parameterSizes(model: MixedModel, { factors, residualSd, residualKnown }: MixedFit): Float64Array {
+  const rowLengths = (factor: Float64Array, size: number): Float64Array =>
+    factor.map((_, at) => {
+      const row = factor.subarray(at - (at % size), at - (at % size) + size);
+      return Math.max(1, Math.hypot(...row));
+    });
+  const entries = freeEntries(model, {
+    random: rowLengths(factors.random, model.products.q),
+    outer: rowLengths(factors.outer, model.products.r),
+  });
+  return Float64Array.of(...entries, ...(residualKnown ? [] : [residualSd]));
 }
 
 /** Derivatives of the residual sum of squares r' V^-1 r by the free entries of the factors. */
@@ -61,8 +81,11 @@ function sumOfSquaresSlope(model: MixedModel, fit: MixedFit, slope: DevianceSlop
   });
 }
 
-function twiceInverse(curvature: Float64Array, size: number): Float64Array {
-  const { values, vectors } = symmetricEigen(curvature, size);
+function twiceInverse(curvature: Float64Array, sizes: Float64Array): Float64Array {
+  const size = sizes.length;
+  const scale = (i: number, j: number): number => (sizes[i] ?? NaN) * (sizes[j] ?? NaN);
+  const scaled = curvature.map((entry, at) => entry * scale(Math.floor(at / size), at % size));
+  const { values, vectors } = symmetricEigen(scaled, size);
   const largest = Math.max(...values.map(Math.abs));
   const inverse = new Float64Array(size * size);
   values.forEach((value, k) => {
@@ -71,7 +94,7 @@ function twiceInverse(curvature: Float64Array, size: number): Float64Array {
     for (let i = 0; i < size; i++) {
       for (let j = 0; j < size; j++) {
         inverse[i * size + j] =
-          (inverse[i * size + j] ?? 0) + (2 * (vector[i] ?? 0) * (vector[j] ?? 0)) / value;
+          (inverse[i * size + j] ?? 0) + (2 * scale(i, j) * (vector[i] ?? 0) * (vector[j] ?? 0)) / value;
       }
     }
   });
