@@ -199,7 +199,7 @@ function isLower(one: SmoothMinimum, other: SmoothMinimum): boolean {
 /** Starts with correlations of either sign, the same for every fit; the more parameters, the more of them. */
 function elsewhere(size: number): Float64Array[] {
   const random = createRandom(1);
-  return Array.from({ length: 1 + size }, (_, i) =>
+  return Array.from({ length: 4 + 2 * size }, (_, i) =>
     Float64Array.from({ length: size }, () => (i % 2 === 0 ? 1 : 0.3) * random.normal()),
   );
 }
