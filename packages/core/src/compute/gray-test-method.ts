@@ -9,6 +9,8 @@ const REASONS: Readonly<Record<string, string>> = {
   'no-events-of-cause': 'No row has an event of this cause.',
   'nothing-to-compare':
     'At no event of this cause were rows of different groups at risk together in a stratum with a row left over.',
+  'negative-variance':
+    'So many events of this cause are tied in so small groups that a variance is estimated below 0.',
 };
 
 /** Gray's test of every cause. */

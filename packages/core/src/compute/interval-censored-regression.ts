@@ -88,7 +88,7 @@ export const acceleratedFailureTime = defineMethod({
       if (isRefusal(prediction)) return prediction;
       predictions.push(prediction);
     }
-    const { design: _, ...shown } = fit;
+    const { design: _design, turned: _turned, ...shown } = fit;
     return { ...shown, predictions };
   },
 });

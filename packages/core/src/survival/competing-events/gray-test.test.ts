@@ -111,6 +111,16 @@ describe("Gray's test", () => {
     expect(answered(grayTest(further)).pooledReachedOne).toBe(true);
   });
 
+  it('has no statistic where ties make a variance negative', () => {
+    // cuminc of R gives -1.28 and a p value of 1.
+    const tied = {
+      time: [1, 1, 1, 2, 2, 2, 2, 2, 2, 3, 3, 3, 3, 3],
+      cause: [0, 0, 1, 1, 1, 1, 0, 1, 0, 1, 1, 1, 1, 1],
+      group: ['b', 'c', 'a', 'b', 'c', 'c', 'b', 'a', 'c', 'b', 'a', 'b', 'c', 'b'],
+    };
+    expect(grayTest(tied)).toMatchObject({ refused: 'negative-variance' });
+  });
+
   it.each([
     ['one group', { time: [1, 2], cause: [1, 1], group: ['a', 'a'] }, 'one-group'],
     ['no event of the cause', { time: [1, 2], cause: [0, 2], group: ['a', 'b'] }, 'no-events-of-cause'],

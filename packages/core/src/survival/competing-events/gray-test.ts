@@ -54,7 +54,8 @@ export interface GrayOptions {
 }
 
 export type GrayRefusal =
-  CompetingRefusal | Refusal<'one-group' | 'no-events-of-cause' | 'nothing-to-compare' | 'wrong-rho'>;
+  | CompetingRefusal
+  | Refusal<'one-group' | 'no-events-of-cause' | 'nothing-to-compare' | 'negative-variance' | 'wrong-rho'>;
 
 /**
  * Gray's test of k groups for the cumulative incidence of one cause. (The log-rank test with other causes censored
@@ -75,7 +76,14 @@ export function grayTest(columns: GroupedCompetingTimes, options: GrayOptions = 
     pooledReachedOne ||= moments.pooledReachedOne;
   }
   const differences = sums.observed.map((observed, g) => observed - (sums.expected[g] ?? NaN));
-  const { chiSquared, degreesOfFreedom } = quadraticForm(differences, covariance);
+  const { chiSquared, degreesOfFreedom, indefinite } = quadraticForm(differences, covariance);
+  // The correction for ties falls below 0 where a time has more events than a group's hazard is informed by.
+  if (indefinite) {
+    return refuse(
+      'negative-variance',
+      `For cause ${cause} so many events are tied in so small groups that a variance is estimated below 0, so the groups cannot be compared.`,
+    );
+  }
   if (degreesOfFreedom === 0) {
     return refuse(
       'nothing-to-compare',

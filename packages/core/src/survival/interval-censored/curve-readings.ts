@@ -85,8 +85,8 @@ export function restrictedMeanBounds(fit: Curve, until: number): RestrictedMeanB
 
 /** Mean of the smaller of `until` and a time spread evenly over (left, right]; an open interval keeps its mass to the end. */
 function meanInside(left: number, right: number, until: number): number {
-  if (right <= until) return (left + right) / 2;
+  if (right <= until) return left / 2 + right / 2;
   if (left >= until || right === Infinity) return until;
   const inside = (until - left) / (right - left);
-  return inside * ((left + until) / 2) + (1 - inside) * until;
+  return inside * (left / 2 + until / 2) + (1 - inside) * until;
 }

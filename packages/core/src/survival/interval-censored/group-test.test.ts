@@ -82,6 +82,19 @@ describe('the log-rank test for interval-censored times', () => {
     );
   });
 
+  it('asks of trend numbers only how they lie apart', () => {
+    const input = { times: awkwardSample(KIND_NAMES[0] ?? '', 30, 4), group: labels(30, 3, 5) };
+    const plain = tested(input, { trendScores: [0, 1, 3] }).trend.z;
+    for (const [factor, offset] of [
+      [1, 1e9],
+      [1e200, 0],
+      [1e-200, 0],
+    ] as const) {
+      const trendScores = [0, 1, 3].map((number) => number * factor + offset);
+      expect(tested(input, { trendScores }).trend.z).toBeCloseTo(plain, 9);
+    }
+  });
+
   it('has for two groups the square of its trend, whatever their numbers', () => {
     const times = awkwardSample('two visits at continuous times', 30, 3);
     const test = tested({ times, group: labels(30, 2, 5) }, { trendScores: [3, -4] });

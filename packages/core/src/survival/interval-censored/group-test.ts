@@ -1,4 +1,5 @@
 import {
+  bilinear,
   chiSquaredUpperTail,
   cholesky,
   createRandom,
@@ -90,14 +91,7 @@ export function groupTest(
     );
   }
   const statistic = quadraticForm(factor, sums);
-  const numbers = options.trendScores ?? groups.map((_, g) => g);
-  let along = 0;
-  let variance = 0;
-  numbers.forEach((number, g) => {
-    along += number * (sums[g] ?? 0);
-    numbers.forEach((other, h) => (variance += number * other * (covariance[g * groups.length + h] ?? 0)));
-  });
-  const z = along / Math.sqrt(variance);
+  const z = trendAlong(options.trendScores ?? groups.map((_, g) => g), sums, covariance);
   return {
     form,
     groups: groups.map((group, g) => ({
@@ -118,6 +112,15 @@ export function groupTest(
         : permutationP(patients, groups.length, factor, statistic, permutations, options.seed ?? 1),
     strata: patients.strata.length,
   };
+}
+
+/** The scores along numbers of the groups over their standard error; only how the numbers lie apart matters. */
+function trendAlong(numbers: readonly number[], sums: Float64Array, covariance: Float64Array): number {
+  const lowest = Math.min(...numbers);
+  const reach = Math.max(...numbers) / 2 - lowest / 2;
+  const places = numbers.map((number) => (number / 2 - lowest / 2) / reach);
+  const along = places.reduce((sum, place, g) => sum + place * (sums[g] ?? 0), 0);
+  return along / Math.sqrt(bilinear(places, covariance, places));
 }
 
 /** Numbers in rising order, then texts by their code points. */

@@ -1,5 +1,6 @@
 import { cholesky, refuse, solveLower, solveUpper, type Refusal } from '../../numeric';
 import type { ErrorDistribution } from './error-distributions';
+import { coefficientsBack, type OrthogonalDesign } from './time-design';
 import {
   concaveLikelihood,
   likelihoodInCoefficients,
@@ -11,7 +12,12 @@ import {
 /** The likelihood rises without end. */
 export type NoMaximum = Refusal<'no-maximum' | 'scale-zero'>;
 
-/** The maximum of the likelihood of a regression of log times. */
+/** Times with a design in which no digits are lost. */
+export interface OrthogonalData extends TimeRegressionData {
+  readonly design: OrthogonalDesign;
+}
+
+/** The maximum of the likelihood of a regression of log times, in the turned columns. */
 export interface TimeMaximum extends ScoredLikelihood {
   readonly coefficients: Float64Array;
   readonly scale: number;
@@ -34,7 +40,7 @@ const STEEPEST = 1e7;
  * the covariates the likelihood flattens out but the steps do not shrink, which tells it from a maximum.
  */
 export function maximumInCoefficients(
-  data: TimeRegressionData,
+  data: OrthogonalData,
   error: ErrorDistribution,
   scaleKnown: boolean,
 ): TimeMaximum | NoMaximum {
@@ -42,9 +48,11 @@ export function maximumInCoefficients(
   let parameters = startOf(data, error, scaleKnown);
   if (parameters === null) return scaleZero();
   let here = concaveLikelihood(data, error, parameters, scaleKnown);
+  let last: Float64Array | null = null;
   for (let iterations = 1; iterations <= MOST_ITERATIONS; iterations++) {
     const step = newtonStep(here, columns + 1);
-    if (step === null) return noMaximum(data, null);
+    if (step === null) return noMaximum(data, last);
+    last = step;
     let rise = 0;
     for (let j = 0; j <= columns; j++) rise += ((step[j] ?? 0) * (here.gradient[j] ?? 0)) / 2;
     const reach = reachOf(data, step);
@@ -55,7 +63,7 @@ export function maximumInCoefficients(
     if (flat && reach <= STANDING_STILL) return finish(data, error, parameters, scaleKnown, iterations);
     if (next === null || (flat && iterations >= MOST_ITERATIONS / 2)) return noMaximum(data, step);
   }
-  return noMaximum(data, null);
+  return noMaximum(data, last);
 }
 
 function newtonStep({ gradient, information }: TimeLikelihood, size: number): Float64Array | null {
@@ -143,7 +151,7 @@ function startOf(
 }
 
 function finish(
-  data: TimeRegressionData,
+  data: OrthogonalData,
   error: ErrorDistribution,
   parameters: Float64Array,
   scaleKnown: boolean,
@@ -159,18 +167,38 @@ function finish(
   return { ...likelihood, coefficients, scale, size, factor, iterations };
 }
 
-function noMaximum({ design }: TimeRegressionData, step: Float64Array | null): NoMaximum {
-  const runaway =
-    step === null
-      ? -1
-      : step.reduce((best, value, j) => (Math.abs(value) > Math.abs(step[best] ?? 0) ? j : best), 0);
-  const name = runaway === design.columns ? 'the inverse of the scale' : design.names[runaway];
+function noMaximum({ design }: OrthogonalData, step: Float64Array | null): NoMaximum {
+  const growth = step === null ? [] : growthOf(design, step);
+  const runaway = growth.reduce(
+    (best, value, j) => (value > (growth[best] ?? 0) ? j : best),
+    step === null ? -1 : 0,
+  );
+  if (runaway === design.columns || design.terms.length === 0) {
+    return refuse(
+      'no-maximum',
+      'The likelihood rises for ever as the inverse of the scale grows: but for the covariates all times could be the ' +
+        'same. Times that lie apart by more than their intervals are needed.',
+    );
+  }
+  const name = design.names[runaway];
   const which = name === undefined ? 'a coefficient grows' : `${name} grows`;
   return refuse(
     'no-maximum',
     `The likelihood rises for ever as ${which}: the covariates separate those seen with the event from the others. ` +
       'Every level of a factor needs events seen after its patients were seen without.',
   );
+}
+
+/**
+ * How far a step moves each coefficient and, last, 1/sigma, were numeric covariates centred and in their own spread. The
+ * intercept moves along with most others, so it counts a thousandth.
+ */
+function growthOf(design: OrthogonalDesign, step: Float64Array): number[] {
+  const { columns, spread, centre } = design;
+  const given = coefficientsBack(design, step);
+  const intercept = given.reduce((sum, value, j) => sum + value * (centre[j] ?? 0), given[0] ?? 0);
+  const growth = Array.from(given, (value, j) => Math.abs(value) * (spread[j] ?? 1));
+  return [Math.abs(intercept) / 1000, ...growth.slice(1), Math.abs(step[columns] ?? 0)];
 }
 
 function scaleZero(): NoMaximum {

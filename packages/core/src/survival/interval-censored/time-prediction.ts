@@ -1,5 +1,6 @@
-import { designRow, isRefusal, refuse, twoSidedNormal, type Refusal } from '../../numeric';
+import { bilinear, designRow, isRefusal, refuse, twoSidedNormal, type Refusal } from '../../numeric';
 import { errorDistribution } from './error-distributions';
+import { rowTurned } from './time-design';
 import type { TimeRegression, WithLimits } from './time-regression';
 
 /** What a regression of times predicts for one subject. */
@@ -34,11 +35,12 @@ export function predictTimes(
   if (wrongProbability !== undefined) {
     return refuse('wrong-value', `A probability is ${wrongProbability}; it must lie between 0 and 1.`);
   }
-  const row = designRow(fit.design, subject);
-  if (isRefusal(row)) return row;
+  const given = designRow(fit.design, subject);
+  if (isRefusal(given)) return given;
+  const row = rowTurned(fit.turned.design, given);
   const error = errorDistribution(fit.distribution);
   const scale = fit.scale.estimate;
-  const centre = fit.coefficients.reduce((sum, { estimate }, j) => sum + estimate * (row[j] ?? 0), 0);
+  const centre = fit.turned.coefficients.reduce((sum, value, j) => sum + value * (row[j] ?? 0), 0);
   const multiplier = twoSidedNormal(fit.level);
   const survivalAtZ = (z: number): number => Math.exp(error.logSurvival(z));
   return {
@@ -69,14 +71,9 @@ export function predictTimes(
   };
 }
 
-/** Standard error of x'beta + w sigma, where `alongScale` is its derivative in log sigma, w sigma. */
-function standardErrorOf(fit: TimeRegression, row: Float64Array, alongScale: number): number {
-  const direction = [...row, alongScale].slice(0, fit.covariance.length);
-  let variance = 0;
-  fit.covariance.forEach((line, j) => {
-    line.forEach((value, k) => {
-      variance += (direction[j] ?? 0) * value * (direction[k] ?? 0);
-    });
-  });
-  return Math.sqrt(Math.max(0, variance));
+/** Standard error of x'beta + w sigma, where `alongScale` is its derivative in log sigma, w sigma; `row` is turned. */
+function standardErrorOf({ turned }: TimeRegression, row: Float64Array, alongScale: number): number {
+  const size = Math.sqrt(turned.covariance.length);
+  const direction = [...row, alongScale].slice(0, size);
+  return Math.sqrt(Math.max(0, bilinear(direction, turned.covariance, direction)));
 }

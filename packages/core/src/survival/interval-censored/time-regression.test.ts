@@ -239,6 +239,82 @@ describe('the regression of times', () => {
     expect(fit.coefficients[1]?.estimate).toBeCloseTo(0.1, 2);
   });
 
+  it.each(DISTRIBUTIONS)('loses no digits of %s times to a covariate far from 0', (distribution) => {
+    const random = createRandom(6);
+    const near = Array.from(times.left, () => Math.round(random.normal() * 1024) / 1024);
+    const offset = 2 ** 20;
+    const withCovariate = (values: number[]): TimeRegression =>
+      fitted({ times, distribution, terms: [...terms, { kind: 'numeric', name: 'x', values }] });
+    const plain = withCovariate(near);
+    const far = withCovariate(near.map((value) => value + offset));
+    [1, 2].forEach((j) => {
+      const [here, there] = [plain.coefficients[j], far.coefficients[j]];
+      expect((there?.standardError ?? NaN) / (here?.standardError ?? NaN)).toBeCloseTo(1, 9);
+      expect(there?.z).toBeCloseTo(here?.z ?? NaN, 7);
+    });
+    const here = predictTimes(plain, { group: 'b', x: 0.5 }, [3]);
+    const there = predictTimes(far, { group: 'b', x: offset + 0.5 }, [3]);
+    if (isRefusal(here) || isRefusal(there)) throw new Error('not predicted');
+    expect(there.survival[0]?.lower).toBeCloseTo(here.survival[0]?.lower ?? NaN, 7);
+    expect(there.quantiles[0]?.logStandardError).toBeCloseTo(here.quantiles[0]?.logStandardError ?? NaN, 8);
+  });
+
+  it('finds its maximum where small scatter lies around a covariate far from 0', () => {
+    const values = [1, 2, 3, 4, 5, 6, 7, 8].map((value) => 1e6 + value);
+    const exact = [1.02, 1.1, 1.13, 1.2, 1.32, 1.33, 1.43, 1.48];
+    const input = { times: { left: exact, right: exact }, distribution: 'log-normal' as const };
+    const far = fitted({ ...input, terms: [{ kind: 'numeric', name: 'x', values }] });
+    const near = fitted({
+      ...input,
+      terms: [{ kind: 'numeric', name: 'x', values: values.map((value) => value - 1e6) }],
+    });
+    expect(far.coefficients[1]?.estimate).toBeCloseTo(near.coefficients[1]?.estimate ?? NaN, 9);
+    expect(far.coefficients[1]?.standardError).toBeCloseTo(near.coefficients[1]?.standardError ?? NaN, 9);
+  });
+
+  it('leaves out entries with count 0, with their levels and clusters', () => {
+    const left = Array.from(times.left);
+    const right = Array.from(times.right);
+    const given = {
+      times: { left: [...left, 1, 2], right: [...right, 2, 3], count: [...left.map(() => 1), 0, 0] },
+      distribution: 'weibull' as const,
+      terms: [{ kind: 'factor', name: 'group', values: [...group, 'c', 'c'] }] satisfies DesignTerm[],
+    };
+    expect(fitted(given).coefficients).toEqual(
+      fitted({ times, distribution: 'weibull', terms }).coefficients,
+    );
+    const cluster = [...left.map((_, i) => i % 3), 8, 9];
+    expect(timeRegression({ ...given, cluster })).toMatchObject({ refused: 'too-few-clusters' });
+  });
+
+  it('says of times that could all be the same that it is the scale that has no end', () => {
+    const refused = timeRegression({
+      times: { left: [1, 1, 1], right: [2, 2, 3] },
+      distribution: 'weibull',
+      terms: [],
+    });
+    expect(isRefusal(refused) ? refused.message : refused).toContain('all times could be the same');
+  });
+
+  it('names the covariate that separates, not the intercept that follows it', () => {
+    const refused = timeRegression({
+      times: { left: [1, 2, 3, 4, 5, 6, 7, 8], right: [...new Array<number>(6).fill(Infinity), 7, 8] },
+      distribution: 'weibull',
+      terms: [{ kind: 'numeric', name: 'year', values: [0, 0, 0, 0, 0, 0, 1, 1].map((one) => 2010 + one) }],
+    });
+    expect(isRefusal(refused) ? refused.message : refused).toContain('as year grows');
+  });
+
+  it('refuses variances that no number can hold', () => {
+    const values = Array.from(times.left, (_, i) => 1e-160 * ((i * 7) % 11));
+    const refused = timeRegression({
+      times,
+      distribution: 'weibull',
+      terms: [{ kind: 'numeric', name: 'x', values }],
+    });
+    expect(refused).toMatchObject({ refused: 'wrong-value' });
+  });
+
   it.each([
     [{ group: 'c' }, [1], [0.5], 'unknown-level'],
     [{}, [1], [0.5], 'no-value'],

@@ -13,8 +13,8 @@ import {
 } from '../../numeric';
 import { errorDistribution, type TimeDistribution } from './error-distributions';
 import { checkIntervals, countsOf, type IntervalRefusal, type IntervalTimes } from './interval-times';
-import { maximumInCoefficients, type NoMaximum, type TimeMaximum } from './time-maximum';
-import type { TimeRegressionData } from './time-likelihood';
+import { coefficientsBack, covarianceBack, orthogonalDesign, type OrthogonalDesign } from './time-design';
+import { maximumInCoefficients, type NoMaximum, type OrthogonalData, type TimeMaximum } from './time-maximum';
 import { logHazardError, sandwich, waldStatistic } from './time-variance';
 
 /** What a regression of times is asked for. */
@@ -93,6 +93,16 @@ export interface TimeRegression {
   readonly iterations: number;
   readonly level: number;
   readonly design: DesignMatrix;
+  /** The same model with orthogonal columns, for what is predicted from it. */
+  readonly turned: TurnedFit;
+}
+
+/** A fit in orthogonal columns. */
+interface TurnedFit {
+  readonly design: OrthogonalDesign;
+  readonly coefficients: Float64Array;
+  /** As in the fit as given, row by row. */
+  readonly covariance: Float64Array;
 }
 
 export type TimeRegressionRefusal =
@@ -119,25 +129,46 @@ export function timeRegression(
   if (!(level > 0 && level < 1)) {
     return refuse('wrong-level', `level is ${level}; it must lie between 0 and 1.`);
   }
-  const designs = designsOf(input);
+  const wrong = checkColumns(input);
+  if (wrong !== null) return wrong;
+  const present = presentRows(input);
+  const designs = designsOf(present);
   if ('refused' in designs) return designs;
-  const { times, distribution } = input;
-  const data: TimeRegressionData = {
+  const { times, distribution } = present;
+  const turned = orthogonalDesign(designs.full);
+  const data: OrthogonalData = {
     logLeft: Float64Array.from(times.left, Math.log),
     logRight: Float64Array.from(times.right, Math.log),
     weight: countsOf(times),
-    design: designs.full,
+    design: turned,
   };
   const error = errorDistribution(distribution);
   const scaleKnown = distribution === 'exponential';
   const maximum = maximumInCoefficients(data, error, scaleKnown);
   if ('refused' in maximum) return maximum;
-  const nothing = maximumInCoefficients({ ...data, design: designs.constant }, error, scaleKnown);
+  const nothing = maximumInCoefficients(
+    { ...data, design: orthogonalDesign(designs.constant) },
+    error,
+    scaleKnown,
+  );
   if ('refused' in nothing) return nothing;
-  const covariance = covarianceOf(maximum, input, options);
+  const covariance = covarianceOf(maximum, present, options);
   if ('refused' in covariance) return covariance;
+  const given = covarianceBack(turned, covariance.values, maximum.size);
+  if (!given.every((value) => Number.isFinite(value))) {
+    return refuse(
+      'wrong-value',
+      'A variance is too large to be written; give the covariates in larger units.',
+    );
+  }
   return {
-    ...described(input, designs.full, maximum, covariance, level),
+    ...described(
+      input,
+      designs.full,
+      { ...maximum, coefficients: coefficientsBack(turned, maximum.coefficients) },
+      { ...covariance, values: given },
+      level,
+    ),
     logLikelihood: maximum.value,
     nullLogLikelihood: nothing.value,
     likelihoodRatio:
@@ -147,21 +178,49 @@ export function timeRegression(
     aic: 2 * maximum.size - 2 * maximum.value,
     ...kinds(times, data.weight),
     level,
+    turned: { design: turned, coefficients: maximum.coefficients, covariance: covariance.values },
   };
 }
 
-/** The design with all terms and the one with the intercept only, or what is wrong with the input. */
-function designsOf({
-  times,
-  terms,
-  cluster,
-}: TimeRegressionInput): { full: DesignMatrix; constant: DesignMatrix } | TimeRegressionRefusal {
+/** What is wrong with the times, or with a column that is not as long as they are. */
+function checkColumns({ times, terms, cluster }: TimeRegressionInput): TimeRegressionRefusal | null {
   const wrong = checkIntervals(times) ?? checkForLogarithms(times);
   if (wrong !== null) return wrong;
   const rows = times.left.length;
-  if (cluster !== undefined && cluster.length !== rows) {
-    return refuse('wrong-length', `cluster has ${cluster.length} entries where ${rows} are needed.`);
-  }
+  const columns = [...terms, ...(cluster === undefined ? [] : [{ name: 'cluster', values: cluster }])];
+  const short = columns.find(({ values }) => values.length !== rows);
+  if (short === undefined) return null;
+  return refuse('wrong-length', `${short.name} has ${short.values.length} entries where ${rows} are needed.`);
+}
+
+/** The input without entries whose count is 0, which take no part: neither do their labels nor their clusters. */
+function presentRows(input: TimeRegressionInput): TimeRegressionInput {
+  const { times, terms, cluster } = input;
+  const { count } = times;
+  if (count === undefined) return input;
+  const rows = Array.from({ length: count.length }, (_, i) => i).filter((i) => (count[i] ?? 0) > 0);
+  if (rows.length === count.length) return input;
+  const numbers = (column: ArrayLike<number>): number[] => rows.map((i) => column[i] ?? NaN);
+  const labels = (column: ArrayLike<string | number>): (string | number)[] =>
+    rows.map((i) => column[i] ?? NaN);
+  return {
+    ...input,
+    times: { left: numbers(times.left), right: numbers(times.right), count: numbers(count) },
+    terms: terms.map((term) =>
+      term.kind === 'numeric'
+        ? { ...term, values: numbers(term.values) }
+        : { ...term, values: labels(term.values) },
+    ),
+    cluster: cluster === undefined ? undefined : labels(cluster),
+  };
+}
+
+/** The design with all terms and the one with the intercept only, or what is wrong with the terms. */
+function designsOf({
+  times,
+  terms,
+}: TimeRegressionInput): { full: DesignMatrix; constant: DesignMatrix } | TimeRegressionRefusal {
+  const rows = times.left.length;
   const full = designMatrix(terms, rows, { intercept: true });
   if (isRefusal(full)) return full;
   const constant = designMatrix([], rows, { intercept: true });

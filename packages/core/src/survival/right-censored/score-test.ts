@@ -3,10 +3,15 @@ export interface ScoreTest {
   readonly chiSquared: number;
   /** Rank of the covariance: groups that can be told apart, less one for each set of them that was compared. */
   readonly degreesOfFreedom: number;
+  /** The covariance has directions of negative variance, which an estimate with corrections for ties can have. */
+  readonly indefinite: boolean;
 }
 
 /** A pivot that keeps less than this share of its variance is rounding: the group follows from those before it. */
 const NOTHING_LEFT = 1e-10;
+
+/** What is left where no pivot is, as a share of the largest variance, beyond which it is not rounding. */
+const NOT_ROUNDING = 1e-8;
 
 /**
  * The quadratic form u' V^- u of scores with a singular covariance, with its rank. Scores of k groups sum to zero, so
@@ -40,7 +45,12 @@ export function quadraticForm(scores: ArrayLike<number>, covariance: Float64Arra
       }
     }
   }
-  return { chiSquared, degreesOfFreedom };
+  let largest = 0;
+  for (let i = 0; i < size; i++) largest = Math.max(largest, Math.abs(covariance[i * size + i] ?? NaN));
+  const indefinite = [...left].some((i) =>
+    [...left].some((j) => Math.abs(rest[i * size + j] ?? NaN) > NOT_ROUNDING * largest),
+  );
+  return { chiSquared, degreesOfFreedom, indefinite };
 }
 
 function shareLeft(rest: Float64Array, covariance: Float64Array, size: number, i: number): number {
