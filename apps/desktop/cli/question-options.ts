@@ -6,7 +6,7 @@ import {
   type Threshold,
 } from '@longhold/core/answers';
 import { findMeasure, MEASURES, type MeasureDefinition } from '@longhold/core/measures';
-import { isoDateSchema, protocolCodeSchema, sexSchema } from '@longhold/core/records';
+import { isoDateSchema, maturityGroupSchema, protocolCodeSchema, sexSchema } from '@longhold/core/records';
 import { oneOf } from './command';
 import { wrongUse } from './command-fault';
 
@@ -19,6 +19,7 @@ export const QUESTION_OPTIONS = {
   protocol: { type: 'string' },
   sex: { type: 'string' },
   expansion: { type: 'string' },
+  maturity: { type: 'string' },
   'as-of': { type: 'string' },
   level: { type: 'string' },
 } as const;
@@ -48,6 +49,9 @@ export function questionOf(values: QuestionValues): OutcomeQuestion {
         values.expansion,
         null,
         (text) => oneOf(text, '--expansion', ['yes', 'no']) === 'yes',
+      ),
+      maturity: given<OutcomeQuestion['filter']['maturity']>(values.maturity, null, (text) =>
+        oneOf(text, '--maturity', maturityGroupSchema.options),
       ),
     },
     asOf: given<string | null>(values['as-of'], null, dateOf),

@@ -1,5 +1,5 @@
 import { describeReference, referenceCovers } from '../growth';
-import { ageAtVisit, type PatientHistory, type Study } from '../records';
+import { ageAtVisit, maturityGroupOf, type MaturityGroup, type PatientHistory, type Study } from '../records';
 import { groupGain, type Verdict, type Yardstick } from '../retention';
 import type { LeftOutReason, OutcomeAnswer, PatientOutcome } from './answer';
 import { aboveThresholdYears, retainedYears } from './by-year';
@@ -97,8 +97,13 @@ function passes(patient: PatientHistory['patient'], { filter }: OutcomeQuestion)
   return (
     (filter.protocol === null || patient.protocol === filter.protocol) &&
     (filter.sex === null || patient.sex === filter.sex) &&
-    (filter.expansion === null || patient.expansion === filter.expansion)
+    (filter.expansion === null || patient.expansion === filter.expansion) &&
+    (filter.maturity === null || isOfMaturity(patient, filter.maturity))
   );
+}
+
+function isOfMaturity({ maturityStart }: PatientHistory['patient'], group: MaturityGroup): boolean {
+  return maturityStart !== null && maturityGroupOf(maturityStart) === group;
 }
 
 function countVerdicts(patients: readonly PatientOutcome[]): Record<Verdict, number> {

@@ -1,6 +1,7 @@
 import { z } from 'zod';
 import { measureCodeSchema } from '../measures/definition';
 import { isoDateSchema } from '../records/calendar';
+import { maturityGroupSchema } from '../records/maturity-group';
 import { protocolCodeSchema } from '../records/patient';
 import { sexSchema } from '../records/vocabulary';
 import type { LossRule } from '../survival';
@@ -20,15 +21,31 @@ export const lossRuleSchema = z.enum([
   'confirmed',
 ]) satisfies z.ZodType<LossRule>;
 
-/** Where expected growth comes from. `auto` takes the untreated series when it can carry a curve, else the table. */
-export const referenceChoiceSchema = z.enum(['auto', 'untreated-series', 'built-in-table']);
+/**
+ * Where expected growth comes from. `auto` takes the untreated series when it can carry a curve, else a table that
+ * the clinic imported, else the built-in one.
+ */
+export const referenceChoiceSchema = z.enum(['auto', 'untreated-series', 'imported-table', 'built-in-table']);
 export type ReferenceChoice = z.infer<typeof referenceChoiceSchema>;
+
+/**
+ * The clock by which expected growth is read: a child's age, or that age moved to where the child's stage of
+ * maturity at the start of treatment places it on the growth curve of its sex.
+ */
+export const growthClockSchema = z.enum(['age', 'maturity']);
+export type GrowthClockChoice = z.infer<typeof growthClockSchema>;
+
+/** By what the survival curves are told apart. */
+export const groupingSchema = z.enum(['protocol', 'expansion', 'sex', 'maturity', 'gain']);
+export type Grouping = z.infer<typeof groupingSchema>;
 
 /** Which treated patients are asked about; null means all. */
 const patientFilterSchema = z.strictObject({
   protocol: protocolCodeSchema.nullable().default(null),
   sex: sexSchema.nullable().default(null),
   expansion: z.boolean().nullable().default(null),
+  /** Maturity at the start of treatment. */
+  maturity: maturityGroupSchema.nullable().default(null),
 });
 
 /** Everything that decides an outcome answer, apart from the records themselves. */
@@ -37,7 +54,16 @@ export const outcomeQuestionSchema = z.strictObject({
   threshold: thresholdSchema.default({ kind: 'share', share: 0.75 }),
   rule: lossRuleSchema.default('confirmed'),
   reference: referenceChoiceSchema.default('auto'),
-  filter: patientFilterSchema.default({ protocol: null, sex: null, expansion: null }),
+  growthClock: growthClockSchema.default('age'),
+  /**
+   * What measured lengths are multiplied by to give natural size, for films that carry no factor of their own; null
+   * where it is not known, and then lengths from such films are not used.
+   */
+  filmFactor: z.number().min(0.5).max(1.1).nullable().default(null),
+  /** What the method error in force is multiplied by; other than 1 only to see how much hangs on it. */
+  errorFactor: z.number().min(0.25).max(4).default(1),
+  groupBy: groupingSchema.default('protocol'),
+  filter: patientFilterSchema.default({ protocol: null, sex: null, expansion: null, maturity: null }),
   /** The day up to which the records are read; null takes the latest date in them. */
   asOf: isoDateSchema.nullable().default(null),
   /** Confidence level of every interval. */

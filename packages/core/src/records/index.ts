@@ -1,5 +1,6 @@
 export * from './calendar';
 export * from './history';
+export * from './maturity-group';
 export * from './patient';
 export * from './readings';
 export * from './visit';
