@@ -3,7 +3,7 @@ import { findMeasure, type MeasureDefinition } from '../measures';
 import { createRandom } from '../numeric';
 import { patientHistorySchema, type PatientHistory, type Sex } from '../records';
 import { builtInTable, tableSize } from './built-in-table';
-import { splineBasis, splineForAges } from './natural-spline';
+import { splineBasis, splineForAges, splineSlope } from './natural-spline';
 import {
   curveCovariance,
   combinationRow,
@@ -12,6 +12,7 @@ import {
   individualCovariance,
   referenceCovers,
 } from './reference';
+import { growthVelocity, velocityRow } from './velocity';
 
 function measure(code: string): MeasureDefinition {
   const found = findMeasure(code);
@@ -153,5 +154,46 @@ describe('the natural spline', () => {
       );
       expect(splineBasis(spline, 20)).toHaveLength(df);
     }
+  });
+});
+
+describe('growth velocity', () => {
+  const spline = splineForAges(
+    Array.from({ length: 50 }, (_, i) => 8 + i / 5),
+    4,
+  );
+
+  it.each([7, 9.3, 12, 14.71, 17, 19])('is the slope of the spline at %d years', (age) => {
+    const step = 1e-5;
+    const before = splineBasis(spline, age - step);
+    const after = splineBasis(spline, age + step);
+    splineSlope(spline, age).forEach((slope, i) =>
+      expect(slope).toBeCloseTo(((after[i] ?? NaN) - (before[i] ?? NaN)) / (2 * step), 7),
+    );
+  });
+
+  it('is the slope of the expected size, and its row carries it', () => {
+    const curve = (age: number): number => 50 + 2 * age - 0.08 * (age - 8) ** 2;
+    const reference = growthReference(series('male', 40, curve), measure('Co-Go'), 'auto');
+    if (reference.kind !== 'untreated-series') throw new Error(reference.kind);
+    const slope = (expectedSize(reference, 'male', 12.001) - expectedSize(reference, 'male', 11.999)) / 0.002;
+    expect(growthVelocity(reference, 'male', 12)).toBeCloseTo(slope, 6);
+    const fromRow = velocityRow(reference, 'male', 12).reduce(
+      (sum, value, i) => sum + value * (reference.fit.coefficients[i] ?? NaN),
+      0,
+    );
+    expect(fromRow).toBeCloseTo(growthVelocity(reference, 'male', 12), 12);
+  });
+
+  it('holds a rate of the table midway between its ages and does not jump at them', () => {
+    const reference = growthReference([], measure('Co-Gn'), 'built-in-table');
+    expect(growthVelocity(reference, 'male', 13)).toBeCloseTo(3.5, 12);
+    expect(growthVelocity(reference, 'female', 15)).toBeCloseTo(1, 12);
+    expect(growthVelocity(reference, 'female', 14)).toBeCloseTo(1.5, 12);
+    expect(growthVelocity(reference, 'female', 18)).toBeCloseTo(1, 12);
+  });
+
+  it('is nothing for a measure that does not grow', () => {
+    expect(growthVelocity(growthReference([], measure('overjet'), 'auto'), 'female', 12)).toBe(0);
   });
 });

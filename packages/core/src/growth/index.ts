@@ -2,3 +2,4 @@ export * from './built-in-table';
 export * from './natural-spline';
 export * from './reference';
 export * from './untreated-series';
+export * from './velocity';

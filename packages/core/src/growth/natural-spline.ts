@@ -36,3 +36,24 @@ export function splineBasis(spline: NaturalSpline, value: number): number[] {
 function bend(x: number, knot: number): number {
   return (Math.max(0, x - knot) ** 3 - Math.max(0, x - 1) ** 3) / (1 - knot);
 }
+
+/**
+ * The derivative of `splineBasis` by the value: 1 / range of the knots for the first column, then the slopes of the
+ * bent columns. Constant beyond the outer knots.
+ */
+export function splineSlope(spline: NaturalSpline, value: number): number[] {
+  const first = spline.knots[0] ?? 0;
+  const last = spline.knots[spline.knots.length - 1] ?? 1;
+  const range = last - first || 1;
+  const x = (value - first) / range;
+  const scaled = spline.knots.map((knot) => (knot - first) / range);
+  const beforeLast = scaled[scaled.length - 2] ?? 0;
+  const columns = [1 / range];
+  for (const knot of scaled.slice(0, -2))
+    columns.push((bendSlope(x, knot) - bendSlope(x, beforeLast)) / range);
+  return columns;
+}
+
+function bendSlope(x: number, knot: number): number {
+  return (3 * (Math.max(0, x - knot) ** 2 - Math.max(0, x - 1) ** 2)) / (1 - knot);
+}

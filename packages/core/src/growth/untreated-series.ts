@@ -1,7 +1,7 @@
 import { fitLinearMixedModel, type MixedData, type MixedFit } from '../mixed';
 import { isRefusal } from '../numeric';
 import { agedValues, sexSchema, type Sex, type Study } from '../records';
-import { splineBasis, splineForAges, type NaturalSpline } from './natural-spline';
+import { splineBasis, splineForAges, splineSlope, type NaturalSpline } from './natural-spline';
 
 /** Fewer children of a sex than this, each seen at two ages or more, carry no curve for that sex. */
 const CHILDREN_NEEDED = 8;
@@ -74,6 +74,12 @@ export function curveRow(curve: GrowthCurve, sex: Sex, age: number): readonly nu
     rows.set(age, row);
   }
   return row;
+}
+
+/** The derivative of `curveRow` by age: what gives the curve's velocity, unit per year, from its coefficients. */
+export function curveSlopeRow(curve: GrowthCurve, sex: Sex, age: number): number[] {
+  const slope = [0, ...splineSlope(curve.spline, age)];
+  return curve.series.flatMap((series) => slope.map((value) => (series.sex === sex ? value : 0)));
 }
 
 /** One visit's row enters a score of contrasts, so rows are kept as long as their curve is; nothing depends on it but time. */
