@@ -1,0 +1,57 @@
+import {
+  addInformation,
+  inverseInformation,
+  patientInformation,
+  type Information,
+  type RegressorSums,
+  type VarianceComponents,
+} from './patient-information';
+
+/** What one more visit of one patient would teach. */
+export interface RecallWorth {
+  /** Variance of T with the visit over that without it, taken from 1: 0 teaches nothing, 0.1 a tenth. */
+  readonly fall: number;
+  /** Standard error of T now and with the visit, unit of the measure. */
+  readonly standardErrorNow: number;
+  readonly standardErrorThen: number;
+}
+
+/**
+ * Worth of a recall: by how much var(T) would fall if a patient came for one more visit, from the information matrix of
+ * the two-part model at given variance components, I = sum X_i' V_i^-1 X_i. The patient's own block is replaced by the
+ * one with the further row; exact at these components.
+ *
+ * @param total information of all patients, this one included
+ * @param sums regressor sums of the patient's visits so far; of nobody's visits for a patient not yet in the model
+ * @param next the regressor at the visit
+ * @returns null where T is not estimable even with the visit
+ */
+export function worthOfRecall(
+  total: Information,
+  sums: RegressorSums,
+  next: number,
+  components: VarianceComponents,
+): RecallWorth | null {
+  const longer = { count: sums.count + 1, sum: sums.sum + next, squares: sums.squares + next * next };
+  const now = inverseInformation(total);
+  const own = sums.count === 0 ? { lasting: 0, both: 0, passing: 0 } : patientInformation(sums, components);
+  const then = inverseInformation(
+    addInformation(addInformation(total, own, -1), patientInformation(longer, components)),
+  );
+  if (now === null || then === null) return null;
+  return {
+    fall: Math.max(0, 1 - then.lasting / now.lasting),
+    standardErrorNow: Math.sqrt(now.lasting),
+    standardErrorThen: Math.sqrt(then.lasting),
+  };
+}
+
+/** The information of all patients together. */
+export function totalInformation(
+  patients: Iterable<RegressorSums>,
+  components: VarianceComponents,
+): Information {
+  let total: Information = { lasting: 0, both: 0, passing: 0 };
+  for (const sums of patients) total = addInformation(total, patientInformation(sums, components));
+  return total;
+}
