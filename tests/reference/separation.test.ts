@@ -163,8 +163,8 @@ describe.each(cases.filter(({ curve }) => curve !== null))('an uncertain growth 
     expectClose(fit.lasting.standardError, curve.lastingError, MAXIMUM_PLACE);
     expectClose(fit.passing.standardError, curve.passingError, MAXIMUM_PLACE);
     expectClose(fit.covariance.both, curve.covariance, MAXIMUM_PLACE);
-    const atEnd = endRow(one);
-    const share = lastingShare(fit, one.clock.regressorAtEnd, 0.95, { transfer: fit.transfer, atEnd });
+    const row = endRow(one);
+    const share = lastingShare(fit, one.clock.regressorAtEnd, 0.95, { transfer: fit.transfer, row });
     expectClose(share.gainAtEnd.standardError, curve.gainAtEndError, MAXIMUM_PLACE);
   });
 });

@@ -1,4 +1,4 @@
-import type { OutcomeAnswer, PatientOutcome } from '@longhold/core/answers';
+import type { OutcomeAnswer, OutcomeSummary, PatientOutcome } from '@longhold/core/answers';
 import { patientCodeSchema } from '@longhold/core/records';
 import { z } from 'zod';
 import { HostFailure } from '../failure';
@@ -21,6 +21,7 @@ export const outcomeRouter = router({
   patients: openProcedure
     .input(jobSchema)
     .query(({ ctx, input }) => ctx.host.jobs.answer(input.job).patients.map(patientRow)),
+  worth: openProcedure.input(jobSchema).query(({ ctx, input }) => ctx.host.jobs.answer(input.job).worth),
   patient: openProcedure
     .input(jobSchema.extend({ code: patientCodeSchema }))
     .query(async ({ ctx, input }) => {
@@ -38,10 +39,7 @@ export const outcomeRouter = router({
 });
 
 /** A group's answer without its patients, who are asked for by themselves. */
-function withoutPatients({
-  patients: _patients,
-  ...summary
-}: OutcomeAnswer): Omit<OutcomeAnswer, 'patients'> {
+function withoutPatients({ patients: _patients, worth: _worth, ...summary }: OutcomeAnswer): OutcomeSummary {
   return summary;
 }
 

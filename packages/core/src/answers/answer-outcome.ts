@@ -4,9 +4,12 @@ import { groupGain, type Verdict, type Yardstick } from '../retention';
 import type { LeftOutReason, OutcomeAnswer, PatientOutcome } from './answer';
 import { aboveThresholdYears, retainedYears } from './by-year';
 import { followUpFlow } from './flow';
+import { gainRows } from './gain-rows';
 import { patientContrasts, patientOutcome } from './patient-outcome';
+import { patientWorth } from './patient-worth';
 import { prepareQuestion, type PreparedQuestion } from './prepared-question';
 import type { OutcomeQuestion, OutcomeQuestionInput } from './question';
+import { separateGain, separationAnswer } from './separate-gain';
 import { survivalAnswer } from './survival-answer';
 import { warningsOf } from './warnings';
 
@@ -52,9 +55,11 @@ export function answerPrepared(prepared: PreparedQuestion, hooks: AnswerHooks = 
   const patients = consenting.map((history) => patientOutcome(history, question, yardstick));
   const contrasts = consenting.flatMap((history) => patientContrasts(history, question, yardstick) ?? []);
 
-  report(0.4, 'Estimating how long the gain stays');
+  report(0.3, 'Telling lasting from earlier growth');
+  const separated = separateGain(gainRows(contrasts, yardstick), yardstick, question.level);
+  report(0.5, 'Estimating how long the gain stays');
   const survival = survivalAnswer(patients, question, yardstick, {
-    progress: (fraction) => report(0.4 + 0.6 * fraction, 'Estimating how long the gain stays'),
+    progress: (fraction) => report(0.5 + 0.5 * fraction, 'Estimating how long the gain stays'),
     shouldStop: () => hooks.shouldStop?.() ?? false,
   });
   if (survival === 'stopped') throw new AnswerStopped();
@@ -75,6 +80,8 @@ export function answerPrepared(prepared: PreparedQuestion, hooks: AnswerHooks = 
     retained: retainedYears(contrasts, yardstick, question.level),
     above: aboveThresholdYears(contrasts, yardstick, question.level),
     survival,
+    separation: separationAnswer(separated, yardstick, question.level),
+    worth: patientWorth(consenting, separated, question, yardstick),
     statusCounts: countVerdicts(patients),
     flow: followUpFlow(treated, question.measure, question.asOf, (history, index) =>
       canBeAdjusted(history, index, question, yardstick),

@@ -15,6 +15,7 @@ import type {
 import type { RatioInterval } from '../ratio';
 import type { CensoredInterval } from '../survival';
 import type { OutcomeQuestion } from './question';
+import type { PatientWorth, SeparationAnswer } from './separation-answer';
 
 export type { Limits, RatioInterval, Status, Verdict, MethodErrorInForce };
 
@@ -169,6 +170,10 @@ export interface OutcomeAnswer {
   /** Under no loss rule, and with measurement error taken out. */
   readonly above: readonly AboveThresholdYear[];
   readonly survival: SurvivalAnswer | null;
+  /** Lasting growth, or growth brought forward. */
+  readonly separation: SeparationAnswer;
+  /** What one more visit of each patient would teach, most first. */
+  readonly worth: readonly PatientWorth[];
   readonly statusCounts: Readonly<Record<Verdict, number>>;
   readonly flow: readonly FlowYear[];
   readonly leftOut: readonly { readonly reason: LeftOutReason; readonly codes: readonly string[] }[];

@@ -4,4 +4,6 @@ export * from './number-text';
 export * from './patient-course';
 export * from './prepared-question';
 export * from './question';
+export * from './separation-answer';
+export * from './separation-words';
 export * from './words';

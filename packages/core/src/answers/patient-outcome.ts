@@ -67,6 +67,7 @@ export function patientOutcome(
 
 /** One patient's contrasts for group estimates: A(0), and at each follow-up visit A(t) and the margin D. */
 export interface PatientContrasts {
+  readonly code: string;
   readonly sex: Sex;
   readonly first: Contrast;
   readonly later: readonly {
@@ -92,7 +93,7 @@ export function patientContrasts(
     const margin = marginEstimate(contrast, course, question, yardstick);
     return [{ years: point.years, gain: gainContrast(start, point), marginContrast: contrast, margin }];
   });
-  return { sex: history.patient.sex, first: gainContrast(start, end), later };
+  return { code: history.patient.code, sex: history.patient.sex, first: gainContrast(start, end), later };
 }
 
 function readCourse(history: PatientHistory, measureCode: string): Course {

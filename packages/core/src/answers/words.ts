@@ -5,8 +5,8 @@ import type { OutcomeQuestion } from './question';
 import type { LossRule } from '../survival';
 import type { StatusReason, Verdict } from '../retention';
 
-/** An answer without its patients: enough for every group sentence. */
-export type OutcomeSummary = Omit<OutcomeAnswer, 'patients'>;
+/** An answer without what is said of single patients: enough for every group sentence. */
+export type OutcomeSummary = Omit<OutcomeAnswer, 'patients' | 'worth'>;
 
 /** Verdicts as they are written on screens and in reports. */
 export const VERDICT_WORDS: Readonly<Record<Verdict, string>> = {

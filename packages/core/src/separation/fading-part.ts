@@ -1,4 +1,4 @@
-import { contrasts, fitMixedModel, prepareMixedModel, type MixedData } from '../mixed';
+import { contrasts, fitMixedModel, prepareMixedModel, type MixedData, type RelativeFactor } from '../mixed';
 import { chiSquaredQuantile, isRefusal, refuse, rootBetween } from '../numeric';
 import {
   fitTwoParts,
@@ -36,7 +36,9 @@ const SHORTEST = 0.2;
 const LONGEST_TIMES = 3;
 const GRID = 8;
 /** log tau is found to this. */
-const TOLERANCE = 1e-4;
+const TOLERANCE = 2e-4;
+/** Limits of log tau need no more than this. */
+const LIMIT_TOLERANCE = 1e-3;
 
 /** Fits the fading part; tau by profile likelihood, all else at it by restricted maximum likelihood. */
 export function fitFadingPart(series: FadingSeries, level = 0.95): FadingPartFit | SeparationRefusal {
@@ -75,20 +77,21 @@ function fading(times: readonly number[], tau: number): number[] {
 /** The full log-likelihood over log tau; -Infinity where no model could be fitted. */
 function profileOf(series: GainSeries, times: readonly number[]): (logTau: number) => number {
   const known = new Map<number, number>();
+  let start: RelativeFactor | null = null;
   return (logTau) => {
     const before = known.get(logTau);
     if (before !== undefined) return before;
-    const value = fullLogLikelihood(series, fading(times, Math.exp(logTau)));
+    const regressor = fading(times, Math.exp(logTau));
+    const model = prepareMixedModel(dataFor(series, [ones(series), regressor], regressor));
+    const fit = isRefusal(model)
+      ? model
+      : fitMixedModel(model, { criterion: 'ML', ...(start === null ? {} : { start }) });
+    // A fit at the edge of what is possible is a poor place to start from.
+    if (!isRefusal(fit) && !fit.singular) start = fit.relativeFactor;
+    const value = isRefusal(fit) ? -Infinity : fit.logLikelihood;
     known.set(logTau, value);
     return value;
   };
-}
-
-function fullLogLikelihood(series: GainSeries, regressor: readonly number[]): number {
-  const model = prepareMixedModel(dataFor(series, [ones(series), regressor], regressor));
-  if (isRefusal(model)) return -Infinity;
-  const fit = fitMixedModel(model, { criterion: 'ML' });
-  return isRefusal(fit) ? -Infinity : fit.logLikelihood;
 }
 
 function ones({ gain }: GainSeries): number[] {
@@ -122,23 +125,37 @@ interface Highest {
   readonly edge: 'shortest' | 'longest' | null;
 }
 
-/** The maximum over a range: the best of a grid, then golden sections around it, which need no derivative. */
+/** The maximum over a range: the best of a grid, then the tops of parabolas through the best three places. */
 function highest(profile: (at: number) => number, [low, high]: readonly [number, number]): Highest {
   const step = (high - low) / (GRID - 1);
   const grid = Array.from({ length: GRID }, (_, i) => low + i * step);
   const best = grid.reduce((a, b) => (profile(b) > profile(a) ? b : a));
   let left = Math.max(low, best - step);
   let right = Math.min(high, best + step);
-  const ratio = (Math.sqrt(5) - 1) / 2;
+  let middle = best > left && best < right ? best : (left + right) / 2;
   while (right - left > TOLERANCE) {
-    const a = right - ratio * (right - left);
-    const b = left + ratio * (right - left);
-    if (profile(a) >= profile(b)) right = b;
-    else left = a;
+    const next = between(left, middle, right, profile);
+    const [a, b] = next < middle ? [next, middle] : [middle, next];
+    if (profile(a) >= profile(b)) [middle, right] = [a, b];
+    else [left, middle] = [a, b];
   }
-  const at = (left + right) / 2;
+  const at = middle;
   const edge = at - low < 10 * TOLERANCE ? 'shortest' : high - at < 10 * TOLERANCE ? 'longest' : null;
   return { at, value: profile(at), edge };
+}
+
+const GOLDEN = (3 - Math.sqrt(5)) / 2;
+
+/** Where to look next: just beside the top of the parabola, so that both ends close in; else in the larger part. */
+function between(left: number, middle: number, right: number, profile: (at: number) => number): number {
+  const larger = middle - left > right - middle ? left : right;
+  const golden = middle + GOLDEN * (larger - middle);
+  const a = (middle - left) * (profile(middle) - profile(right));
+  const b = (middle - right) * (profile(middle) - profile(left));
+  const top = middle - ((middle - left) * a - (middle - right) * b) / (2 * (a - b));
+  const beside = top + Math.sign(larger - middle) * TOLERANCE * 0.3;
+  const usable = beside > left && beside < right && Math.abs(beside - middle) > TOLERANCE * 0.1;
+  return usable ? beside : golden;
 }
 
 function limitsOf(
@@ -151,7 +168,7 @@ function limitsOf(
   const side = (end: number): number | null => {
     const drop = (at: number): number => profile(at) - place.value + fall;
     if (!(drop(end) < 0)) return null;
-    const at = rootBetween(drop, Math.min(end, place.at), Math.max(end, place.at), TOLERANCE);
+    const at = rootBetween(drop, Math.min(end, place.at), Math.max(end, place.at), LIMIT_TOLERANCE);
     return at === null ? null : Math.exp(at);
   };
   return { tauLower: side(low), tauUpper: side(high) };

@@ -27,7 +27,7 @@ export interface GrowthClockFit extends TwoPartFit {
 /** Fits the growth clock; a refusal says what is missing. */
 export function fitGrowthClock(series: ClockSeries, level = 0.95): GrowthClockFit | SeparationRefusal {
   const { velocity } = series;
-  if (Array.from(velocity).every((value) => value === 0)) {
+  if (velocity.length > 0 && Array.from(velocity).every((value) => value === 0)) {
     return refuse(
       'no-growth',
       'This measure does not grow without treatment, so no growth can have been brought forward.',

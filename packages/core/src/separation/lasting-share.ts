@@ -3,10 +3,54 @@ import { fiellerInterval, type RatioInterval } from '../ratio';
 import type { CurveTransfer } from './curve-uncertainty';
 import type { TwoPartFit } from './two-part-model';
 
-/** The gain at the end of active treatment as the model has it, and what share of it lasts. */
+/** A mean gain as the model has it, T + S x, unit of the measure. */
+export interface ModelGain {
+  readonly estimate: number;
+  readonly standardError: number;
+  /** Covariance of the estimate with that of T. */
+  readonly withLasting: number;
+}
+
+/** How the mean of the regressor itself hangs on the curve's coefficients: d times the mean velocity row. */
+export interface CurveAtTime {
+  readonly transfer: CurveTransfer;
+  readonly row: readonly number[];
+}
+
+type Parts = Pick<TwoPartFit, 'lasting' | 'passing' | 'covariance'>;
+
+/** The mean gain where the regressor's mean over patients is x; with an uncertain curve also what it adds through x itself. */
+export function modelGain(
+  { lasting, passing, covariance }: Parts,
+  x: number,
+  curve: CurveAtTime | null = null,
+): ModelGain {
+  const through = curve === null ? NOTHING : reachOfRow(curve, x, passing.estimate);
+  const variance =
+    covariance.lasting + 2 * x * covariance.both + x * x * covariance.passing + through.variance;
+  return {
+    estimate: lasting.estimate + passing.estimate * x,
+    standardError: Math.sqrt(variance),
+    withLasting: covariance.lasting + x * covariance.both + through.withLasting,
+  };
+}
+
+const NOTHING = { variance: 0, withLasting: 0 };
+
+function reachOfRow({ transfer, row }: CurveAtTime, x: number, slope: number): typeof NOTHING {
+  const { lasting, passing, covariance } = transfer;
+  const own = row.map((entry) => slope * entry);
+  const gain = lasting.map((entry, i) => entry + x * (passing[i] ?? NaN));
+  return {
+    variance: 2 * covariance(gain, own) + covariance(own, own),
+    withLasting: covariance(lasting, own),
+  };
+}
+
+/** What share of the gain at the end of active treatment lasts. */
 export interface LastingShare {
-  /** A(0) = T + S x0, mean over patients; unit of the measure. */
-  readonly gainAtEnd: { readonly estimate: number; readonly standardError: number };
+  /** A(0) = T + S x0, mean over patients. */
+  readonly gainAtEnd: ModelGain;
   /** T / A(0). */
   readonly estimate: number;
   readonly interval: RatioInterval;
@@ -19,52 +63,37 @@ export interface LastingShare {
  * Source: Fieller 1954.
  *
  * @param regressorAtEnd x0, the mean of the regressor at the end of active treatment
- * @param curveAtEnd how x0 hangs on the curve's coefficients, d times the mean velocity row; null where nothing does
+ * @param curve how x0 hangs on the growth curve; null where it does not, or the curve is taken as known
  */
 export function lastingShare(
-  { lasting, passing, covariance }: Pick<TwoPartFit, 'lasting' | 'passing' | 'covariance'>,
+  parts: Parts,
   regressorAtEnd: number,
   level: number,
-  curve: { readonly transfer: CurveTransfer; readonly atEnd: readonly number[] } | null = null,
+  curve: CurveAtTime | null = null,
 ): LastingShare {
-  const x = regressorAtEnd;
-  const gain = lasting.estimate + passing.estimate * x;
-  // What the curve's error adds through x0 itself; its reach through T and S is in their covariance already.
-  const through = curve === null ? NOTHING : reachOfEnd(curve.transfer, curve.atEnd, x, passing.estimate);
-  const gainVariance =
-    covariance.lasting + 2 * x * covariance.both + x * x * covariance.passing + through.variance;
-  const df = smaller(lasting.df, passing.df);
+  const { lasting, covariance } = parts;
+  const gainAtEnd = modelGain(parts, regressorAtEnd, curve);
+  const df = smaller(lasting.df, parts.passing.df);
   return {
-    gainAtEnd: { estimate: gain, standardError: Math.sqrt(gainVariance) },
-    estimate: lasting.estimate / gain,
+    gainAtEnd,
+    estimate: lasting.estimate / gainAtEnd.estimate,
     interval: fiellerInterval(
       {
         numerator: lasting.estimate,
-        denominator: gain,
+        denominator: gainAtEnd.estimate,
         numeratorVariance: covariance.lasting,
-        denominatorVariance: gainVariance,
-        covariance: covariance.lasting + x * covariance.both + through.withLasting,
+        denominatorVariance: gainAtEnd.standardError ** 2,
+        covariance: gainAtEnd.withLasting,
       },
-      df === null ? twoSidedNormal(level) : twoSidedStudent(level, df),
+      multiplierOf(df, level),
     ),
     df,
   };
 }
 
-const NOTHING = { variance: 0, withLasting: 0 };
-
-function reachOfEnd(
-  { lasting, passing, covariance }: CurveTransfer,
-  atEnd: readonly number[],
-  x: number,
-  slope: number,
-): typeof NOTHING {
-  const own = atEnd.map((entry) => slope * entry);
-  const gain = lasting.map((entry, i) => entry + x * (passing[i] ?? NaN));
-  return {
-    variance: 2 * covariance(gain, own) + covariance(own, own),
-    withLasting: covariance(lasting, own),
-  };
+/** The two-sided quantile on which an estimate's limits stand: Student's, or the normal one where df is null. */
+export function multiplierOf(df: number | null, level: number): number {
+  return df === null ? twoSidedNormal(level) : twoSidedStudent(level, df);
 }
 
 function smaller(left: number | null, right: number | null): number | null {
