@@ -3,6 +3,8 @@ import { ageAtVisit, maturityGroupOf, type MaturityGroup, type PatientHistory, t
 import { groupGain, type Verdict, type Yardstick } from '../retention';
 import type { LeftOutReason, OutcomeAnswer, PatientOutcome } from './answer';
 import { aboveThresholdYears, retainedYears } from './by-year';
+import { absenceAnswer } from './absence';
+import { competingAnswer } from './competing-answer';
 import { followUpFlow } from './flow';
 import { gainRows } from './gain-rows';
 import { patientContrasts, patientOutcome } from './patient-outcome';
@@ -11,6 +13,7 @@ import { prepareQuestion, type PreparedQuestion } from './prepared-question';
 import type { OutcomeQuestion, OutcomeQuestionInput } from './question';
 import { separateGain, separationAnswer } from './separate-gain';
 import { survivalAnswer } from './survival-answer';
+import { survivalGroups } from './survival-groups';
 import { warningsOf } from './warnings';
 
 /** How long work tells how far it is, and asks whether to stop. */
@@ -58,11 +61,16 @@ export function answerPrepared(prepared: PreparedQuestion, hooks: AnswerHooks = 
   report(0.3, 'Telling lasting from earlier growth');
   const separated = separateGain(gainRows(contrasts, yardstick), yardstick, question.level);
   report(0.5, 'Estimating how long the gain stays');
+  const shouldStop = (): boolean => hooks.shouldStop?.() ?? false;
   const survival = survivalAnswer(patients, question, yardstick, {
-    progress: (fraction) => report(0.5 + 0.5 * fraction, 'Estimating how long the gain stays'),
-    shouldStop: () => hooks.shouldStop?.() ?? false,
+    progress: (fraction) => report(0.5 + 0.3 * fraction, 'Estimating how long the gain stays'),
+    shouldStop,
   });
-  if (survival === 'stopped') throw new AnswerStopped();
+  const groups = survivalGroups(patients, question, {
+    progress: () => report(0.8, 'Comparing groups'),
+    shouldStop,
+  });
+  if (survival === 'stopped' || groups === 'stopped') throw new AnswerStopped();
 
   const answer: Omit<OutcomeAnswer, 'warnings'> = {
     question,
@@ -80,12 +88,15 @@ export function answerPrepared(prepared: PreparedQuestion, hooks: AnswerHooks = 
     retained: retainedYears(contrasts, yardstick, question.level),
     above: aboveThresholdYears(contrasts, yardstick, question.level),
     survival,
+    groups,
+    competing: competingAnswer(patients, question),
     separation: separationAnswer(separated, yardstick, question.level),
     worth: patientWorth(consenting, separated, question, yardstick),
     statusCounts: countVerdicts(patients),
     flow: followUpFlow(treated, question.measure, question.asOf, (history, index) =>
       canBeAdjusted(history, index, question, yardstick),
     ),
+    absence: absenceAnswer(consenting, patients, question, survival),
     leftOut: leftOutByReason(treated, patients),
     patients,
   };

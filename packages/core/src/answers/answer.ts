@@ -1,7 +1,7 @@
 import type { MethodErrorInForce } from '../agreement';
 import type { ReferenceDescription } from '../growth';
 import type { MeasureDefinition } from '../measures/definition';
-import type { IsoDate, Sex } from '../records';
+import type { IsoDate, MaturityStage, Sex } from '../records';
 import type {
   AdjustedGain,
   CoursePoint,
@@ -14,7 +14,10 @@ import type {
 } from '../retention';
 import type { RatioInterval } from '../ratio';
 import type { CensoredInterval } from '../survival';
+import type { AbsenceAnswer } from './absence-answer';
+import type { CompetingAnswer } from './competing-answer';
 import type { OutcomeQuestion } from './question';
+import type { SurvivalGroupsAnswer } from './survival-groups-answer';
 import type { PatientWorth, SeparationAnswer } from './separation-answer';
 
 export type { Limits, RatioInterval, Status, Verdict, MethodErrorInForce };
@@ -46,6 +49,7 @@ export interface PatientOutcome {
   readonly sex: Sex;
   readonly protocol: string | null;
   readonly expansion: boolean | null;
+  readonly maturityStart: MaturityStage | null;
   /** Gain of active treatment A(0); null where it cannot be computed. */
   readonly gain: AdjustedGain | null;
   /** In order of age. */
@@ -170,12 +174,18 @@ export interface OutcomeAnswer {
   /** Under no loss rule, and with measurement error taken out. */
   readonly above: readonly AboveThresholdYear[];
   readonly survival: SurvivalAnswer | null;
+  /** Null where nobody is in the risk set. */
+  readonly groups: SurvivalGroupsAnswer | null;
+  /** Null where nobody is in the risk set. */
+  readonly competing: CompetingAnswer | null;
   /** Lasting growth, or growth brought forward. */
   readonly separation: SeparationAnswer;
   /** What one more visit of each patient would teach, most first. */
   readonly worth: readonly PatientWorth[];
   readonly statusCounts: Readonly<Record<Verdict, number>>;
   readonly flow: readonly FlowYear[];
+  /** Those who did not come back: bounds, tipping points, comparison. */
+  readonly absence: AbsenceAnswer;
   readonly leftOut: readonly { readonly reason: LeftOutReason; readonly codes: readonly string[] }[];
   readonly patients: readonly PatientOutcome[];
   readonly warnings: readonly Warning[];

@@ -1,3 +1,4 @@
+export * from './absence-answer';
 export * from './answer';
 export * from './answer-outcome';
 export * from './number-text';
@@ -6,4 +7,7 @@ export * from './prepared-question';
 export * from './question';
 export * from './separation-answer';
 export * from './separation-words';
+export * from './competing-answer';
+export * from './grouping';
+export * from './survival-groups-answer';
 export * from './words';

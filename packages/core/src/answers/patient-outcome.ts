@@ -47,7 +47,7 @@ export function patientOutcome(
   yardstick: Yardstick,
 ): PatientOutcome {
   const course = readCourse(history, question.measure);
-  const { sex, code, protocol, expansion } = history.patient;
+  const { sex, code, protocol, expansion, maturityStart } = history.patient;
   const gain = gainOfTreatment(course, question, yardstick);
   const visits = course.points.map((point) => visitOutcome(point, course, gain, question, yardstick));
   const leftOut = whyLeftOut(course, gain, question, yardstick);
@@ -56,6 +56,7 @@ export function patientOutcome(
     sex,
     protocol,
     expansion,
+    maturityStart,
     gain,
     visits,
     status: latestStatus(course, visits, gain, yardstick),

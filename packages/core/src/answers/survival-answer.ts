@@ -40,11 +40,33 @@ export function survivalAnswer(
   const inRiskSet = outcomes.filter(({ loss }) => loss !== null);
   const times = inRiskSet.flatMap(({ loss }) => (loss === null ? [] : [loss]));
   if (times.length === 0) return null;
+  const turnbullPart = intervalCensoredCurve(times, question, hooks);
+  if (turnbullPart === 'stopped') return 'stopped';
+  const curve = conventionalCurve(times, question.level);
+  return {
+    patients: times.length,
+    losses: times.filter(({ right }) => right !== null).length,
+    treatedAgain: inRiskSet.filter(({ treatedAgainAt }) => treatedAgainAt !== null).length,
+    turnbull: turnbullPart,
+    kaplanMeier: {
+      points: conventionalPoints(curve),
+      atYears: YEARS.map((year) => readKaplanMeier(curve, times, year)).filter(isShown),
+    },
+    falseLossesExpected: inRiskSet.reduce((sum, outcome) => sum + falseLoss(outcome, question, yardstick), 0),
+  };
+}
+
+/** The interval-censored curve of some loss intervals with its pointwise limits, read off at whole years. */
+export function intervalCensoredCurve(
+  times: readonly CensoredInterval[],
+  options: Pick<OutcomeQuestion, 'level' | 'resamples' | 'seed'>,
+  hooks: SurvivalHooks,
+): SurvivalAnswer['turnbull'] | 'stopped' {
   const fit = turnbull(times);
   const drops = fit.intervals.filter(({ mass, right }) => mass > 1e-12 && right !== Infinity);
   const at = [...drops.flatMap(({ left, right }) => [left, right]), ...YEARS];
   const atRisk = at.map((time) => numberAtRisk(times, time));
-  const limits = turnbullLimits(times, fit, at, atRisk, question, hooks);
+  const limits = turnbullLimits(times, fit, at, atRisk, options, hooks);
   if (limits === null) return 'stopped';
   const points = at.map((time, i) => ({
     time,
@@ -52,28 +74,17 @@ export function survivalAnswer(
     lower: limits.lower[i] ?? NaN,
     upper: limits.upper[i] ?? NaN,
   }));
-  const curve = conventionalCurve(times, question.level);
   return {
-    patients: times.length,
-    losses: times.filter(({ right }) => right !== null).length,
-    treatedAgain: inRiskSet.filter(({ treatedAgainAt }) => treatedAgainAt !== null).length,
-    turnbull: {
-      intervals: fit.intervals.filter(({ mass }) => mass > 1e-12),
-      points: points.slice(0, at.length - YEARS.length).map(toCurvePoint),
-      atYears: YEARS.map((year, i) =>
-        readTurnbull(fit, times, year, points[at.length - YEARS.length + i]),
-      ).filter(isShown),
-      converged: fit.converged,
-      iterations: fit.iterations,
-      optimalityGap: fit.optimalityGap,
-      logLikelihood: fit.logLikelihood,
-      resamples: limits.resamples,
-    },
-    kaplanMeier: {
-      points: conventionalPoints(curve),
-      atYears: YEARS.map((year) => readKaplanMeier(curve, times, year)).filter(isShown),
-    },
-    falseLossesExpected: inRiskSet.reduce((sum, outcome) => sum + falseLoss(outcome, question, yardstick), 0),
+    intervals: fit.intervals.filter(({ mass }) => mass > 1e-12),
+    points: points.slice(0, at.length - YEARS.length).map(toCurvePoint),
+    atYears: YEARS.map((year, i) =>
+      readTurnbull(fit, times, year, points[at.length - YEARS.length + i]),
+    ).filter(isShown),
+    converged: fit.converged,
+    iterations: fit.iterations,
+    optimalityGap: fit.optimalityGap,
+    logLikelihood: fit.logLikelihood,
+    resamples: limits.resamples,
   };
 }
 

@@ -1,0 +1,66 @@
+import type { Limits } from '../retention';
+
+/** Survival at one time under the estimate and under the two extremes for those who stayed away. */
+export interface BoundedSurvival {
+  /** Years since the end of active treatment. */
+  readonly years: number;
+  /** As estimated, which takes those who stayed away to be like those who came; null where nobody was followed so long. */
+  readonly estimate: number | null;
+  /** Everybody who stayed away lost the gain right after the last visit, those never seen at once. */
+  readonly worst: number;
+  /** Everybody who stayed away still has it. */
+  readonly best: number;
+}
+
+/** Survival if a share of those who stayed away had lost the gain right after their last visit. */
+export interface TippedSurvival {
+  readonly lostShare: number;
+  readonly survival: number;
+}
+
+/** The group's retained share if the unseen had kept a given share of their gain. */
+export interface TippedShare {
+  readonly unseenShare: number;
+  readonly overall: number;
+}
+
+/** How far the missing would have to differ to overturn a conclusion. */
+export interface TippingPoint<Row> {
+  readonly year: number;
+  /** The value that the conclusion stands or falls with. */
+  readonly limit: number;
+  /** Where the result crosses the limit; null where it does not cross, whatever the missing are like. */
+  readonly at: number | null;
+  readonly table: readonly Row[];
+}
+
+/** One characteristic of seen and unseen patients. */
+export interface BaselineRow {
+  readonly name: string;
+  /** `mean`: of a number; `share`: of patients. */
+  readonly kind: 'mean' | 'share';
+  readonly unit: string;
+  readonly seen: { readonly n: number; readonly value: number };
+  readonly unseen: { readonly n: number; readonly value: number };
+  /** Seen minus unseen, with limits (Welch for means, Newcombe for shares). */
+  readonly difference: number;
+  readonly limits: Limits;
+  /** Difference over the SD of both groups together; above 0.25 is commonly called large. Null without spread. */
+  readonly standardised: number | null;
+}
+
+/** Those who did not come back, and what they could do to the answers. */
+export interface AbsenceAnswer {
+  /** In the risk set or with a gain that could have been followed. */
+  readonly patients: number;
+  /** Last seen more than a year and a half before the day of the question, though not treated again. */
+  readonly stayedAway: number;
+  /** Never seen after the end of active treatment although that was more than a year and a half ago. */
+  readonly neverSeen: number;
+  /** At quarter years. */
+  readonly bounds: readonly BoundedSurvival[];
+  readonly survivalTip: TippingPoint<TippedSurvival> | null;
+  readonly shareTip: (TippingPoint<TippedShare> & { readonly seen: number; readonly unseen: number }) | null;
+  /** Seen and unseen in the year of `shareTip`; empty where either group has fewer than five patients. */
+  readonly baseline: readonly BaselineRow[];
+}

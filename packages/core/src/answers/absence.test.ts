@@ -1,0 +1,102 @@
+import { describe, expect, it } from 'vitest';
+import { generateDemo } from '@longhold/demo';
+import { answerOutcome } from './answer-outcome';
+
+const demo = generateDemo({ seed: 11, patients: 120 });
+const answer = answerOutcome(demo.study, { asOf: demo.today, resamples: 50 });
+
+describe('those who did not come back', () => {
+  const { absence, survival } = answer;
+
+  it('leave survival somewhere between the worst and the best case', () => {
+    expect(absence.bounds.length).toBeGreaterThan(10);
+    for (const { worst, estimate, best } of absence.bounds) {
+      expect(worst).toBeLessThanOrEqual((estimate ?? NaN) + 1e-9);
+      expect(best).toBeGreaterThanOrEqual((estimate ?? NaN) - 1e-9);
+    }
+  });
+
+  it('are bounded around the very curve that is shown', () => {
+    for (const year of [1, 2, 3]) {
+      const shown = survival?.turnbull.atYears.find((row) => row.year === year)?.estimate;
+      const bounded = absence.bounds.find(({ years }) => years === year)?.estimate;
+      expect(bounded).toBeCloseTo(shown ?? NaN, 6);
+    }
+  });
+
+  it('are counted by when they could have been seen, not by whether their loss is known', () => {
+    expect(absence.stayedAway).toBeGreaterThan(0);
+    expect(absence.stayedAway + absence.neverSeen).toBeLessThan(absence.patients);
+    const early = answerOutcome(demo.study, { asOf: '2019-12-31', resamples: 50 }).absence;
+    expect(early.stayedAway).toBeLessThan(absence.stayedAway);
+  });
+
+  it('lower survival step by step as more of them are taken to have lost their gain', () => {
+    const table = absence.survivalTip?.table ?? [];
+    expect(table).toHaveLength(11);
+    table
+      .slice(1)
+      .forEach(({ survival: value }, i) =>
+        expect(value).toBeLessThanOrEqual((table[i]?.survival ?? NaN) + 1e-9),
+      );
+  });
+
+  it('tip the retained share where the unseen would bring the whole group to the threshold', () => {
+    const tip = absence.shareTip;
+    if (tip === null) throw new Error('no tipping point');
+    const [none, , , , , , , , , , all] = tip.table;
+    const atTip = (none?.overall ?? NaN) + (tip.at ?? NaN) * ((all?.overall ?? NaN) - (none?.overall ?? NaN));
+    if (tip.at !== null) expect(atTip).toBeCloseTo(tip.limit, 9);
+    else expect((none?.overall ?? NaN) > tip.limit || (all?.overall ?? NaN) < tip.limit).toBe(true);
+  });
+
+  it('are compared with the seen in what is known of both', () => {
+    expect(absence.baseline.map(({ name }) => name)).toContain('Age at the end of treatment');
+    for (const { limits, difference } of absence.baseline) {
+      expect(limits.lower).toBeLessThanOrEqual(difference);
+      expect(limits.upper).toBeGreaterThanOrEqual(difference);
+    }
+  });
+});
+
+describe('survival by groups', () => {
+  it('tests every grouping and never lets the corrected p value fall below the plain one', () => {
+    const tests = answer.groups?.tests ?? [];
+    expect(tests.map(({ grouping }) => grouping)).toEqual([
+      'protocol',
+      'expansion',
+      'sex',
+      'maturity',
+      'gain',
+    ]);
+    for (const { test, adjustedP, why } of tests) {
+      if (test === null) expect(why).not.toBeNull();
+      else expect(adjustedP).toBeGreaterThanOrEqual(test.p);
+    }
+  });
+
+  it('shows a curve for each group and compares with the largest', () => {
+    const { groups } = answer;
+    const sizes = groups?.groups.map(({ patients }) => patients) ?? [];
+    expect(groups?.groups.find(({ label }) => label === groups.reference)?.patients).toBe(Math.max(...sizes));
+    for (const regression of groups?.regressions ?? []) {
+      if ('refused' in regression) throw new Error(regression.message);
+      expect(regression.timeRatios).toHaveLength(sizes.length - 1);
+    }
+  });
+
+  it('counts a second treatment as another event, so that the three chances sum to one', () => {
+    for (const { neither, lost, treatedAgain } of answer.competing?.atYears ?? []) {
+      if (neither.probability === null) continue;
+      const sum = neither.probability + (lost.probability ?? NaN) + (treatedAgain.probability ?? NaN);
+      expect(sum).toBeCloseTo(1, 12);
+    }
+  });
+
+  it('splits sizes of gain at the median, which it names', () => {
+    const byGain = answerOutcome(demo.study, { asOf: demo.today, resamples: 50, groupBy: 'gain' }).groups;
+    expect(byGain?.dividingGain).toBeGreaterThan(0);
+    const [larger, smaller] = byGain?.groups ?? [];
+    expect(Math.abs((larger?.patients ?? 0) - (smaller?.patients ?? 0))).toBeLessThanOrEqual(1);
+  });
+});
