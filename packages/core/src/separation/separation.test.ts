@@ -62,7 +62,7 @@ describe('lasting gain and growth brought forward', () => {
   it.each([
     ['nobody', { patient: [], gain: [], velocity: [], curve: null }, /Only 0 patients/],
     ['five patients', invented(5), /Only 5 patients/],
-    ['nobody seen twice', invented(30, 1), /Nobody was seen at two times/],
+    ['nobody seen twice', invented(30, 1), /Only 0 patients were seen at two times/],
     [
       'a measure that does not grow',
       { ...invented(10), velocity: invented(10).velocity.map(() => 0) },

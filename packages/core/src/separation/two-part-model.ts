@@ -71,7 +71,7 @@ export interface Covariance {
  * effects; where the data refuse that, with uncorrelated ones.
  * Source: Laird and Ware 1982; degrees of freedom Fai and Cornelius 1996.
  *
- * @param regressor x of each gain; must vary within patients
+ * @param regressor x of each gain; must vary within at least six patients
  */
 export function fitTwoParts(
   series: GainSeries,
@@ -85,10 +85,11 @@ export function fitTwoParts(
       `Only ${patients} patients have a gain that could be followed; ${PATIENTS_NEEDED} are needed to tell lasting from passing gain.`,
     );
   }
-  if (!variesWithinPatients(series, regressor)) {
+  const followed = followedPatients(series, regressor);
+  if (followed < PATIENTS_NEEDED) {
     return refuse(
       'no-change-over-time',
-      'Nobody was seen at two times that differ in what is to be told apart; follow-up visits are needed.',
+      `Only ${followed} patients were seen at two times that differ in what is to be told apart; ${PATIENTS_NEEDED} are needed.`,
     );
   }
   for (const structure of ['full', 'diagonal'] as const) {
@@ -132,14 +133,17 @@ function twoPartData(
   };
 }
 
-function variesWithinPatients({ patient }: GainSeries, regressor: ArrayLike<number>): boolean {
+/** Patients with at least two different values of the regressor. */
+function followedPatients({ patient }: GainSeries, regressor: ArrayLike<number>): number {
   const first = new Map<string | number, number>();
-  return Array.from(patient).some((label, i) => {
+  const followed = new Set<string | number>();
+  Array.from(patient).forEach((label, i) => {
     const value = regressor[i] ?? NaN;
     const known = first.get(label);
     if (known === undefined) first.set(label, value);
-    return known !== undefined && known !== value;
+    else if (known !== value) followed.add(label);
   });
+  return followed.size;
 }
 
 function describeFit(
