@@ -6,6 +6,7 @@ import { aboveThresholdYears, retainedYears } from './by-year';
 import { absenceAnswer } from './absence';
 import { competingAnswer } from './competing-answer';
 import { followUpFlow } from './flow';
+import { gaveWay } from './gave-way';
 import { gainRows } from './gain-rows';
 import { patientContrasts, patientOutcome } from './patient-outcome';
 import { patientWorth } from './patient-worth';
@@ -92,6 +93,11 @@ export function answerPrepared(prepared: PreparedQuestion, hooks: AnswerHooks = 
     competing: competingAnswer(patients, question),
     separation: separationAnswer(separated, yardstick, question.level),
     worth: patientWorth(consenting, separated, question, yardstick),
+    gaveWay: gaveWay(
+      consenting,
+      study.filter(({ patient }) => patient.group === 'untreated'),
+      question.level,
+    ),
     statusCounts: countVerdicts(patients),
     flow: followUpFlow(treated, question.measure, question.asOf, (history, index) =>
       canBeAdjusted(history, index, question, yardstick),

@@ -16,6 +16,7 @@ import type { RatioInterval } from '../ratio';
 import type { CensoredInterval } from '../survival';
 import type { AbsenceAnswer } from './absence-answer';
 import type { CompetingAnswer } from './competing-answer';
+import type { GaveWayAnswer } from './gave-way-answer';
 import type { OutcomeQuestion } from './question';
 import type { SurvivalGroupsAnswer } from './survival-groups-answer';
 import type { PatientWorth, SeparationAnswer } from './separation-answer';
@@ -182,6 +183,8 @@ export interface OutcomeAnswer {
   readonly separation: SeparationAnswer;
   /** What one more visit of each patient would teach, most first. */
   readonly worth: readonly PatientWorth[];
+  /** Jaw or teeth: the parts of what was corrected and of what was lost. */
+  readonly gaveWay: GaveWayAnswer;
   readonly statusCounts: Readonly<Record<Verdict, number>>;
   readonly flow: readonly FlowYear[];
   /** Those who did not come back: bounds, tipping points, comparison. */

@@ -8,6 +8,7 @@ export * from './question';
 export * from './separation-answer';
 export * from './separation-words';
 export * from './competing-answer';
+export * from './gave-way-answer';
 export * from './grouping';
 export * from './survival-groups-answer';
 export * from './words';

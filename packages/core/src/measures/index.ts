@@ -1,2 +1,4 @@
 export * from './catalogue';
+export * from './chin-position';
 export * from './definition';
+export * from './sagittal-occlusal';

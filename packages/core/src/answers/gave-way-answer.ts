@@ -1,0 +1,48 @@
+import type { RatioInterval } from '../ratio';
+import type { Limits } from '../retention';
+
+/** The interval between two records that a split is about. */
+export type SplitSpan = 'treatment' | 'since' | 'whole';
+
+/** The mean of one part over patients, with a t interval; mm (degrees for the turn of the lower jaw). */
+export interface PartMean {
+  /** Name of the part, as it is written. */
+  readonly name: string;
+  readonly mean: number;
+  /** Null for fewer than two patients. */
+  readonly limits: Limits | null;
+  /**
+   * What untreated children of the same ages change in the same time, and how many they are; null where fewer than five
+   * of them have the points at two visits a year apart or more.
+   */
+  readonly untreated: { readonly mean: number; readonly n: number } | null;
+}
+
+/** One split over one span of time. */
+export interface SplitAnswer {
+  readonly span: SplitSpan;
+  /** Patients with all points at both records. */
+  readonly n: number;
+  /** Patients with both records in whom a point is missing, or whose points form no triangle. */
+  readonly incomplete: number;
+  /** Mean years between the two records; null for nobody. */
+  readonly years: number | null;
+  readonly whole: PartMean | null;
+  /** They sum to the whole. */
+  readonly parts: readonly PartMean[];
+  /** Skeletal share of the whole, with Fieller's set; null for the chin, and for fewer than two patients. */
+  readonly skeletalShare: { readonly estimate: number; readonly interval: RatioInterval } | null;
+}
+
+/** How the jaw and the teeth share what happened. Positive is favourable: overjet and molar relation corrected, chin forward. */
+export interface GaveWayAnswer {
+  /** The year after the end of active treatment up to which it is told; null where nobody can be told of. */
+  readonly year: number | null;
+  readonly overjet: readonly SplitAnswer[];
+  readonly molar: readonly SplitAnswer[];
+  readonly chin: readonly SplitAnswer[];
+  /** Degrees by which the lower jaw turned, forward positive, over the spans of `chin`. */
+  readonly turn: readonly { readonly span: SplitSpan; readonly degrees: PartMean | null }[];
+  /** Overjet as recorded less that of the film's points, over all visits with both: a disagreement makes the split doubtful. */
+  readonly agreement: { readonly n: number; readonly mean: number; readonly limits: Limits } | null;
+}
