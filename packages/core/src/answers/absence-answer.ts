@@ -4,8 +4,8 @@ import type { Limits } from '../retention';
 export interface BoundedSurvival {
   /** Years since the end of active treatment. */
   readonly years: number;
-  /** As estimated, which takes those who stayed away to be like those who came; null where nobody was followed so long. */
-  readonly estimate: number | null;
+  /** As estimated, which takes those who stayed away to be like those who came. */
+  readonly estimate: number;
   /** Everybody who stayed away lost the gain right after the last visit, those never seen at once. */
   readonly worst: number;
   /** Everybody who stayed away still has it. */
@@ -29,7 +29,7 @@ export interface TippingPoint<Row> {
   readonly year: number;
   /** The value that the conclusion stands or falls with. */
   readonly limit: number;
-  /** Where the result crosses the limit; null where it does not cross, whatever the missing are like. */
+  /** Where the result crosses the limit, along straight lines between the rows of the table; null where it does not cross, whatever the missing are like. */
   readonly at: number | null;
   readonly table: readonly Row[];
 }

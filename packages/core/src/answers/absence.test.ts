@@ -11,8 +11,8 @@ describe('those who did not come back', () => {
   it('leave survival somewhere between the worst and the best case', () => {
     expect(absence.bounds.length).toBeGreaterThan(10);
     for (const { worst, estimate, best } of absence.bounds) {
-      expect(worst).toBeLessThanOrEqual((estimate ?? NaN) + 1e-9);
-      expect(best).toBeGreaterThanOrEqual((estimate ?? NaN) - 1e-9);
+      expect(worst).toBeLessThanOrEqual(estimate + 1e-9);
+      expect(best).toBeGreaterThanOrEqual(estimate - 1e-9);
     }
   });
 
@@ -33,7 +33,7 @@ describe('those who did not come back', () => {
 
   it('lower survival step by step as more of them are taken to have lost their gain', () => {
     const table = absence.survivalTip?.table ?? [];
-    expect(table).toHaveLength(11);
+    expect(table).toHaveLength(6);
     table
       .slice(1)
       .forEach(({ survival: value }, i) =>
@@ -44,7 +44,7 @@ describe('those who did not come back', () => {
   it('tip the retained share where the unseen would bring the whole group to the threshold', () => {
     const tip = absence.shareTip;
     if (tip === null) throw new Error('no tipping point');
-    const [none, , , , , , , , , , all] = tip.table;
+    const [none, , , , , all] = tip.table;
     const atTip = (none?.overall ?? NaN) + (tip.at ?? NaN) * ((all?.overall ?? NaN) - (none?.overall ?? NaN));
     if (tip.at !== null) expect(atTip).toBeCloseTo(tip.limit, 9);
     else expect((none?.overall ?? NaN) > tip.limit || (all?.overall ?? NaN) < tip.limit).toBe(true);

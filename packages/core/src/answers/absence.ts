@@ -1,5 +1,4 @@
 import { ageAtVisit, visitOfKind, yearsBetween, type PatientHistory } from '../records';
-import { rootBetween } from '../numeric';
 import { survivalAt, turnbullCurve, type IntervalTimes } from '../survival';
 import { isRefusal } from '../numeric';
 import type { OutcomeAnswer, PatientOutcome } from './answer';
@@ -19,7 +18,7 @@ const AWAY_YEARS = 1.5;
 const STEP = 0.25;
 /** "Lost right after the last visit" as an interval: a hundredth of a year, some four days. */
 const RIGHT_AFTER = 0.01;
-const SHARES = [0, 0.1, 0.2, 0.3, 0.4, 0.5, 0.6, 0.7, 0.8, 0.9, 1];
+const SHARES = [0, 0.2, 0.4, 0.6, 0.8, 1];
 /** The conclusion that most patients keep their gain. */
 const MOST = 0.5;
 
@@ -46,14 +45,15 @@ export function absenceAnswer(
   const followed = patients.flatMap(
     (outcome) => followedOf(outcome, horizons.get(outcome.code) ?? null) ?? [],
   );
+  const under = survival === null ? [] : survivalUnder(followed);
   const year = yearToJudge(patients, horizons);
   const split = year === null ? null : seenAndUnseen(patients, horizons, year);
   return {
     patients: followed.length,
     stayedAway: followed.filter(({ away, neverSeen }) => away && !neverSeen).length,
     neverSeen: followed.filter(({ neverSeen }) => neverSeen).length,
-    bounds: boundsOf(followed, survival),
-    survivalTip: tipSurvival(followed, survival),
+    bounds: survival === null ? [] : boundsOf(followed, under),
+    survivalTip: tipSurvival(followed, under, survival),
     shareTip: year === null || split === null ? null : tipShare(split, year, question),
     baseline:
       split === null ? [] : compareBaseline(split.seen, split.unseen, agesAtEnd(histories), question.level),
@@ -102,18 +102,26 @@ function survivalReader(times: IntervalTimes): (years: number) => number {
   return isRefusal(fit) ? () => NaN : (years) => survivalAt(fit, years).survival;
 }
 
-function boundsOf(followed: readonly Followed[], survival: OutcomeAnswer['survival']): BoundedSurvival[] {
-  if (survival === null) return [];
+/** Survival as a function of years, by the share of those away who are taken to have lost their gain. */
+type Assumed = readonly { readonly lostShare: number; readonly at: (years: number) => number }[];
+
+function survivalUnder(followed: readonly Followed[]): Assumed {
+  return SHARES.map((lostShare) => ({
+    lostShare,
+    at: survivalReader(assumed(followed, lostShare, ({ left }) => left)),
+  }));
+}
+
+/** The estimate takes nobody away to have lost anything, the worst case everybody; in the best case all kept it to the end. */
+function boundsOf(followed: readonly Followed[], under: Assumed): BoundedSurvival[] {
+  const estimate = under[0];
+  const worst = under[under.length - 1];
+  if (estimate === undefined || worst === undefined) return [];
   const last = followed.reduce((latest, { left }) => Math.max(latest, left), 0);
-  const worst = survivalReader(assumed(followed, 1, ({ left }) => left));
   const best = survivalReader(assumed(followed, 0, () => last));
-  const asEstimated = survivalReader({
-    left: followed.filter(({ neverSeen }) => !neverSeen).map(({ left }) => left),
-    right: followed.filter(({ neverSeen }) => !neverSeen).map(({ right }) => right ?? Infinity),
-  });
   return Array.from({ length: Math.floor(last / STEP) + 1 }, (_, i) => {
     const years = i * STEP;
-    return { years, estimate: asEstimated(years), worst: worst(years), best: best(years) };
+    return { years, estimate: estimate.at(years), worst: worst.at(years), best: best(years) };
   });
 }
 
@@ -127,15 +135,22 @@ function tipYear(survival: OutcomeAnswer['survival']): number | null {
 
 function tipSurvival(
   followed: readonly Followed[],
+  under: Assumed,
   survival: OutcomeAnswer['survival'],
 ): TippingPoint<TippedSurvival> | null {
   const year = tipYear(survival);
   if (year === null || !followed.some(({ away }) => away)) return null;
-  const at = (lostShare: number): number =>
-    survivalReader(assumed(followed, lostShare, ({ left }) => left))(year);
-  const table = SHARES.map((lostShare) => ({ lostShare, survival: at(lostShare) }));
-  const crosses = at(0) > MOST && at(1) < MOST;
-  return { year, limit: MOST, at: crosses ? rootBetween((p) => at(p) - MOST, 0, 1, 1e-3) : null, table };
+  const table = under.map(({ lostShare, at }) => ({ lostShare, survival: at(year) }));
+  return { year, limit: MOST, at: crossing(table, MOST), table };
+}
+
+/** Where a falling table crosses a limit, along straight lines between its rows; null where it does not. */
+function crossing(table: readonly TippedSurvival[], limit: number): number | null {
+  const below = table.findIndex((row) => row.survival < limit);
+  const [above, under] = [table[below - 1], table[below]];
+  if (above === undefined || under === undefined) return null;
+  const part = (above.survival - limit) / (above.survival - under.survival);
+  return above.lostShare + part * (under.lostShare - above.lostShare);
 }
 
 interface Split {

@@ -30,7 +30,7 @@ import type {
 } from './separation-answer';
 
 /** The mean course is given at steps of this many years. */
-const COURSE_STEP = 0.25;
+const COURSE_STEP = 0.5;
 /** Growth counts as nearly ended where its velocity is below this share of the mean one at the end of treatment. */
 const QUIET_SHARE = 0.25;
 const AGE_STEP = 0.1;
