@@ -2,7 +2,7 @@ import { describeReference, referenceCovers } from '../growth';
 import { ageAtVisit, maturityGroupOf, type MaturityGroup, type PatientHistory, type Study } from '../records';
 import { groupGain, type Verdict, type Yardstick } from '../retention';
 import type { LeftOutReason, OutcomeAnswer, PatientOutcome } from './answer';
-import { aboveThresholdYears, retainedYears } from './by-year';
+import { aboveThresholdYears, changesPerYear, retainedYears } from './by-year';
 import { absenceAnswer } from './absence';
 import { competingAnswer } from './competing-answer';
 import { followUpFlow } from './flow';
@@ -86,7 +86,8 @@ export function answerPrepared(prepared: PreparedQuestion, hooks: AnswerHooks = 
       yardstick,
       question.level,
     ),
-    retained: retainedYears(contrasts, yardstick, question.level),
+    retained: retainedYears(contrasts, yardstick, question),
+    changes: changesPerYear(contrasts, yardstick, question.level),
     above: aboveThresholdYears(contrasts, yardstick, question.level),
     survival,
     groups,

@@ -13,7 +13,7 @@ import type {
   Verdict,
 } from '../retention';
 import type { RatioInterval } from '../ratio';
-import type { CensoredInterval } from '../survival';
+import type { CensoredInterval, LossRule } from '../survival';
 import type { AbsenceAnswer } from './absence-answer';
 import type { CompetingAnswer } from './competing-answer';
 import type { GaveWayAnswer } from './gave-way-answer';
@@ -59,6 +59,8 @@ export interface PatientOutcome {
   readonly status: Status;
   /** When the gain was lost; null where the patient is not in the risk set, and `leftOut` then says why. */
   readonly loss: CensoredInterval | null;
+  /** The same under every loss rule. */
+  readonly lossByRule: Readonly<Record<LossRule, CensoredInterval>> | null;
   /** Years since the end of active treatment at which the patient was treated again; null if never. */
   readonly treatedAgainAt: number | null;
   /** Why the patient is not in the risk set of the survival curve; null where in it. */
@@ -68,6 +70,18 @@ export interface PatientOutcome {
 /** Retained share of the group in one year's window, (year - 0.5, year + 0.5]. */
 export interface RetainedYear extends GroupShare {
   readonly year: number;
+  /**
+   * Bootstrap limits of the share, patients drawn with both of their gains (bias-corrected and accelerated, else
+   * percentiles); they leave out the growth curve's own uncertainty. Null where too few were seen.
+   */
+  readonly bootstrap: Limits | null;
+}
+
+/** How fast the adjusted gain changed between two yearly windows, in patients seen in both. */
+export interface ChangeYear extends GroupGain {
+  /** Windows: 0 is the end of active treatment. */
+  readonly from: number;
+  readonly to: number;
 }
 
 /** How many of those seen in one year's window still stand above the threshold. */
@@ -114,12 +128,27 @@ export interface SurvivalAnswer {
     readonly optimalityGap: number;
     readonly logLikelihood: number;
     readonly resamples: number;
+    /** Mean years with the gain of the first `until`; null where ten are not followed for a year. */
+    readonly restrictedMean: {
+      readonly until: number;
+      readonly estimate: number;
+      /** How far the places where the curve is not defined can move the estimate. */
+      readonly undefinedWithin: Limits;
+      /** Percentiles of the resamples. */
+      readonly limits: Limits;
+    } | null;
   };
   /** The conventional curve, which takes the visit that found the loss for the time of loss. */
   readonly kaplanMeier: {
     readonly points: readonly CurvePoint[];
     readonly atYears: readonly SurvivalAtYear[];
   };
+  /** The same patients under each loss rule. Limits are the exact ones of the number still followed, wider than the curve's. */
+  readonly byRule: readonly {
+    readonly rule: LossRule;
+    readonly losses: number;
+    readonly atYears: readonly SurvivalAtYear[];
+  }[];
   /** Losses that measurement error alone would be expected to produce if nobody had lost anything. */
   readonly falseLossesExpected: number;
 }
@@ -172,6 +201,8 @@ export interface OutcomeAnswer {
   /** Mean gain of active treatment; null when fewer than two patients have one. */
   readonly gain: GroupGain | null;
   readonly retained: readonly RetainedYear[];
+  /** Change of the adjusted gain a year, unit of the measure, on matched intervals. */
+  readonly changes: readonly ChangeYear[];
   /** Under no loss rule, and with measurement error taken out. */
   readonly above: readonly AboveThresholdYear[];
   readonly survival: SurvivalAnswer | null;

@@ -20,6 +20,7 @@ function patient(code: string, extra: Partial<PatientOutcome> = {}): PatientOutc
       limits: null,
     },
     loss: null,
+    lossByRule: null,
     treatedAgainAt: null,
     leftOut: null,
     ...extra,

@@ -1,8 +1,22 @@
 import { curveCovariance } from '../growth';
-import { contrastRow, groupShare, meanRow, shareAboveThreshold, type Yardstick } from '../retention';
-import type { AboveThresholdYear, RetainedYear } from './answer';
+import { isRefusal } from '../numeric';
+import { bootstrapRatio } from '../ratio';
+import {
+  contrastRow,
+  estimateContrast,
+  groupGain,
+  groupShare,
+  meanRow,
+  shareAboveThreshold,
+  type Contrast,
+  type GainPair,
+  type Limits,
+  type Yardstick,
+} from '../retention';
+import type { AboveThresholdYear, ChangeYear, RetainedYear } from './answer';
 import { inWindow, MOST_YEARS } from './flow';
 import type { PatientContrasts } from './patient-outcome';
+import type { OutcomeQuestion } from './question';
 
 type Visit = PatientContrasts['later'][number];
 type SeenPatient = Pick<PatientContrasts, 'sex' | 'first'> & { readonly visit: Visit };
@@ -11,12 +25,73 @@ type SeenPatient = Pick<PatientContrasts, 'sex' | 'first'> & { readonly visit: V
 export function retainedYears(
   patients: readonly PatientContrasts[],
   yardstick: Yardstick,
-  level: number,
+  question: Pick<OutcomeQuestion, 'level' | 'resamples' | 'seed'>,
 ): RetainedYear[] {
   return yearsOf(patients, (seen, year) => {
     const pairs = seen.map(({ sex, first, visit }) => ({ sex, first, later: visit.gain }));
-    return { year, ...groupShare(pairs, yardstick, level) };
+    return {
+      year,
+      ...groupShare(pairs, yardstick, question.level),
+      bootstrap: bootstrapLimits(pairs, yardstick, question),
+    };
   });
+}
+
+function bootstrapLimits(
+  pairs: readonly GainPair[],
+  yardstick: Yardstick,
+  { level, resamples, seed }: Pick<OutcomeQuestion, 'level' | 'resamples' | 'seed'>,
+): Limits | null {
+  const gains = (which: 'first' | 'later'): number[] =>
+    pairs.map((pair) => estimateContrast(pair[which], pair.sex, yardstick).estimate);
+  const drawn = bootstrapRatio(
+    { numerator: gains('later'), denominator: gains('first') },
+    { level, seed, replicates: Math.max(100, resamples) },
+  );
+  if (isRefusal(drawn) || drawn.signChanges > 0) return null;
+  const { lower, upper } = drawn.accelerated ?? drawn.percentile;
+  return { lower, upper };
+}
+
+/**
+ * How fast the adjusted gain changes: in patients seen in two windows that follow each other (the end of active
+ * treatment is window 0), the difference of the two gains over the time between the two visits; mean and t interval with
+ * the growth curve's uncertainty. Windows that fewer than two patients share are left out.
+ */
+export function changesPerYear(
+  patients: readonly PatientContrasts[],
+  yardstick: Yardstick,
+  level: number,
+): ChangeYear[] {
+  return Array.from({ length: MOST_YEARS }, (_, from) => from).flatMap((from) => {
+    const rates = patients.flatMap((patient) => {
+      const before = from === 0 ? { years: 0, gain: patient.first } : visitIn(patient, from);
+      const after = visitIn(patient, from + 1);
+      if (before === undefined || after === undefined) return [];
+      return [{ sex: patient.sex, contrast: rateContrast(before, after) }];
+    });
+    const change = groupGain(rates, yardstick, level);
+    return change === null ? [] : [{ from, to: from + 1, ...change }];
+  });
+}
+
+interface TimedGain {
+  readonly years: number;
+  readonly gain: Contrast;
+}
+
+/** The change between two gains a year; the start value falls out. */
+function rateContrast(before: TimedGain, after: TimedGain): Contrast {
+  const span = after.years - before.years;
+  const scaled = (gain: Contrast, sign: 1 | -1): Contrast =>
+    gain.slice(0, 1).map(({ point, weight }) => ({ point, weight: (sign * weight) / span }));
+  return [...scaled(after.gain, 1), ...scaled(before.gain, -1)];
+}
+
+function visitIn({ later }: PatientContrasts, year: number): Visit | undefined {
+  return later
+    .filter(({ years }) => inWindow(years, year))
+    .sort((a, b) => Math.abs(a.years - year) - Math.abs(b.years - year))[0];
 }
 
 /** How many of those seen in each year's window stand above the threshold, with measurement error taken out. */
@@ -44,10 +119,8 @@ function yearsOf<Row extends { readonly year: number; readonly n: number }>(
 
 /** Of a patient's visits in one window the one nearest to the anniversary is used. */
 function seenIn(patients: readonly PatientContrasts[], year: number): SeenPatient[] {
-  return patients.flatMap(({ sex, first, later }) => {
-    const [visit] = later
-      .filter(({ years }) => inWindow(years, year))
-      .sort((a, b) => Math.abs(a.years - year) - Math.abs(b.years - year));
-    return visit === undefined ? [] : [{ sex, first, visit }];
+  return patients.flatMap((patient) => {
+    const visit = visitIn(patient, year);
+    return visit === undefined ? [] : [{ sex: patient.sex, first: patient.first, visit }];
   });
 }

@@ -25,7 +25,7 @@ import {
   type Status,
   type Yardstick,
 } from '../retention';
-import { lossInterval, type CensoredInterval, type MarginVisit } from '../survival';
+import { lossInterval, type CensoredInterval, type LossRule, type MarginVisit } from '../survival';
 import type { LeftOutReason, PatientOutcome, VisitOutcome } from './answer';
 import type { OutcomeQuestion } from './question';
 
@@ -51,6 +51,7 @@ export function patientOutcome(
   const gain = gainOfTreatment(course, question, yardstick);
   const visits = course.points.map((point) => visitOutcome(point, course, gain, question, yardstick));
   const leftOut = whyLeftOut(course, gain, question, yardstick);
+  const lossByRule = leftOut === null ? timesToLoss(course, question, yardstick) : null;
   return {
     code,
     sex,
@@ -60,7 +61,8 @@ export function patientOutcome(
     gain,
     visits,
     status: latestStatus(course, visits, gain, yardstick),
-    loss: leftOut === null ? timeToLoss(course, question, yardstick) : null,
+    loss: lossByRule === null ? null : lossByRule[question.rule],
+    lossByRule,
     treatedAgainAt: course.treatedAgainAt,
     leftOut,
   };
@@ -262,7 +264,11 @@ function whyLeftOut(
   return usableFollowUp(course, yardstick).length === 0 ? 'no-reference' : null;
 }
 
-function timeToLoss(course: Course, question: OutcomeQuestion, yardstick: Yardstick): CensoredInterval {
+function timesToLoss(
+  course: Course,
+  question: OutcomeQuestion,
+  yardstick: Yardstick,
+): Record<LossRule, CensoredInterval> {
   const visits = usableFollowUp(course, yardstick).flatMap((point): MarginVisit[] => {
     const contrast = marginContrast(point, course, question);
     if (contrast === null || point.years === null) return [];
@@ -271,7 +277,13 @@ function timeToLoss(course: Course, question: OutcomeQuestion, yardstick: Yardst
       { years: point.years, margin: margin.estimate, measurementSd: Math.sqrt(margin.measurementVariance) },
     ];
   });
-  return lossInterval(visits, question.rule, normalQuantile(question.level));
+  const under = (rule: LossRule): CensoredInterval =>
+    lossInterval(visits, rule, normalQuantile(question.level));
+  return {
+    'any-visit': under('any-visit'),
+    'beyond-error': under('beyond-error'),
+    confirmed: under('confirmed'),
+  };
 }
 
 function latestStatus(

@@ -1,15 +1,17 @@
-import { isRefusal, normalQuantile } from '../numeric';
+import { isRefusal, normalQuantile, sortedQuantile } from '../numeric';
 import type { Yardstick } from '../retention';
 import {
   exactLimits,
   falseLossProbability,
   kaplanMeier,
   numberAtRisk,
+  restrictedMeanBounds,
   survivalAt,
   turnbull,
   turnbullLimits,
   type CensoredInterval,
   type KaplanMeierCurve,
+  type LossRule,
   type TurnbullFit,
 } from '../survival';
 import type { CurvePoint, PatientOutcome, SurvivalAnswer, SurvivalAtYear } from './answer';
@@ -18,6 +20,10 @@ import type { OutcomeQuestion } from './question';
 /** Years at which survival is read off; those that are customarily reported are given even when nobody is left. */
 const YEARS = [1, 2, 3, 4, 5, 6, 7, 8, 9, 10];
 const CUSTOMARY_YEARS = [1, 2, 3, 5, 10];
+/** A mean to a year at which fewer are followed hangs on single patients. */
+const ENOUGH_FOR_MEAN = 10;
+
+const RULES: readonly LossRule[] = ['any-visit', 'confirmed', 'beyond-error'];
 
 /** Progress and stop, as the whole answer offers them. */
 export interface SurvivalHooks {
@@ -52,6 +58,7 @@ export function survivalAnswer(
       points: conventionalPoints(curve),
       atYears: YEARS.map((year) => readKaplanMeier(curve, times, year)).filter(isShown),
     },
+    byRule: ruleRows(inRiskSet, question.level),
     falseLossesExpected: inRiskSet.reduce((sum, outcome) => sum + falseLoss(outcome, question, yardstick), 0),
   };
 }
@@ -64,7 +71,10 @@ export function intervalCensoredCurve(
 ): SurvivalAnswer['turnbull'] | 'stopped' {
   const fit = turnbull(times);
   const drops = fit.intervals.filter(({ mass, right }) => mass > 1e-12 && right !== Infinity);
-  const at = [...drops.flatMap(({ left, right }) => [left, right]), ...YEARS];
+  const until = restrictionOf(times);
+  const quarters = until === null ? [] : quarterYears(until);
+  const at = [...drops.flatMap(({ left, right }) => [left, right]), ...YEARS, ...quarters];
+  const firstYear = at.length - quarters.length - YEARS.length;
   const atRisk = at.map((time) => numberAtRisk(times, time));
   const limits = turnbullLimits(times, fit, at, atRisk, options, hooks);
   if (limits === null) return 'stopped';
@@ -76,16 +86,77 @@ export function intervalCensoredCurve(
   }));
   return {
     intervals: fit.intervals.filter(({ mass }) => mass > 1e-12),
-    points: points.slice(0, at.length - YEARS.length).map(toCurvePoint),
-    atYears: YEARS.map((year, i) =>
-      readTurnbull(fit, times, year, points[at.length - YEARS.length + i]),
-    ).filter(isShown),
+    points: points.slice(0, firstYear).map(toCurvePoint),
+    atYears: YEARS.map((year, i) => readTurnbull(fit, times, year, points[firstYear + i])).filter(isShown),
     converged: fit.converged,
     iterations: fit.iterations,
     optimalityGap: fit.optimalityGap,
     logLikelihood: fit.logLikelihood,
     resamples: limits.resamples,
+    restrictedMean:
+      until === null
+        ? null
+        : restrictedMeanOf(fit, until, limits.draws.slice(firstYear + YEARS.length), options.level),
   };
+}
+
+/** The last customary year at which ten patients are still followed; null where there is none. */
+function restrictionOf(times: readonly CensoredInterval[]): number | null {
+  const years = CUSTOMARY_YEARS.filter((year) => numberAtRisk(times, year) >= ENOUGH_FOR_MEAN);
+  return years[years.length - 1] ?? null;
+}
+
+function quarterYears(until: number): number[] {
+  return Array.from({ length: 4 * until }, (_, i) => (i + 1) / 4);
+}
+
+/** Mean years with the gain, of the first `until`: the area under the curve, with percentiles of that of the resamples. */
+function restrictedMeanOf(
+  fit: TurnbullFit,
+  until: number,
+  draws: readonly Float64Array[],
+  level: number,
+): NonNullable<SurvivalAnswer['turnbull']['restrictedMean']> {
+  const resamples = draws[0]?.length ?? 0;
+  // Trapezia over quarter years; the curve starts at 1.
+  const areas = Float64Array.from({ length: resamples }, (_, resample) =>
+    draws.reduce(
+      (area, values, i) => area + ((values[resample] ?? NaN) + (draws[i - 1]?.[resample] ?? 1)) / 8,
+      0,
+    ),
+  ).sort();
+  const { mean, lower, upper } = restrictedMeanBounds(fit, until);
+  const tail = (1 - level) / 2;
+  return {
+    until,
+    estimate: mean,
+    undefinedWithin: { lower, upper },
+    limits: { lower: sortedQuantile(areas, tail), upper: sortedQuantile(areas, 1 - tail) },
+  };
+}
+
+/** Survival at the customary years under each of the loss rules, with exact limits for the number still followed. */
+function ruleRows(outcomes: readonly PatientOutcome[], level: number): SurvivalAnswer['byRule'] {
+  return RULES.map((rule) => {
+    const times = outcomes.flatMap(({ lossByRule }) => (lossByRule === null ? [] : [lossByRule[rule]]));
+    const fit = turnbull(times);
+    return {
+      rule,
+      losses: times.filter(({ right }) => right !== null).length,
+      atYears: CUSTOMARY_YEARS.map((year): SurvivalAtYear => {
+        const atRisk = numberAtRisk(times, year);
+        if (atRisk === 0) return nothingKnown(year);
+        const { survival, undefinedWithin } = survivalAt(fit, year);
+        return {
+          year,
+          estimate: survival,
+          limits: exactLimits(survival, atRisk, level),
+          atRisk,
+          undefinedWithin,
+        };
+      }),
+    };
+  });
 }
 
 function toCurvePoint({ time, survival, lower, upper }: CurvePoint): CurvePoint {

@@ -28,14 +28,16 @@ describe('the chart of the retained share', () => {
       meanGainAtEnd: 3.5,
       meanGainNow: 3.2,
       share: { estimate: 0.914, interval: { kind: 'bounded', lower: 0.85, upper: 0.98 } },
+      bootstrap: null,
     },
-    { year: 2, n: 0, meanGainAtEnd: null, meanGainNow: null, share: null },
+    { year: 2, n: 0, meanGainAtEnd: null, meanGainNow: null, share: null, bootstrap: null },
     {
       year: 3,
       n: 3,
       meanGainAtEnd: 1,
       meanGainNow: 9,
       share: { estimate: 9, interval: { kind: 'whole-line' } },
+      bootstrap: null,
     },
   ];
   const model = retentionModel(years, coGn, share);
@@ -83,11 +85,13 @@ describe('the chart of survival', () => {
       optimalityGap: 1e-12,
       logLikelihood: -10,
       resamples: 500,
+      restrictedMean: null,
     },
     kaplanMeier: {
       points: [{ time: 2.1, survival: 0.8, lower: 0.6, upper: 0.95 }],
       atYears: [at(1, 1, 18), at(2, 1, 12), at(3, 0.8, 5), at(5, null, 0)],
     },
+    byRule: [],
     falseLossesExpected: 0.4,
   };
 
@@ -177,6 +181,8 @@ describe('the chart of one patient', () => {
     visits: [visit('start', 11, 105), visit('end_of_active', 12, 111), visit('follow_up', 14, 116)],
     status: { verdict: 'held', reason: null, margin: 1, measurementSd: 0.5, growthSd: 0.4, limits: null },
     loss: null,
+    lossByRule: null,
+    maturityStart: null,
     treatedAgainAt: null,
     leftOut: null,
   };

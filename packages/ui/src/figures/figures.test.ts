@@ -46,6 +46,7 @@ const survival: SurvivalAnswer = {
     optimalityGap: 0,
     logLikelihood: -30,
     resamples: 500,
+    restrictedMean: null,
   },
   kaplanMeier: {
     points: [
@@ -54,6 +55,7 @@ const survival: SurvivalAnswer = {
     ],
     atYears: [at(1, 1, 34)],
   },
+  byRule: [],
   falseLossesExpected: 2.5,
 };
 
@@ -64,6 +66,7 @@ const retained: RetainedYear[] = [
     meanGainAtEnd: 4,
     meanGainNow: 3.6,
     share: { estimate: 0.9, interval: { kind: 'bounded', lower: 0.8, upper: 1 } },
+    bootstrap: null,
   },
   {
     year: 2,
@@ -71,6 +74,7 @@ const retained: RetainedYear[] = [
     meanGainAtEnd: 4,
     meanGainNow: 3,
     share: { estimate: 0.75, interval: { kind: 'bounded', lower: -3, upper: 4 } },
+    bootstrap: null,
   },
   {
     year: 3,
@@ -78,8 +82,9 @@ const retained: RetainedYear[] = [
     meanGainAtEnd: 1,
     meanGainNow: 1,
     share: { estimate: 1, interval: { kind: 'whole-line' } },
+    bootstrap: null,
   },
-  { year: 4, n: 1, meanGainAtEnd: 2, meanGainNow: 1, share: null },
+  { year: 4, n: 1, meanGainAtEnd: 2, meanGainNow: 1, share: null, bootstrap: null },
 ];
 
 const flow: FlowYear[] = [

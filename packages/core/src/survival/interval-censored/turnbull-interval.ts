@@ -16,6 +16,8 @@ export interface CurveLimits {
   readonly lower: readonly number[];
   readonly upper: readonly number[];
   readonly resamples: number;
+  /** The resampled curves: for each time its values, resample by resample. */
+  readonly draws: readonly Float64Array[];
 }
 
 /** What a bootstrap of the curve is asked for. */
@@ -71,6 +73,7 @@ export function turnbullLimits(
     lower: limits.map(({ lower }) => lower),
     upper: limits.map(({ upper }) => upper),
     resamples: options.resamples,
+    draws,
   };
 }
 
