@@ -25,6 +25,8 @@ function pointAfter(months: number, value: number): CoursePoint {
     kind: months === 0 ? 'start' : months === TREATED.first.months ? 'end_of_active' : 'follow_up',
     date: null,
     age: START_AGE + months / 12,
+    growthAge: START_AGE + months / 12,
+    clockSd: 0,
     years: ended ? (months - TREATED.first.months) / 12 : null,
     value,
     readings: 1,

@@ -1,4 +1,5 @@
-import { describeReference, referenceCovers } from '../growth';
+import { BY_AGE, describeReference, referenceCovers } from '../growth';
+import { clockShift } from './clock-shift';
 import { ageAtVisit, maturityGroupOf, type MaturityGroup, type PatientHistory, type Study } from '../records';
 import { groupGain, type Verdict, type Yardstick } from '../retention';
 import type { LeftOutReason, OutcomeAnswer, PatientOutcome } from './answer';
@@ -108,7 +109,10 @@ export function answerPrepared(prepared: PreparedQuestion, hooks: AnswerHooks = 
     patients,
   };
   report(1, 'Done');
-  return { ...answer, warnings: warningsOf(answer, patients, reference) };
+  const notPlaced = consenting
+    .filter((history) => clockShift(history, question.growthClock, reference) === null)
+    .map(({ patient }) => patient.code);
+  return { ...answer, warnings: warningsOf(answer, patients, reference, notPlaced) };
 }
 
 function stepReporter(hooks: AnswerHooks): (fraction: number, step: string) => void {
@@ -153,7 +157,11 @@ function canBeAdjusted(
 ): boolean {
   const visit = history.visits[visitIndex];
   const age = visit === undefined ? null : ageAtVisit(history.patient, visit);
-  if (age === null || referenceCovers(yardstick.reference, history.patient.sex, age) === 'outside')
+  const shift = clockShift(history, question.growthClock, yardstick.reference) ?? BY_AGE;
+  if (
+    age === null ||
+    referenceCovers(yardstick.reference, history.patient.sex, age + shift.years) === 'outside'
+  )
     return false;
   return patientContrasts(history, question, yardstick) !== null;
 }

@@ -178,6 +178,7 @@ export interface Warning {
     | 'built-in-reference'
     | 'reference-extrapolated'
     | 'no-reference'
+    | 'stage-clock'
     | 'few-losses'
     | 'wide-interval'
     | 'curve-not-converged'

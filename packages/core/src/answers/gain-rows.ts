@@ -9,7 +9,7 @@ export interface GainRow {
   readonly sex: Sex;
   /** Years since the end of active treatment; 0 at its end. */
   readonly years: number;
-  /** Years. */
+  /** Age on the growth curve, years: the age itself, or moved by the stage of maturity. */
   readonly age: number;
   /** A(t), unit of the measure, favourable direction. */
   readonly gain: number;
@@ -35,7 +35,7 @@ function gainRow(
   yardstick: Yardstick,
 ): GainRow {
   const { reference, direction } = yardstick;
-  const age = contrast[0]?.point.age ?? NaN;
+  const age = contrast[0]?.point.growthAge ?? NaN;
   return {
     code,
     sex,

@@ -1,6 +1,7 @@
-import { expectedSize, referenceCovers } from '../growth';
+import { BY_AGE, expectedSize, referenceCovers } from '../growth';
 import { agedValues, yearsSinceActiveEnd } from '../records';
 import { adjustedGain, type CoursePoint } from '../retention';
+import { clockShift } from './clock-shift';
 import type { PreparedQuestion } from './prepared-question';
 
 /** A child's expected course from the start value on, with the reach of measurement and growth. Ages in years. */
@@ -29,8 +30,11 @@ export function patientCourse(prepared: PreparedQuestion, code: string): Expecte
   if (first === undefined || last === undefined || last.age <= first.age) return null;
 
   const { sex } = history.patient;
+  const shift = clockShift(history, question.growthClock, yardstick.reference) ?? BY_AGE;
   const start: CoursePoint = {
     ...first,
+    growthAge: first.age + shift.years,
+    clockSd: shift.sd,
     kind: 'start',
     date: first.visit.date,
     years: yearsSinceActiveEnd(history, first.visit),
@@ -43,16 +47,19 @@ export function patientCourse(prepared: PreparedQuestion, code: string): Expecte
   };
   for (let step = 0; step <= STEPS; step++) {
     const age = start.age + (step / STEPS) * (last.age - start.age);
-    if (referenceCovers(yardstick.reference, sex, age) === 'outside') break;
+    const growthAge = age + shift.years;
+    if (referenceCovers(yardstick.reference, sex, growthAge) === 'outside') break;
     const expected =
       start.value +
-      expectedSize(yardstick.reference, sex, age) -
-      expectedSize(yardstick.reference, sex, start.age);
+      expectedSize(yardstick.reference, sex, growthAge) -
+      expectedSize(yardstick.reference, sex, start.growthAge);
     // The band is that of an adjusted gain of zero: a value outside it differs from expected growth beyond doubt.
     const now: CoursePoint = {
       kind: 'follow_up',
       date: null,
       age,
+      growthAge,
+      clockSd: shift.sd,
       years: null,
       value: expected,
       readings: 1,

@@ -1,4 +1,5 @@
-import { expectedSize, referenceCovers } from '../growth';
+import { BY_AGE, expectedSize, referenceCovers, type ClockShift } from '../growth';
+import { clockShift } from './clock-shift';
 import { normalQuantile, twoSidedNormal } from '../numeric';
 import {
   agedValues,
@@ -46,7 +47,7 @@ export function patientOutcome(
   question: OutcomeQuestion,
   yardstick: Yardstick,
 ): PatientOutcome {
-  const course = readCourse(history, question.measure);
+  const course = readCourse(history, question, yardstick);
   const { sex, code, protocol, expansion, maturityStart } = history.patient;
   const gain = gainOfTreatment(course, question, yardstick);
   const visits = course.points.map((point) => visitOutcome(point, course, gain, question, yardstick));
@@ -87,7 +88,7 @@ export function patientContrasts(
   question: OutcomeQuestion,
   yardstick: Yardstick,
 ): PatientContrasts | null {
-  const course = readCourse(history, question.measure);
+  const course = readCourse(history, question, yardstick);
   const { start, end } = course;
   if (start === undefined || end === undefined || !covered(course, yardstick, [start, end])) return null;
   const later = usableFollowUp(course, yardstick).flatMap((point) => {
@@ -99,8 +100,9 @@ export function patientContrasts(
   return { code: history.patient.code, sex: history.patient.sex, first: gainContrast(start, end), later };
 }
 
-function readCourse(history: PatientHistory, measureCode: string): Course {
-  const points = agedValues(history, measureCode).map((value) => toPoint(history, value));
+function readCourse(history: PatientHistory, question: OutcomeQuestion, yardstick: Yardstick): Course {
+  const shift = clockShift(history, question.growthClock, yardstick.reference) ?? BY_AGE;
+  const points = agedValues(history, question.measure).map((value) => toPoint(history, value, shift));
   const treatedAgainAt = yearsToTreatedAgain(history);
   return {
     history,
@@ -118,11 +120,17 @@ function readCourse(history: PatientHistory, measureCode: string): Course {
   };
 }
 
-function toPoint(history: PatientHistory, { age, value, readings, visit }: AgedValue): CoursePoint {
+function toPoint(
+  history: PatientHistory,
+  { age, value, readings, visit }: AgedValue,
+  shift: ClockShift,
+): CoursePoint {
   return {
     kind: visit.kind,
     date: visit.date,
     age,
+    growthAge: age + shift.years,
+    clockSd: shift.sd,
     years: yearsSinceActiveEnd(history, visit),
     value,
     readings,
@@ -138,7 +146,9 @@ function yearsToTreatedAgain(history: PatientHistory): number | null {
 }
 
 function covered(course: Course, { reference }: Yardstick, points: readonly CoursePoint[]): boolean {
-  return points.every(({ age }) => referenceCovers(reference, course.history.patient.sex, age) !== 'outside');
+  return points.every(
+    ({ growthAge }) => referenceCovers(reference, course.history.patient.sex, growthAge) !== 'outside',
+  );
 }
 
 function usableFollowUp(course: Course, yardstick: Yardstick): CoursePoint[] {
@@ -194,7 +204,9 @@ function expectedAt(
 ): VisitOutcome['expected'] {
   const { sex } = course.history.patient;
   const value =
-    start.value + expectedSize(reference, sex, point.age) - expectedSize(reference, sex, start.age);
+    start.value +
+    expectedSize(reference, sex, point.growthAge) -
+    expectedSize(reference, sex, start.growthAge);
   const reach =
     point === start ? 0 : twoSidedNormal(question.level) * Math.hypot(gain.measurementSd, gain.growthSd);
   return { value, limits: { lower: value - reach, upper: value + reach } };
@@ -298,7 +310,8 @@ function latestStatus(
   if (gain === null) return statusWithout('not-measurable', 'no-reference');
   const followUp = visits.filter(({ kind, years }) => kind === 'follow_up' && (years ?? 0) > 0);
   const usable = followUp.filter(
-    ({ age }) => referenceCovers(yardstick.reference, course.history.patient.sex, age) !== 'outside',
+    ({ growthAge }) =>
+      referenceCovers(yardstick.reference, course.history.patient.sex, growthAge) !== 'outside',
   );
   const latest = usable[usable.length - 1] ?? followUp[followUp.length - 1];
   return latest?.status ?? statusWithout('no-follow-up', null);

@@ -1,4 +1,4 @@
-import { referenceCovers } from '../growth';
+import { BY_AGE, referenceCovers } from '../growth';
 import { yearsBetween, type Study } from '../records';
 import {
   multiplierOf,
@@ -8,6 +8,7 @@ import {
   type RegressorSums,
 } from '../separation';
 import type { Yardstick } from '../retention';
+import { clockShift } from './clock-shift';
 import { favourableVelocity, type GainRow } from './gain-rows';
 import { readModelOf, type SeparatedGain } from './separate-gain';
 import type { PatientWorth } from './separation-answer';
@@ -40,10 +41,12 @@ export function patientWorth(
       if (own === undefined || birthDate === null || activeEnd === null) return [];
       if (history.events.some(({ event }) => event === 'treated_again' || event === 'withdrew')) return [];
       const ageNow = yearsBetween(birthDate, asOf);
-      if (referenceCovers(yardstick.reference, sex, ageNow) === 'outside') return [];
+      const shift = clockShift(history, question.growthClock, yardstick.reference) ?? BY_AGE;
+      const growthAge = ageNow + shift.years;
+      if (referenceCovers(yardstick.reference, sex, growthAge) === 'outside') return [];
       const next =
         fade === null
-          ? favourableVelocity(yardstick.reference, yardstick.direction, sex, ageNow)
+          ? favourableVelocity(yardstick.reference, yardstick.direction, sex, growthAge)
           : Math.exp(-yearsBetween(activeEnd, asOf) / fade);
       const worth = worthOfRecall(total, own, next, components);
       if (worth === null) return [];

@@ -29,8 +29,17 @@ export function prepareQuestion(study: Study, input: OutcomeQuestionInput): Prep
     throw new RangeError(`prepareQuestion: no measure ${parsed.measure} in the catalogue`);
   const question = { ...parsed, asOf: parsed.asOf ?? latestDate(study) };
   const known = studyAsOf(study, question.asOf);
-  const methodError = methodErrorInForce(known, measure);
+  const methodError = scaledError(methodErrorInForce(known, measure), question.errorFactor);
   const reference = growthReference(known, measure, question.reference);
   const yardstick = { direction: measure.direction, errorVariance: methodError.sd ** 2, reference };
   return { study: known, question, measure, methodError, reference, yardstick };
+}
+
+/** The method error as the question wants to see it: larger or smaller than it is, to learn how much hangs on it. */
+function scaledError(error: MethodErrorInForce, factor: number): MethodErrorInForce {
+  return {
+    ...error,
+    sd: factor * error.sd,
+    smallestDetectableChange: factor * error.smallestDetectableChange,
+  };
 }

@@ -10,9 +10,11 @@ export function warningsOf(
   answer: Omit<OutcomeAnswer, 'warnings'>,
   patients: readonly PatientOutcome[],
   reference: GrowthReference,
+  notPlaced: readonly string[],
 ): Warning[] {
   return [
     ...aboutReference(answer, patients, reference),
+    ...aboutClock(answer, notPlaced),
     ...aboutError(answer),
     ...aboutNumbers(answer),
     ...aboutMissing(answer),
@@ -33,7 +35,7 @@ function aboutReference(
     });
   }
   const extrapolated = patients.filter(({ sex, visits }) =>
-    visits.some(({ age }) => referenceCovers(reference, sex, age) === 'extrapolated'),
+    visits.some(({ growthAge }) => referenceCovers(reference, sex, growthAge) === 'extrapolated'),
   ).length;
   if (extrapolated > 0) {
     warnings.push({
@@ -49,6 +51,20 @@ function aboutReference(
     });
   }
   return warnings;
+}
+
+/** Published agreement on stages: less than half of the films between raters, half to three quarters within one. */
+function aboutClock(
+  { question, patients }: Omit<OutcomeAnswer, 'warnings'>,
+  notPlaced: readonly string[],
+): Warning[] {
+  if (question.growthClock === 'age') return [];
+  return [
+    {
+      code: 'stage-clock',
+      detail: `Children are placed on the growth curve by their stage of maturity. Raters agree on the stage in only about half of the films; that doubt is in every interval. ${countText(notPlaced.length)} of ${countText(patients.length)} patients could not be placed by stage (none recorded, or CS5 and CS6, which place nobody) and stay on their age.`,
+    },
+  ];
 }
 
 function aboutError({ methodError, measure }: Omit<OutcomeAnswer, 'warnings'>): Warning[] {

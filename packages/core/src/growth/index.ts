@@ -1,4 +1,5 @@
 export * from './built-in-table';
+export * from './maturity-clock';
 export * from './natural-spline';
 export * from './reference';
 export * from './untreated-series';

@@ -2,6 +2,7 @@ import {
   combinationRow,
   curveCovariance,
   expectedSize,
+  growthVelocity,
   individualCovariance,
   type GrowthReference,
 } from '../growth';
@@ -13,6 +14,10 @@ export interface CoursePoint {
   readonly date: IsoDate | null;
   /** Years. */
   readonly age: number;
+  /** The age at which the point is read on the growth curve, years: the age itself, or moved by the stage of maturity. */
+  readonly growthAge: number;
+  /** SD of that move, years; 0 where the age itself is used. The same move holds for all points of a patient. */
+  readonly clockSd: number;
   /** Years since the end of active treatment; null where it is not known. */
   readonly years: number | null;
   readonly value: number;
@@ -63,7 +68,7 @@ export function shareContrast(
 export function estimateContrast(contrast: Contrast, sex: Sex, yardstick: Yardstick): ContrastEstimate {
   const { direction, reference } = yardstick;
   const estimate = contrast.reduce(
-    (sum, { point, weight }) => sum + weight * (point.value - expectedSize(reference, sex, point.age)),
+    (sum, { point, weight }) => sum + weight * (point.value - expectedSize(reference, sex, point.growthAge)),
     0,
   );
   return {
@@ -89,7 +94,19 @@ export function growthCovariance(left: Contrast, right: Contrast, sex: Sex, yard
   const { reference, errorVariance } = yardstick;
   return (
     individualCovariance(reference, errorVariance, ages(left), ages(right)) +
-    curveCovariance(reference, contrastRow(left, sex, yardstick), contrastRow(right, sex, yardstick))
+    curveCovariance(reference, contrastRow(left, sex, yardstick), contrastRow(right, sex, yardstick)) +
+    clockReach(left, sex, yardstick) * clockReach(right, sex, yardstick)
+  );
+}
+
+/** By how much a contrast moves, to first order, with one SD of its patient's place on the growth curve. */
+function clockReach(contrast: Contrast, sex: Sex, { reference }: Yardstick): number {
+  return contrast.reduce(
+    (sum, { point, weight }) =>
+      point.clockSd === 0
+        ? sum
+        : sum + weight * growthVelocity(reference, sex, point.growthAge) * point.clockSd,
+    0,
   );
 }
 
@@ -99,5 +116,5 @@ export function contrastRow(contrast: Contrast, sex: Sex, yardstick: Yardstick):
 }
 
 function ages(contrast: Contrast): { age: number; weight: number }[] {
-  return contrast.map(({ point, weight }) => ({ age: point.age, weight }));
+  return contrast.map(({ point, weight }) => ({ age: point.growthAge, weight }));
 }

@@ -161,6 +161,8 @@ describe('the chart of one patient', () => {
     kind,
     date: null,
     age,
+    growthAge: age,
+    clockSd: 0,
     years: null,
     value,
     readings: 2,
