@@ -3,7 +3,9 @@ import {
   measureText,
   numberText,
   percentText,
+  pText,
   ratioIntervalText,
+  ratioText,
   shareLimitsText,
 } from '@longhold/core/answers';
 import type { Unit } from '@longhold/core/measures';
@@ -18,6 +20,8 @@ export {
   measureText as formatQuantity,
   numberText as formatNumber,
   percentText as formatShare,
+  pText as formatP,
+  ratioText as formatRatio,
   ratioIntervalText as formatRatioInterval,
   shareLimitsText as formatShareLimits,
 };

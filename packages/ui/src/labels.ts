@@ -1,5 +1,5 @@
 import type { LossRule } from '@longhold/core/survival';
-import type { ReferenceChoice } from '@longhold/core/answers';
+import type { GrowthClockChoice, ReferenceChoice } from '@longhold/core/answers';
 import type { MeasureDefinition } from '@longhold/core/measures';
 import type { RecallState } from '@longhold/core/recall';
 import type { EventKind, Sex, VisitKind } from '@longhold/core/records';
@@ -41,6 +41,12 @@ export const REFERENCE_CHOICES: Readonly<Record<ReferenceChoice, string>> = {
   'imported-table': 'A growth table you imported',
   'untreated-series': 'Untreated series only',
   'built-in-table': 'Built-in table',
+};
+
+/** The clocks by which expected growth is read. */
+export const CLOCK_CHOICES: Readonly<Record<GrowthClockChoice, string>> = {
+  age: 'Age',
+  maturity: 'Stage of maturity at the start',
 };
 
 /** Whether an upper expansion was part of treatment; null when not recorded. */

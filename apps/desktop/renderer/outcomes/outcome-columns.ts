@@ -31,6 +31,12 @@ export function retentionColumns({ unit }: MeasureDefinition): readonly Column<R
     numberColumn('now', 'Mean gain in that year', ({ meanGainNow }) => meanGainNow, asGain),
     numberColumn('share', 'Retained share', ({ share }) => share?.estimate ?? null, formatShare),
     intervalColumn(({ share }) => share?.interval ?? null, formatRatioInterval),
+    {
+      key: 'bootstrap',
+      label: 'Interval by resampling',
+      text: ({ bootstrap }) => formatOr(bootstrap, formatShareLimits),
+      numeric: true,
+    },
   ];
 }
 

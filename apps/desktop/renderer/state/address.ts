@@ -2,11 +2,17 @@
 export const SCREENS = ['recall', 'patients', 'outcomes', 'methods', 'settings'] as const;
 export type ScreenName = (typeof SCREENS)[number];
 
+/** The three questions of Outcomes, each with a page of its own, as they are written in the address. */
+export const OUTCOME_PAGES = ['kept', 'lasts', 'grown'] as const;
+export type OutcomePage = (typeof OUTCOME_PAGES)[number];
+
 /** Where the user is: everything needed to show the same screen again. */
 export interface Address {
   readonly screen: ScreenName;
   /** Code of the one patient shown; null on every other screen. */
   readonly code: string | null;
+  /** The question of Outcomes that is shown; the first one on every other screen. */
+  readonly page: OutcomePage;
   readonly query: URLSearchParams;
 }
 
@@ -18,18 +24,20 @@ export function parseAddress(hash: string): Address {
   return {
     screen,
     code: screen === 'patients' && code !== undefined && code !== '' ? decode(code) : null,
+    page: (screen === 'outcomes' ? OUTCOME_PAGES.find((known) => known === code) : undefined) ?? 'kept',
     query: new URLSearchParams(search),
   };
 }
 
-/** Write an address, `#/outcomes?measure=Co-Gn`. */
+/** Write an address, `#/outcomes/kept?measure=Co-Gn`. */
 export function writeAddress(address: {
   readonly screen: ScreenName;
   readonly code?: string | null;
+  readonly page?: OutcomePage;
   readonly query?: URLSearchParams;
 }): string {
-  const code =
-    address.code === undefined || address.code === null ? '' : `/${encodeURIComponent(address.code)}`;
+  const part = address.screen === 'outcomes' ? (address.page ?? 'kept') : address.code;
+  const code = part === undefined || part === null ? '' : `/${encodeURIComponent(part)}`;
   const search = address.query?.toString() ?? '';
   return `#/${address.screen}${code}${search === '' ? '' : `?${search}`}`;
 }

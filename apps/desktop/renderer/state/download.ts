@@ -1,6 +1,11 @@
 /** Hand a text to the user as a file to save. */
 export function downloadText(name: string, type: string, text: string): void {
-  const address = URL.createObjectURL(new Blob([text], { type }));
+  downloadBlob(name, new Blob([text], { type }));
+}
+
+/** Hand a file to the user to save. */
+export function downloadBlob(name: string, content: Blob): void {
+  const address = URL.createObjectURL(content);
   const link = document.createElement('a');
   link.href = address;
   link.download = name;

@@ -8,7 +8,9 @@ describe('a question in the address', () => {
       threshold: { kind: 'floor', amount: 1.5 },
       rule: 'confirmed',
       reference: 'built-in-table',
-      filter: { protocol: 'plates A', sex: 'female', expansion: false },
+      filter: { protocol: 'plates A', sex: 'female', expansion: false, maturity: 'before-peak' },
+      growthClock: 'maturity',
+      groupBy: 'sex',
       asOf: '2024-06-30',
     } as const;
     const query = writeQuestion(question);

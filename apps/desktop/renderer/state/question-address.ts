@@ -1,12 +1,22 @@
 import {
+  growthClockSchema,
+  groupingSchema,
   lossRuleSchema,
   outcomeQuestionSchema,
   referenceChoiceSchema,
+  type GrowthClockChoice,
+  type Grouping,
   type OutcomeQuestionInput,
   type Threshold,
 } from '@longhold/core/answers';
 import { findMeasure, type Unit } from '@longhold/core/measures';
-import { isoDateSchema, protocolCodeSchema, sexSchema } from '@longhold/core/records';
+import {
+  isoDateSchema,
+  maturityGroupSchema,
+  protocolCodeSchema,
+  sexSchema,
+  type MaturityGroup,
+} from '@longhold/core/records';
 
 /** The part of an outcome question that the screens let the user choose, with every choice made. */
 export interface ChosenQuestion {
@@ -18,22 +28,48 @@ export interface ChosenQuestion {
     readonly protocol: string | null;
     readonly sex: 'female' | 'male' | null;
     readonly expansion: boolean | null;
+    readonly maturity: MaturityGroup | null;
   };
+  readonly growthClock: GrowthClockChoice;
+  readonly groupBy: Grouping;
   /** Null reads all records there are. */
   readonly asOf: string | null;
 }
 
 /** The question that is asked before anything was chosen: the one that core asks by default. */
-export const FIRST_QUESTION: ChosenQuestion = (({ measure, threshold, rule, reference, filter, asOf }) => ({
+export const FIRST_QUESTION: ChosenQuestion = (({
   measure,
   threshold,
   rule,
   reference,
   filter,
+  growthClock,
+  groupBy,
+  asOf,
+}) => ({
+  measure,
+  threshold,
+  rule,
+  reference,
+  filter,
+  growthClock,
+  groupBy,
   asOf,
 }))(outcomeQuestionSchema.parse({}));
 
-const NAMES = ['measure', 'threshold', 'rule', 'reference', 'protocol', 'sex', 'expansion', 'asOf'] as const;
+const NAMES = [
+  'measure',
+  'threshold',
+  'rule',
+  'reference',
+  'protocol',
+  'sex',
+  'expansion',
+  'maturity',
+  'clock',
+  'groups',
+  'asOf',
+] as const;
 
 /** Whether a query holds any part of a question. */
 export function holdsQuestion(query: URLSearchParams): boolean {
@@ -60,7 +96,14 @@ export function readQuestion(query = new URLSearchParams()): { question: ChosenQ
       protocol: part<string | null>('protocol', null, (text) => protocolCodeSchema.safeParse(text).data),
       sex: part<'female' | 'male' | null>('sex', null, (text) => sexSchema.safeParse(text).data),
       expansion: part<boolean | null>('expansion', null, readExpansion),
+      maturity: part<MaturityGroup | null>(
+        'maturity',
+        null,
+        (text) => maturityGroupSchema.safeParse(text).data,
+      ),
     },
+    growthClock: part('clock', first.growthClock, (text) => growthClockSchema.safeParse(text).data),
+    groupBy: part('groups', first.groupBy, (text) => groupingSchema.safeParse(text).data),
     asOf: part<string | null>('asOf', null, (text) => isoDateSchema.safeParse(text).data),
   };
   return { question, ignored };
@@ -69,7 +112,7 @@ export function readQuestion(query = new URLSearchParams()): { question: ChosenQ
 /** Write a question into a query, in place of the one that is there. What is not asked is left out. */
 export function writeQuestion(question: ChosenQuestion, query = new URLSearchParams()): URLSearchParams {
   const unit = findMeasure(question.measure)?.unit ?? 'mm';
-  const { protocol, sex, expansion } = question.filter;
+  const { protocol, sex, expansion, maturity } = question.filter;
   const values: Record<(typeof NAMES)[number], string | null> = {
     measure: question.measure,
     threshold: writeThreshold(question.threshold, unit),
@@ -78,6 +121,9 @@ export function writeQuestion(question: ChosenQuestion, query = new URLSearchPar
     protocol,
     sex,
     expansion: expansion === null ? null : expansion ? 'yes' : 'no',
+    maturity,
+    clock: question.growthClock === 'age' ? null : question.growthClock,
+    groups: question.groupBy === FIRST_QUESTION.groupBy ? null : question.groupBy,
     asOf: question.asOf,
   };
   const next = new URLSearchParams();

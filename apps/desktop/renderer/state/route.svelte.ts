@@ -1,4 +1,11 @@
-import { parseAddress, queryOf, writeAddress, type Address, type ScreenName } from './address';
+import {
+  parseAddress,
+  queryOf,
+  writeAddress,
+  type Address,
+  type OutcomePage,
+  type ScreenName,
+} from './address';
 import { holdsQuestion, readQuestion, writeQuestion, type ChosenQuestion } from './question-address';
 
 /** The browser's address bar and history, as far as the route needs them. */
@@ -34,6 +41,11 @@ export class Route {
     return this.#address.query;
   }
 
+  /** The question of Outcomes that is shown. */
+  get page(): OutcomePage {
+    return this.#address.page;
+  }
+
   get question(): ChosenQuestion {
     return this.#question.question;
   }
@@ -60,9 +72,14 @@ export class Route {
     return writeAddress({ screen, code, query: asks ? writeQuestion(this.question, own) : own });
   }
 
+  /** The address of one of the three questions of Outcomes, asked as they are now. */
+  linkToPage(page: OutcomePage): string {
+    return writeAddress({ screen: 'outcomes', page, query: writeQuestion(this.question) });
+  }
+
   /** Change the query of this screen. Typing replaces the address; choosing makes a step in the history. */
   change(query: URLSearchParams, how: 'step' | 'replace' = 'step'): void {
-    const hash = writeAddress({ screen: this.screen, code: this.code, query });
+    const hash = writeAddress({ screen: this.screen, code: this.code, page: this.page, query });
     if (hash === this.#bar.hash()) return;
     if (how === 'step') this.#bar.push(hash);
     else this.#bar.replace(hash);

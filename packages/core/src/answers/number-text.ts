@@ -45,3 +45,14 @@ export function ratioIntervalText(interval: RatioInterval): string {
       return 'any share at all';
   }
 }
+
+/** A p value: three decimals, `< 0.001` below them. */
+export function pText(p: number): string {
+  return p < 0.001 ? '<\u00a00.001' : numberText(p, 3);
+}
+
+/** A ratio of times or hazards: two significant figures or two decimals, whichever says more. */
+export function ratioText(ratio: number): string {
+  if (ratio >= 100) return countText(ratio);
+  return ratio >= 10 ? numberText(ratio, 1) : numberText(ratio, 2);
+}

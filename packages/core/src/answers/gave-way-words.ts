@@ -1,0 +1,37 @@
+import { countText, measureText } from './number-text';
+import type { PartMean, SplitAnswer } from './gave-way-answer';
+import type { OutcomeSummary } from './words';
+
+/** What was lost since the end of treatment, jaw or teeth, in one or two sentences. */
+export function gaveWaySentence({ gaveWay }: OutcomeSummary): string {
+  const treatment = gaveWay.overjet.find(({ span }) => span === 'treatment');
+  const since = gaveWay.overjet.find(({ span }) => span === 'since');
+  const corrected =
+    treatment?.whole == null
+      ? null
+      : `Treatment corrected overjet by ${withLimits(treatment.whole)} (${countText(treatment.n)} patients): ${partsText(treatment)}.`;
+  if (corrected === null && since?.whole == null) {
+    return 'This cannot be told: no patient has all the points of the occlusal line (ss, pg, is, ii, ms, mi) at two records.';
+  }
+  if (since?.whole == null || gaveWay.year === null)
+    return `${corrected ?? ''} No later record with all points is there.`;
+  const change =
+    since.whole.mean < 0
+      ? `${measureText(-since.whole.mean, 'mm')} of it was lost`
+      : `another ${measureText(since.whole.mean, 'mm')} was gained`;
+  return `${corrected ?? ''} By year ${gaveWay.year}, ${change} (${countText(since.n)} patients): ${partsText(since)}.`;
+}
+
+function partsText({ parts }: SplitAnswer): string {
+  return parts.map(({ name, mean }) => `${name.toLowerCase()} ${signed(mean)}`).join(', ');
+}
+
+function signed(mean: number): string {
+  return `${mean > 0.05 ? '+' : ''}${measureText(mean, 'mm')}`;
+}
+
+function withLimits({ mean, limits }: PartMean): string {
+  const interval =
+    limits === null ? '' : ` (${measureText(limits.lower, 'mm')} to ${measureText(limits.upper, 'mm')})`;
+  return `${measureText(mean, 'mm')}${interval}`;
+}

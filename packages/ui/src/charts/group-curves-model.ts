@@ -1,0 +1,85 @@
+import type { GroupSurvival } from '@longhold/core/answers';
+import { formatCount, formatShare, formatShareLimits } from '../format';
+import { YEARS_SINCE_END, type ChartModel, type Layer } from './chart-model';
+import type { ShapeName, Tone } from './shapes';
+
+/** Line, dash and sign of each group; colour is never the only difference. */
+export const GROUP_SIGNS: readonly {
+  readonly tone: Tone;
+  readonly dash: readonly number[];
+  readonly shape: ShapeName;
+}[] = [
+  { tone: 'answer', dash: [], shape: 'disc' },
+  { tone: 'compare', dash: [9, 4], shape: 'square' },
+  { tone: 'again', dash: [2, 4], shape: 'triangle' },
+  { tone: 'held', dash: [12, 4, 2, 4], shape: 'diamond' },
+  { tone: 'lost', dash: [5, 5], shape: 'block' },
+  { tone: 'quiet', dash: [1, 3], shape: 'ring' },
+];
+
+/** Survival of the gain in each group, one line and one sign a group. */
+export function groupCurvesModel(groups: readonly GroupSurvival[]): ChartModel {
+  const shown = groups.slice(0, GROUP_SIGNS.length);
+  const years = [
+    ...new Set(shown.flatMap(({ atYears }) => atYears.filter(isKnown).map(({ year }) => year))),
+  ].sort((a, b) => a - b);
+  const last = Math.max(1, ...years);
+  return {
+    x: {
+      label: YEARS_SINCE_END,
+      range: [-0.15, last + 0.25],
+      write: (value) => String(value),
+      ticks: Array.from({ length: last + 1 }, (_, year) => year),
+    },
+    y: {
+      label: 'Gain still there',
+      range: [-0.03, 1.05],
+      write: (value) => formatShare(value),
+      ticks: [0, 0.25, 0.5, 0.75, 1],
+    },
+    layers: shown.flatMap((group, i) => linesOf(group, i)),
+    under: null,
+    points: years.map((year) => ({
+      x: year,
+      text: `Year ${year}. ${shown.map((group) => readingOf(group, year)).join(' ')}`,
+    })),
+    key: shown.map(({ label, patients }, i) => {
+      const { tone, shape } = signOf(i);
+      return { kind: 'mark', tone, shape, label: `${label} (${formatCount(patients)} patients)` };
+    }),
+  };
+}
+
+function signOf(i: number): (typeof GROUP_SIGNS)[number] {
+  return GROUP_SIGNS[i % GROUP_SIGNS.length] ?? { tone: 'ink', dash: [], shape: 'disc' };
+}
+
+function isKnown({ estimate }: GroupSurvival['atYears'][number]): boolean {
+  return estimate !== null;
+}
+
+function linesOf({ points, atYears }: GroupSurvival, i: number): Layer[] {
+  const { tone, dash, shape } = signOf(i);
+  const known = atYears.flatMap(({ year, estimate }) =>
+    estimate === null ? [] : [{ time: year, survival: estimate }],
+  );
+  const all = [{ time: 0, survival: 1 }, ...points, ...known].sort((a, b) => a.time - b.time);
+  return [
+    {
+      kind: 'line',
+      x: all.map(({ time }) => time),
+      y: all.map(({ survival }) => survival),
+      tone,
+      width: 2,
+      ...(dash.length === 0 ? {} : { dash }),
+    },
+    ...known.map(({ time, survival }): Layer => ({ kind: 'mark', x: time, y: survival, shape, tone })),
+  ];
+}
+
+function readingOf({ label, atYears }: GroupSurvival, year: number): string {
+  const at = atYears.find((row) => row.year === year);
+  if (at?.estimate == null) return `${label}: nobody followed so long.`;
+  const limits = at.limits === null ? '' : ` (${formatShareLimits(at.limits)})`;
+  return `${label}: ${formatShare(at.estimate)}${limits}, ${formatCount(at.atRisk)} at risk.`;
+}

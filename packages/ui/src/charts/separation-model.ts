@@ -1,0 +1,74 @@
+import type { ModelledGain } from '@longhold/core/answers';
+import type { MeasureDefinition } from '@longhold/core/measures';
+import { formatChange, formatLimits, formatNoun } from '../format';
+import { paddedRange, YEARS_SINCE_END, type ChartModel } from './chart-model';
+
+const LASTING_DASH = [7, 4];
+
+/** The mean gain over time as a model has it: what lasts, and on top of it what has not faded yet. */
+export function separationModel(
+  course: readonly ModelledGain[],
+  measure: MeasureDefinition,
+  passingName: string,
+): ChartModel {
+  const x = course.map(({ years }) => years);
+  const write = (gain: number): string => formatChange(gain, measure.unit);
+  const last = x[x.length - 1] ?? 1;
+  return {
+    x: {
+      label: YEARS_SINCE_END,
+      range: [-0.15, last + 0.15],
+      write: (value) => String(value),
+      ticks: Array.from({ length: Math.floor(last) + 1 }, (_, year) => year),
+    },
+    y: {
+      label: `Mean gain in ${measure.code}`,
+      range: paddedRange([0, ...course.flatMap(({ limits }) => [limits.lower, limits.upper])], 0.06),
+      write: (value) => formatChange(value, measure.unit),
+    },
+    layers: [
+      {
+        kind: 'band',
+        x,
+        lower: course.map(({ limits }) => limits.lower),
+        upper: course.map(({ limits }) => limits.upper),
+        tone: 'answer-band',
+      },
+      {
+        kind: 'band',
+        x,
+        lower: course.map(({ lasting }) => lasting),
+        upper: course.map(({ total }) => total),
+        tone: 'phase',
+      },
+      { kind: 'rule', at: 0, tone: 'quiet' },
+      {
+        kind: 'line',
+        x,
+        y: course.map(({ lasting }) => lasting),
+        tone: 'compare',
+        dash: LASTING_DASH,
+        width: 2,
+      },
+      { kind: 'line', x, y: course.map(({ total }) => total), tone: 'answer', width: 2.5 },
+    ],
+    under: {
+      label: 'Patients measured then or later',
+      at: new Map(
+        course
+          .filter(({ years }) => Number.isInteger(years))
+          .map(({ years, followed }) => [years, String(followed)]),
+      ),
+    },
+    points: course.map(({ years, lasting, passing, total, limits, followed }) => ({
+      x: years,
+      text: `${years} years: mean gain ${write(total)} (${formatLimits(limits, write)}), of it lasting ${write(lasting)}, ${passingName} ${write(passing)}; ${formatNoun(followed, 'patient')} measured then or later.`,
+    })),
+    key: [
+      { kind: 'line', tone: 'answer', label: 'Mean gain, both parts together' },
+      { kind: 'line', tone: 'compare', dash: LASTING_DASH, label: 'Lasting part' },
+      { kind: 'band', tone: 'phase', label: `Between them: ${passingName}` },
+      { kind: 'band', tone: 'answer-band', label: 'Interval of the mean gain' },
+    ],
+  };
+}
