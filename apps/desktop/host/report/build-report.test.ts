@@ -2,6 +2,7 @@ import { createHash } from 'node:crypto';
 import { answerOutcome, type OutcomeAnswer, type OutcomeQuestionInput } from '@longhold/core/answers';
 import { generateDemo } from '@longhold/demo';
 import { describe, expect, it } from 'vitest';
+import { STROBE_ITEMS } from './strobe-items';
 import { buildReport, resultsSchema, studyFingerprint, type Report, type ReportInput } from './index';
 
 const demo = generateDemo({ seed: 7, patients: 60 });
@@ -21,30 +22,38 @@ const built = report(answer);
 describe('report.html', () => {
   it('opens with the answers in words and says that demo data are invented', () => {
     const { sentences } = resultsSchema.parse(JSON.parse(built.json));
-    for (const sentence of Object.values(sentences)) {
-      const escaped = sentence.replaceAll("'", '&#39;');
-      expect(built.html.indexOf(escaped)).toBeGreaterThan(0);
-      expect(built.html.indexOf(escaped)).toBeLessThan(built.html.indexOf('<svg'));
+    const { retention, survival, separation, missing, ...further } = sentences;
+    const placeOf = (sentence: string): number => built.html.indexOf(sentence.replaceAll("'", '&#39;'));
+    for (const sentence of [retention, survival, separation, missing]) {
+      expect(placeOf(sentence)).toBeGreaterThan(0);
+      expect(placeOf(sentence)).toBeLessThan(built.html.indexOf('<svg'));
     }
+    for (const sentence of Object.values(further)) expect(placeOf(sentence)).toBeGreaterThan(0);
     expect(built.html).toContain('Invented data.');
     expect(report(answer, { demo: false }).html).not.toContain('Invented data.');
   });
 
   it('loads nothing, runs nothing, and its policy names its own style sheet', () => {
     expect(built.html).not.toMatch(
-      /<script|<link|<img|<iframe|\ssrc=|\shref=|url\(|@import|\sstyle=|\son[a-z]+=/i,
+      /<script|<link|<img|<iframe|\ssrc=|\shref="(?!#)|url\((?!#)|@import|\sstyle=|\son[a-z]+=/i,
     );
     const style = /<style>([^]*?)<\/style>/.exec(built.html)?.[1] ?? '';
     const hash = createHash('sha256').update(style).digest('base64');
     expect(built.html).toContain(`default-src &#39;none&#39;; style-src &#39;sha256-${hash}&#39;`);
   });
 
-  it('holds three figures with titles, and the cautions', () => {
-    expect(built.html.match(/<svg /g)).toHaveLength(3);
-    expect(built.html.match(/<svg [^>]*role="img"[^>]*><title>/g)).toHaveLength(3);
+  it('holds ten figures with titles, and the cautions', () => {
+    expect(built.html.match(/<svg /g)).toHaveLength(10);
+    expect(built.html.match(/<svg [^>]*role="img"[^>]*>\s*<title>/g)).toHaveLength(10);
     const words = built.html.replace(/\s+/g, ' ');
     expect(words).toContain('not a diagnosis and not a medical device');
     expect(words).toContain('only when a licensed clinician justifies it for that patient');
+  });
+
+  it('covers the 22 items of STROBE, each with its place in the page or left to the authors', () => {
+    expect(STROBE_ITEMS.map(({ number }) => number)).toEqual(Array.from({ length: 22 }, (_, i) => i + 1));
+    for (const { anchor } of STROBE_ITEMS)
+      if (anchor !== null) expect(built.html).toContain(` id="${anchor}"`);
   });
 
   it('names every patient who is left out', () => {

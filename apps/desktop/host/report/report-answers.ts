@@ -21,7 +21,7 @@ export function retentionSection(answer: OutcomeAnswer, document: Document): Htm
   const { threshold, level } = question;
   const thresholdShare = threshold.kind === 'share' ? threshold.share : null;
   const figure = retentionFigure(document, { retained, thresholdShare });
-  return html`<section>
+  return html`<section id="retention">
     <h2>How much of the gain is kept</h2>
     ${
       retained.length === 0
@@ -43,12 +43,33 @@ export function retentionSection(answer: OutcomeAnswer, document: Document): Htm
                 { heading: 'Mean gain now', kind: 'number' },
                 { heading: 'Share kept', kind: 'number' },
                 { heading: `${percentText(level)} limits`, kind: 'number' },
+                { heading: 'Limits by resampling', kind: 'number' },
               ],
               retained.map((year) => retainedRow(year, answer)),
             )}`
     }
+    ${answer.changes.length === 0 ? null : changesTable(answer)}
     ${gain === null ? null : html`<p class="about">SD of the gain between patients: ${measureText(gain.sd, measure.unit)}.</p>`}
   </section>`;
+}
+
+function changesTable({ changes, measure }: OutcomeAnswer): Html {
+  const amount = (value: number): string => measureText(value, measure.unit, 2);
+  return table(
+    'Change of the gain a year, in patients seen in both years',
+    [
+      { heading: 'Between', kind: 'text' },
+      { heading: 'Patients', kind: 'number' },
+      { heading: 'Mean change a year', kind: 'number' },
+      { heading: 'Limits', kind: 'number' },
+    ],
+    changes.map(({ from, to, n, mean, limits }) => [
+      from === 0 ? `end of treatment and year ${to}` : `year ${from} and year ${to}`,
+      n,
+      amount(mean),
+      `${amount(limits.lower)} to ${amount(limits.upper)}`,
+    ]),
+  );
 }
 
 function retainedRow(year: RetainedYear, { measure }: OutcomeAnswer): string[] {
@@ -60,13 +81,14 @@ function retainedRow(year: RetainedYear, { measure }: OutcomeAnswer): string[] {
     amount(year.meanGainNow),
     year.share === null ? '–' : percentText(year.share.estimate),
     year.share === null ? '–' : ratioIntervalText(year.share.interval),
+    year.bootstrap === null ? '–' : shareLimitsText(year.bootstrap),
   ];
 }
 
 /** How long the gain stays: figure, table and what the rule makes of errors. */
 export function survivalSection(answer: OutcomeAnswer, results: Results, document: Document): Html {
   const { survival } = answer;
-  return html`<section>
+  return html`<section id="survival">
     <h2>How long the gain stays</h2>
     <p>${results.definitions.inWords.rule} ${RULE_LEANING[answer.question.rule]}</p>
     ${survival === null ? null : survivalDetail(survival, answer.question.level, document)}

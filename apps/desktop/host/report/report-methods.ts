@@ -6,7 +6,7 @@ import type { Results } from './results-schema';
 export function methodsSection(answer: OutcomeAnswer, results: Results): Html {
   const { measure, question } = answer;
   const { inWords } = results.definitions;
-  return html`<section>
+  return html`<section id="definitions">
     <h2>Definitions and how it was computed</h2>
     <dl>
       <dt>Measure</dt>

@@ -3,6 +3,8 @@ import type { OutcomeAnswer } from '@longhold/core/answers';
 import { html, type Html } from './html';
 import { retentionSection, survivalSection } from './report-answers';
 import { filterText, methodsSection } from './report-methods';
+import { absenceSection, gaveWaySection, separationSection, survivalComparisons } from './report-models';
+import { paragraphSection, strobeSection } from './report-paper';
 import { missingSection, patientsSection, statusSection } from './report-people';
 import { REPORT_STYLE } from './report-style';
 import type { Results } from './results-schema';
@@ -34,9 +36,11 @@ export function reportPage(answer: OutcomeAnswer, results: Results, document: Do
           <p class="about">${aboutText(answer, results)}</p>
         </header>
         <main>
-          ${answerBox(answer, results)} ${retentionSection(answer, document)}
-          ${survivalSection(answer, results, document)} ${missingSection(answer, document)}
-          ${statusSection(answer)} ${methodsSection(answer, results)} ${traceSection(results)}
+          ${answerBox(answer, results)} ${missingSection(answer, document)} ${methodsSection(answer, results)}
+          ${retentionSection(answer, document)} ${survivalSection(answer, results, document)}
+          ${survivalComparisons(answer)} ${separationSection(answer)} ${gaveWaySection(answer)}
+          ${absenceSection(answer)} ${statusSection(answer)}
+          ${paragraphSection(answer, results.software.version)} ${strobeSection()} ${traceSection(results)}
           ${patientsSection(answer)}
         </main>
       </body>
@@ -56,9 +60,10 @@ function aboutText(answer: OutcomeAnswer, { source, asOf }: Results): string {
 }
 
 function answerBox({ warnings }: OutcomeAnswer, { sentences }: Results): Html {
-  return html`<div class="answer">
+  return html`<div class="answer" id="answer">
       <p>${sentences.retention}</p>
       <p>${sentences.survival}</p>
+      <p>${sentences.separation}</p>
       <p>${sentences.missing}</p>
     </div>
     ${
@@ -69,7 +74,7 @@ function answerBox({ warnings }: OutcomeAnswer, { sentences }: Results): Html {
               ${warnings.map(({ detail }) => html`<li>${detail}</li>`)}
             </ul>`
     }
-    <div class="caution" role="note">
+    <div class="caution" id="cautions" role="note">
       Decision support for research and audit: not a diagnosis and not a medical device. A group's answer does
       not decide what is right for one patient. A radiograph is taken only when a licensed clinician justifies
       it for that patient; nothing here says that one is due. Local law, ethics approval and data protection

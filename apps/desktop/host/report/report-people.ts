@@ -25,7 +25,7 @@ const REASONS: readonly NotSeenReason[] = [
 ];
 /** Who was seen, who was not, and who is left out of the curve. */
 export function missingSection({ flow, leftOut }: OutcomeAnswer, document: Document): Html {
-  return html`<section>
+  return html`<section id="flow">
     <h2>Who is missing</h2>
     ${flow.length === 0 ? null : flowDetail(flow, document)}
     ${

@@ -26,9 +26,12 @@ td.number, .code { white-space: nowrap; }
 .number + .text { padding-left: .5rem; }
 dt { margin-top: .75rem; font-weight: 600; }
 dd { margin: 0; max-width: 44rem; }
+blockquote { margin: .5rem 0; padding: .25rem 1rem; max-width: 44rem; border-left: 3px solid #c3ccd3; }
+ol { max-width: 44rem; padding-left: 1.5rem; font-size: .9rem; }
+a { color: #16324a; }
 code { font-family: ui-monospace, "DejaVu Sans Mono", monospace; font-size: .85em; overflow-wrap: anywhere; }
 @media print {
-  @page { margin: 16mm; }
+  @page { margin: 16mm; @bottom-right { content: counter(page) " / " counter(pages); font-size: 8pt; } }
   body { padding: 0; max-width: none; font-size: 10pt; }
   h1 { font-size: 17pt; } h2 { font-size: 13pt; } .answer { font-size: 11pt; }
   h2, h3, caption { break-after: avoid; }

@@ -7,21 +7,27 @@ export const limitsSchema = z.strictObject({
   upper: z.number().describe('upper confidence limit'),
 });
 
+/** Limits of a set that may have one end only. */
+export const oneEndedLimitsSchema = z.strictObject({
+  lower: z.number().nullable().describe('lower confidence limit; null: no lower end'),
+  upper: z.number().nullable().describe('upper confidence limit; null: no upper end'),
+});
+
 /**
  * A ratio with its confidence set in fields that always exist. `intervalKind` says how to read the limits:
- * `bounded` between them; `unbounded` everything outside them; `whole-line` none.
+ * `bounded` between them; `unbounded` everything outside them; `at-least` and `at-most` one side of one end;
+ * `whole-line` none.
  */
 export const ratioFields = {
-  estimate: z
-    .number()
+  estimate: z.number().nullable().describe('the share; 1 is the whole; null where it cannot be computed'),
+  limits: oneEndedLimitsSchema
     .nullable()
-    .describe('retained share; 1 is the whole gain; null where it cannot be computed'),
-  limits: limitsSchema.nullable().describe("limits of Fieller's confidence set; read them by `intervalKind`"),
+    .describe("limits of Fieller's confidence set; read them by `intervalKind`"),
   intervalKind: z
-    .enum(['bounded', 'unbounded', 'whole-line'])
+    .enum(['bounded', 'unbounded', 'at-least', 'at-most', 'whole-line'])
     .nullable()
     .describe(
-      '`bounded`: the share lies between the limits; `unbounded`: below the lower or above the upper; `whole-line`: it may be anything, and there are no limits',
+      '`bounded`: the share lies between the limits; `unbounded`: below the lower or above the upper; `at-least`, `at-most`: one end only; `whole-line`: it may be anything, and there are no limits',
     ),
 };
 

@@ -2,12 +2,23 @@ import { outcomeQuestionSchema } from '@longhold/core/answers';
 import { unitSchema } from '@longhold/core/measures';
 import {
   isoDateSchema,
+  maturityStageSchema,
   patientCodeSchema,
   protocolCodeSchema,
   sexSchema,
   visitKindSchema,
 } from '@longhold/core/records';
 import { z } from 'zod';
+import {
+  absenceSchema,
+  byRuleSchema,
+  changesSchema,
+  competingSchema,
+  gainColumnsSchema,
+  gaveWaySchema,
+  groupsSchema,
+  separationSchema,
+} from './results-models';
 import {
   adjustedGainSchema,
   curvePointSchema,
@@ -101,6 +112,9 @@ const retainedYearSchema = z.strictObject({
   ...ratioFields,
   meanGainAtEnd: z.number().nullable().describe('mean gain of these patients at the end of active treatment'),
   meanGainNow: z.number().nullable().describe('mean gain of these patients in this year'),
+  bootstrap: limitsSchema
+    .nullable()
+    .describe('limits of the share by resampling patients; null where too few'),
 });
 
 const survivalSchema = z.strictObject({
@@ -128,8 +142,18 @@ const survivalSchema = z.strictObject({
       optimalityGap: z.number().describe('how far from a proven maximum, per patient'),
       logLikelihood: z.number().describe('log-likelihood'),
       resamples: z.number().describe('bootstrap resamples behind the limits'),
+      restrictedMean: z
+        .strictObject({
+          until: z.number().describe('years that are counted'),
+          estimate: z.number().describe('mean years with the gain, of these'),
+          undefinedWithin: limitsSchema.describe('how far undefined stretches of the curve can move it'),
+          limits: limitsSchema.describe('percentiles of the resamples'),
+        })
+        .nullable()
+        .describe('restricted mean; null where ten are not followed for a year'),
     })
     .describe("Turnbull's estimate"),
+  byRule: byRuleSchema.describe('the same patients under each loss rule'),
   kaplanMeier: z
     .strictObject({
       atYears: z.array(survivalAtYearSchema).describe('survival read off at whole years'),
@@ -171,6 +195,7 @@ const patientSchema = z.strictObject({
   sex: sexSchema.describe('sex'),
   protocol: protocolCodeSchema.nullable().describe('protocol'),
   expansion: z.boolean().nullable().describe('whether the upper jaw was widened'),
+  maturityStart: maturityStageSchema.nullable().describe('stage of maturity at the start'),
   gain: adjustedGainSchema.nullable().describe('gain of active treatment A(0)'),
   status: statusSchema.describe('status at the latest follow-up visit'),
   loss: z
@@ -187,6 +212,7 @@ const patientSchema = z.strictObject({
       z.strictObject({
         kind: visitKindSchema.describe('kind of visit'),
         age: z.number().describe('age, years'),
+        growthAge: z.number().describe('age at which growth is read, years'),
         years: z.number().nullable().describe('years since the end of active treatment'),
         value: z.number().describe('mean of the readings'),
         readings: z.number().describe('readings in that mean'),
@@ -204,7 +230,7 @@ const patientSchema = z.strictObject({
 
 /** The whole of results.json. A change that an existing reader would trip over raises `format`. */
 export const resultsSchema = z.strictObject({
-  format: z.literal(1).describe('version of this format'),
+  format: z.literal(2).describe('version of this format'),
   software: z
     .strictObject({
       name: z.literal('Longhold').describe('program'),
@@ -229,6 +255,10 @@ export const resultsSchema = z.strictObject({
     .strictObject({
       retention: z.string().describe('how much of the gain is kept'),
       survival: z.string().describe('how long it stays'),
+      separation: z.string().describe('lasting or brought forward'),
+      groups: z.string().describe('differences between groups'),
+      gaveWay: z.string().describe('jaw or teeth'),
+      absence: z.string().describe('what those who stayed away could change'),
       missing: z.string().describe('who is missing'),
     })
     .describe('the answers in words'),
@@ -242,10 +272,17 @@ export const resultsSchema = z.strictObject({
     .nullable()
     .describe('gain of active treatment; null with fewer than two patients'),
   retained: z.array(retainedYearSchema).describe('retained share by year'),
+  changes: changesSchema.describe('change of the gain a year on matched intervals'),
   above: z
     .array(aboveYearSchema)
     .describe('share of those seen who stand above the threshold, by year, under no loss rule'),
   survival: survivalSchema.nullable().describe('survival of the gain; null where nobody is in the risk set'),
+  groups: groupsSchema.nullable().describe('survival by groups; null where nobody is in the risk set'),
+  competing: competingSchema.nullable().describe('loss and second treatment as competing events'),
+  separation: separationSchema.describe('lasting gain and growth brought forward'),
+  gains: gainColumnsSchema.describe('the measured gains behind `separation`, one entry each'),
+  gaveWay: gaveWaySchema.describe('jaw or teeth: the parts of corrections'),
+  absence: absenceSchema.describe('those who did not come back'),
   statusCounts: z
     .strictObject({
       held: z.number().describe('held'),

@@ -1,14 +1,18 @@
 import {
+  absenceSentence,
+  gaveWaySentence,
+  groupsSentence,
   missingSentence,
   retentionSentence,
   RULE_WORDS,
+  separationSentence,
   survivalSentence,
   thresholdText,
   type OutcomeAnswer,
   type PatientOutcome,
-  type RatioInterval,
   type SurvivalAnswer,
 } from '@longhold/core/answers';
+import { modelsOf, ratioOf } from './results-of-models';
 import { resultsSchema, type Results } from './results-schema';
 
 /** Which store the records came from. */
@@ -31,7 +35,7 @@ export interface ReportInput {
 /** The answer in the form of results.json, checked against its schema. */
 export function resultsOf({ answer, version, fingerprint, generatedFor }: ReportInput): Results {
   return resultsSchema.parse({
-    format: 1,
+    format: 2,
     software: { name: 'Longhold', version },
     source: {
       store: generatedFor.storeName,
@@ -45,10 +49,15 @@ export function resultsOf({ answer, version, fingerprint, generatedFor }: Report
     sentences: {
       retention: retentionSentence(answer),
       survival: survivalSentence(answer),
+      separation: separationSentence(answer),
+      groups: groupsSentence(answer),
+      gaveWay: gaveWaySentence(answer),
+      absence: absenceSentence(answer),
       missing: missingSentence(answer),
     },
     gain: answer.gain,
     retained: answer.retained.map(({ share, ...year }) => ({ ...year, ...ratioOf(share) })),
+    changes: [...answer.changes],
     above: answer.above.map(({ year, n, measured, corrected }) => ({
       year,
       n,
@@ -57,6 +66,7 @@ export function resultsOf({ answer, version, fingerprint, generatedFor }: Report
       limits: corrected?.limits ?? null,
     })),
     survival: answer.survival === null ? null : survivalOf(answer.survival),
+    ...modelsOf(answer),
     statusCounts: answer.statusCounts,
     flow: [...answer.flow],
     leftOut: answer.leftOut.map(({ reason, codes }) => ({ reason, codes: [...codes] })),
@@ -119,28 +129,12 @@ function referenceOf(reference: OutcomeAnswer['reference']): Results['definition
   }
 }
 
-type Ratio = Pick<Results['retained'][number], 'estimate' | 'limits' | 'intervalKind'>;
-
-function ratioOf(share: { readonly estimate: number; readonly interval: RatioInterval } | null): Ratio {
-  if (share === null) return { estimate: null, limits: null, intervalKind: null };
-  const { estimate, interval } = share;
-  switch (interval.kind) {
-    case 'bounded':
-    case 'unbounded':
-      return {
-        estimate,
-        limits: { lower: interval.lower, upper: interval.upper },
-        intervalKind: interval.kind,
-      };
-    // A set with one end needs a denominator limit of exactly 0; the file has no place for it, and the whole line holds it.
-    case 'at-least':
-    case 'at-most':
-    case 'whole-line':
-      return { estimate, limits: null, intervalKind: 'whole-line' };
-  }
-}
-
-function survivalOf({ turnbull, kaplanMeier, ...counts }: SurvivalAnswer): NonNullable<Results['survival']> {
+function survivalOf({
+  turnbull,
+  kaplanMeier,
+  byRule,
+  ...counts
+}: SurvivalAnswer): NonNullable<Results['survival']> {
   const { points, intervals, atYears, ...fit } = turnbull;
   return {
     ...counts,
@@ -154,16 +148,22 @@ function survivalOf({ turnbull, kaplanMeier, ...counts }: SurvivalAnswer): NonNu
         right: Number.isFinite(interval.right) ? interval.right : null,
       })),
     },
+    byRule: byRule.map((row) => ({ ...row, atYears: [...row.atYears] })),
     kaplanMeier: { atYears: [...kaplanMeier.atYears], curve: [...kaplanMeier.points] },
   };
 }
 
-function patientOf({ visits, ...patient }: PatientOutcome): Results['patients'][number] {
+function patientOf({
+  visits,
+  lossByRule: _lossByRule,
+  ...patient
+}: PatientOutcome): Results['patients'][number] {
   return {
     ...patient,
     visits: visits.map((visit) => ({
       kind: visit.kind,
       age: visit.age,
+      growthAge: visit.growthAge,
       years: visit.years,
       value: visit.value,
       readings: visit.readings,

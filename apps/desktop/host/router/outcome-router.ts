@@ -39,7 +39,12 @@ export const outcomeRouter = router({
 });
 
 /** A group's answer without its patients, who are asked for by themselves. */
-function withoutPatients({ patients: _patients, worth: _worth, ...summary }: OutcomeAnswer): OutcomeSummary {
+function withoutPatients({
+  patients: _patients,
+  worth: _worth,
+  gains: _gains,
+  ...summary
+}: OutcomeAnswer): OutcomeSummary {
   return summary;
 }
 

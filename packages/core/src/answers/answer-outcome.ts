@@ -94,6 +94,7 @@ export function answerPrepared(prepared: PreparedQuestion, hooks: AnswerHooks = 
     groups,
     competing: competingAnswer(patients, question),
     separation: separationAnswer(separated, yardstick, question.level),
+    gains: separated.rows.map(({ code, years, gain, velocity }) => ({ code, years, gain, velocity })),
     worth: patientWorth(consenting, separated, question, yardstick),
     gaveWay: gaveWay(
       consenting,

@@ -19,7 +19,7 @@ import type { CompetingAnswer } from './competing-answer';
 import type { GaveWayAnswer } from './gave-way-answer';
 import type { OutcomeQuestion } from './question';
 import type { SurvivalGroupsAnswer } from './survival-groups-answer';
-import type { PatientWorth, SeparationAnswer } from './separation-answer';
+import type { MeasuredGain, PatientWorth, SeparationAnswer } from './separation-answer';
 
 export type { Limits, RatioInterval, Status, Verdict, MethodErrorInForce };
 
@@ -213,6 +213,8 @@ export interface OutcomeAnswer {
   readonly competing: CompetingAnswer | null;
   /** Lasting growth, or growth brought forward. */
   readonly separation: SeparationAnswer;
+  /** The measured gains behind `separation`: at the end of active treatment and at every usable visit after it. */
+  readonly gains: readonly MeasuredGain[];
   /** What one more visit of each patient would teach, most first. */
   readonly worth: readonly PatientWorth[];
   /** Jaw or teeth: the parts of what was corrected and of what was lost. */

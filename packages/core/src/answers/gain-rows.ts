@@ -2,19 +2,13 @@ import { growthVelocity, velocityRow, type GrowthReference } from '../growth';
 import { contrastRow, estimateContrast, type Contrast, type Yardstick } from '../retention';
 import type { Sex } from '../records';
 import type { PatientContrasts } from './patient-outcome';
+import type { MeasuredGain } from './separation-answer';
 
 /** One measured gain of one patient, as the models of lasting and passing gain take it. */
-export interface GainRow {
-  readonly code: string;
+export interface GainRow extends MeasuredGain {
   readonly sex: Sex;
-  /** Years since the end of active treatment; 0 at its end. */
-  readonly years: number;
   /** Age on the growth curve, years: the age itself, or moved by the stage of maturity. */
   readonly age: number;
-  /** A(t), unit of the measure, favourable direction. */
-  readonly gain: number;
-  /** d v(age), unit of the measure per year; 0 for a measure that does not grow. */
-  readonly velocity: number;
   /** Coefficients of g(age) - g(age at start), and of v(age), on the reference's curve; empty where it is taken as known. */
   readonly growthRow: readonly number[];
   readonly velocityRow: readonly number[];

@@ -1,8 +1,10 @@
+import { z } from 'zod';
 import type { RatioInterval } from '../ratio';
 import type { Limits } from '../retention';
 
 /** The interval between two records that a split is about. */
-export type SplitSpan = 'treatment' | 'since' | 'whole';
+export const splitSpanSchema = z.enum(['treatment', 'since', 'whole']);
+export type SplitSpan = z.infer<typeof splitSpanSchema>;
 
 /** The mean of one part over patients, with a t interval; mm (degrees for the turn of the lower jaw). */
 export interface PartMean {

@@ -123,3 +123,14 @@ export interface SeparationAnswer {
   /** Null where the model that is read could not be fitted. */
   readonly influence: Influence | null;
 }
+
+/** One measured gain of one patient. */
+export interface MeasuredGain {
+  readonly code: string;
+  /** Years since the end of active treatment; 0 at its end. */
+  readonly years: number;
+  /** A(t), unit of the measure, favourable direction. */
+  readonly gain: number;
+  /** d v(age), unit of the measure per year; 0 for a measure that does not grow. */
+  readonly velocity: number;
+}

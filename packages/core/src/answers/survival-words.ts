@@ -14,21 +14,18 @@ export function groupsSentence({ groups }: OutcomeSummary): string {
   }
   const { p } = tested.test;
   const [weibull] = groups.regressions;
-  const far = weibull === undefined || isRefusal(weibull) ? null : farthest(weibull.timeRatios);
+  const ratio = weibull === undefined || isRefusal(weibull) ? null : clearest(weibull.timeRatios);
   const difference =
     p < 0.05
       ? `The gain does not stay equally long in groups by ${name} (p ${p < 0.001 ? '' : '= '}${pText(p)}).`
       : `No difference between groups by ${name} is shown (p = ${pText(p)}); that does not prove that there is none.`;
-  if (far === null) return difference;
-  return `${difference} Against ${groups.reference}, the gain stays ${ratioText(far.estimate)} times as long with ${far.label} (${ratioText(far.limits.lower)} to ${ratioText(far.limits.upper)}).`;
+  if (ratio === null) return difference;
+  return `${difference} Against ${groups.reference}, the gain stays ${ratioText(ratio.estimate)} times as long with ${ratio.label} (${ratioText(ratio.limits.lower)} to ${ratioText(ratio.limits.upper)}).`;
 }
 
-function farthest<Ratio extends { readonly estimate: number }>(ratios: readonly Ratio[]): Ratio | null {
-  return ratios.reduce<Ratio | null>(
-    (most, one) =>
-      most === null || Math.abs(Math.log(one.estimate)) > Math.abs(Math.log(most.estimate)) ? one : most,
-    null,
-  );
+/** The ratio that the data tell from 1 most clearly. */
+function clearest<Ratio extends { readonly p: number }>(ratios: readonly Ratio[]): Ratio | null {
+  return ratios.reduce<Ratio | null>((best, one) => (best === null || one.p < best.p ? one : best), null);
 }
 
 /** How often a second treatment came before a loss was found, in one sentence. */

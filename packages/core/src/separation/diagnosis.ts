@@ -1,3 +1,4 @@
+import { z } from 'zod';
 import type { LastingShare } from './lasting-share';
 import type { TwoPartFit } from './two-part-model';
 
@@ -11,8 +12,16 @@ import type { TwoPartFit } from './two-part-model';
  * - `cannot-tell`: neither part can be told from nothing
  * - `no-gain`: the mean gain at the end of treatment is not clearly above zero, so there is nothing to split
  */
-export type Diagnosis =
-  'lasting' | 'brought-forward' | 'both' | 'lasting-shown' | 'forward-shown' | 'cannot-tell' | 'no-gain';
+export const diagnosisSchema = z.enum([
+  'lasting',
+  'brought-forward',
+  'both',
+  'lasting-shown',
+  'forward-shown',
+  'cannot-tell',
+  'no-gain',
+]);
+export type Diagnosis = z.infer<typeof diagnosisSchema>;
 
 /** A share of the gain up to which a part may still be there and yet be called absent. Longhold's own choice. */
 export const NEGLIGIBLE_SHARE = 0.25;

@@ -96,6 +96,14 @@ function chartOptions(
   };
 }
 
+/** As wide as the longest label, so that it does not run into the axis' name. */
+function yAxisWidth(labels: readonly string[] | null, font: string): number {
+  const canvas = document.createElement('canvas').getContext('2d');
+  if (canvas === null || labels === null) return 60;
+  canvas.font = font;
+  return Math.max(44, ...labels.map((label) => canvas.measureText(label).width + 18));
+}
+
 function chartAxes(model: ChartModel, colour: (tone: Tone) => string, font: string): uPlot.Axis[] {
   const look = { stroke: colour('quiet'), font, labelFont: font, labelSize: 20 };
   const grid = { stroke: colour('grid'), width: 1 };
@@ -109,7 +117,7 @@ function chartAxes(model: ChartModel, colour: (tone: Tone) => string, font: stri
       scale: 'y',
       grid,
       ticks: grid,
-      size: 60,
+      size: (_, values) => yAxisWidth(values, font),
       label: y.label,
       values: (_, at) => at.map(y.write),
     },

@@ -51,6 +51,7 @@ export function chartSvg(model: ChartModel, { title, note }: FigureWords): strin
   const top = 22 + titleLines.length * 18 + 22;
   const bottom = top + PLOT_HEIGHT;
   const frame = frameOf(model, top, bottom);
+  const clip = `plot-${checksum(title)}`;
   const under = model.under === null ? 0 : 40;
   const keyTop = bottom + 58 + under;
   const keyHeight = model.key.length * 20;
@@ -64,8 +65,8 @@ export function chartSvg(model: ChartModel, { title, note }: FigureWords): strin
     ...titleLines.map((line, i) => text(8, 24 + i * 18, line, 'start', 'font-weight="600" font-size="15"')),
     text(8, top - 10, model.y.label, 'start'),
     ...axes(model, frame),
-    `<clipPath id="plot"><rect x="${LEFT}" y="${top - 6}" width="${WIDTH - LEFT - RIGHT}" height="${PLOT_HEIGHT + 6}"/></clipPath>`,
-    '<g clip-path="url(#plot)">',
+    `<clipPath id="${clip}"><rect x="${LEFT}" y="${top - 6}" width="${WIDTH - LEFT - RIGHT}" height="${PLOT_HEIGHT + 6}"/></clipPath>`,
+    `<g clip-path="url(#${clip})">`,
     ...model.layers.map((layer) => layerSvg(layer, frame)),
     '</g>',
     text((LEFT + WIDTH - RIGHT) / 2, bottom + 42, model.x.label, 'middle'),
@@ -76,6 +77,11 @@ export function chartSvg(model: ChartModel, { title, note }: FigureWords): strin
     ),
     '</svg>',
   ].join('\n');
+}
+
+/** A number that differs between the titles of one page, so that figures beside each other keep their own clips. */
+function checksum(words: string): number {
+  return [...words].reduce((sum, letter) => (sum * 31 + (letter.codePointAt(0) ?? 0)) % 2_147_483_647, 7);
 }
 
 function frameOf({ x, y }: ChartModel, top: number, bottom: number): Frame {

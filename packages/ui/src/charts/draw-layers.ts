@@ -202,9 +202,10 @@ function drawBar(brush: Brush, { x, width, from, to, tone, texture }: BarLayer):
   const { context, px, py, colour } = brush;
   const left = px(x - width / 2);
   const right = px(x + width / 2);
-  const top = py(to);
-  const height = py(from) - top;
-  if (height <= 0) return;
+  // A bar may hang below its base as well as stand on it.
+  const top = Math.min(py(from), py(to));
+  const height = Math.abs(py(from) - py(to));
+  if (height === 0) return;
   context.beginPath();
   context.rect(left, top, right - left, height);
   if (texture === 'solid') {

@@ -9,6 +9,20 @@ export const SPAN_WORDS: Readonly<Record<SplitSpan, string>> = {
   whole: 'From the start on',
 };
 
+/** Names short enough to stand under an axis. */
+const SHORT: Readonly<Record<string, string>> = {
+  'Overjet corrected': 'All',
+  'Molar relation corrected': 'All',
+  'Chin forward': 'All',
+  'Upper jaw back': 'Upper jaw',
+  'Lower jaw forward': 'Lower jaw',
+  'Upper teeth back in their jaw': 'Upper teeth',
+  'Lower teeth forward in their jaw': 'Lower teeth',
+  'Lower jaw longer': 'Length',
+  'Lower jaw turned forward': 'Turn',
+  'Condyle forward': 'Condyle',
+};
+
 const TEXTURES: Readonly<Record<SplitSpan, Texture>> = {
   treatment: 'solid',
   since: 'hatched',
@@ -27,7 +41,7 @@ export function partsModel(splits: readonly SplitAnswer[], yLabel: string): Char
     x: {
       label: '',
       range: [-0.6, Math.max(1, names.length) - 0.4],
-      write: (value) => names[value] ?? '',
+      write: (value) => SHORT[names[value] ?? ''] ?? names[value] ?? '',
       ticks: names.map((_, i) => i),
     },
     y: {

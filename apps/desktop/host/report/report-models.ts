@@ -1,0 +1,376 @@
+import {
+  absenceSentence,
+  competingSentence,
+  DIAGNOSIS_WORDS,
+  FADING_DIAGNOSIS_WORDS,
+  gaveWaySentence,
+  GROUPING_WORDS,
+  groupsSentence,
+  measureText,
+  modelComparisonSentence,
+  numberText,
+  percentText,
+  pText,
+  ratioIntervalText,
+  ratioText,
+  readTwoParts,
+  separationSentence,
+  settlingSentence,
+  shareLimitsText,
+  type FadingAnswer,
+  type OutcomeAnswer,
+  type SplitAnswer,
+  type SurvivalAtYear,
+  type SurvivalGroupsAnswer,
+  type TestedEstimate,
+  type TwoPartAnswer,
+} from '@longhold/core/answers';
+import { isRefusal } from '@longhold/core/numeric';
+import {
+  absenceModel,
+  chartSvg,
+  groupCurvesModel,
+  incidenceModel,
+  partsModel,
+  separationModel,
+  SPAN_WORDS,
+} from '@longhold/ui/figures';
+import { figureMarkup, html, table, type Html } from './html';
+
+type ChartModel = Parameters<typeof chartSvg>[0];
+
+function figure(model: ChartModel, title: string, caption: string): Html {
+  return html`<figure>
+    ${figureMarkup(chartSvg(model, { title, note: '' }))}
+    <figcaption>${caption}</figcaption>
+  </figure>`;
+}
+
+const CUSTOMARY_YEARS = [1, 2, 3, 5, 10];
+
+/** Lasting growth or growth brought forward: reading, figure, both models. */
+export function separationSection(answer: OutcomeAnswer): Html {
+  const { separation, measure } = answer;
+  const read = readTwoParts(separation);
+  const fades = separation.readFrom === 'fading-part';
+  const passing = fades ? 'fading' : 'brought forward';
+  const words = fades ? FADING_DIAGNOSIS_WORDS : DIAGNOSIS_WORDS;
+  return html`<section id="separation">
+    <h2>Lasting growth, or growth that only came earlier</h2>
+    ${separation.diagnosis === null ? null : html`<h3>${words[separation.diagnosis]}</h3>`}
+    <p>${separationSentence(answer)} ${settlingSentence(answer) ?? ''}</p>
+    ${
+      read === null
+        ? null
+        : figure(
+            separationModel(read.course, measure, passing),
+            'Mean gain, its lasting part and what passes',
+            `The mean gain as the model has it. Between the lasting part and the whole lies what is ${passing}.`,
+          )
+    }
+    ${modelTable(answer)}
+    ${modelComparisonSentence(answer) === null ? null : html`<p>${modelComparisonSentence(answer)}</p>`}
+    ${influenceText(answer)}
+  </section>`;
+}
+
+function modelTable({ separation, measure }: OutcomeAnswer): Html {
+  const { growthClock, fadingPart } = separation;
+  const clock = isRefusal(growthClock) ? null : growthClock;
+  const fading = isRefusal(fadingPart) ? null : fadingPart;
+  const gain = (value: number): string => measureText(value, measure.unit, 2);
+  const both = (name: string, write: (model: TwoPartAnswer) => string): string[] => [
+    name,
+    clock === null ? '–' : write(clock),
+    fading === null ? '–' : write(fading),
+  ];
+  const refusals = [growthClock, fadingPart].flatMap((model) => (isRefusal(model) ? [model.message] : []));
+  return html`${table(
+    'Two models of the gain',
+    [
+      { heading: '', kind: 'text' },
+      { heading: 'Growth clock', kind: 'number' },
+      { heading: 'Fading part', kind: 'number' },
+    ],
+    [
+      both('Lasting gain T', ({ lasting }) => testedText(lasting, gain)),
+      [
+        'Years brought forward S',
+        clock === null ? '–' : testedText(clock.passing, (value) => numberText(value, 2)),
+        '–',
+      ],
+      ['Fading gain P', '–', fading === null ? '–' : testedText(fading.passing, gain)],
+      ['Time constant, years', '–', fading === null ? '–' : tauText(fading)],
+      both('Passing part at the end of treatment', ({ passingAtEnd }) => gain(passingAtEnd)),
+      both(
+        'Lasting share',
+        ({ share }) => `${percentText(share.estimate)} (${ratioIntervalText(share.interval)})`,
+      ),
+      both('Correlation of the estimates', ({ correlation }) => numberText(correlation, 2)),
+      both('SD between patients, lasting part', ({ patientSd }) => gain(patientSd.lasting)),
+      both('Residual SD', ({ residualSd }) => gain(residualSd)),
+      both('Akaike criterion', ({ aic }) => numberText(aic)),
+    ],
+  )}
+  ${refusals.map((message) => html`<p>${message}</p>`)}`;
+}
+
+function testedText({ estimate, limits, p }: TestedEstimate, write: (value: number) => string): string {
+  const interval = limits === null ? '' : `${write(limits.lower)} to ${write(limits.upper)}; `;
+  return `${write(estimate)} (${interval}p ${pText(p)})`;
+}
+
+function tauText({ tau, tauLower, tauUpper, tauAtEdge }: FadingAnswer): string {
+  if (tauAtEdge !== null) return 'not fixed by the data';
+  const end = (value: number | null): string => (value === null ? 'not bounded' : numberText(value, 1));
+  return `${numberText(tau, 1)} (${end(tauLower)} to ${end(tauUpper)})`;
+}
+
+function influenceText({ separation, measure }: OutcomeAnswer): Html | null {
+  const { influence } = separation;
+  if (influence === null) return null;
+  const { lasting, share } = influence;
+  return html`<p>
+    With any one patient left out the lasting gain lies between
+    ${measureText(lasting.lowest.value, measure.unit, 2)} and
+    ${measureText(lasting.highest.value, measure.unit, 2)}, its share between
+    ${percentText(share.lowest.value)} and ${percentText(share.highest.value)}.
+  </p>`;
+}
+
+/** Survival under each rule, the mean time, groups, and second treatments. */
+export function survivalComparisons(answer: OutcomeAnswer): Html {
+  const { survival, groups, competing } = answer;
+  const mean = survival?.turnbull.restrictedMean ?? null;
+  return html`${
+      survival === null
+        ? null
+        : html`<section id="rules">
+            <h2>How much hangs on the rule</h2>
+            ${
+              mean === null
+                ? null
+                : html`<p>
+                    Of the first ${mean.until} years patients keep the gain for ${numberText(mean.estimate)}
+                    on average (${numberText(mean.limits.lower)} to ${numberText(mean.limits.upper)}).
+                  </p>`
+            }
+            ${yearTable(
+              'Share still with the gain (exact limits; at risk)',
+              'A loss is',
+              survival.byRule.map(({ rule, losses, atYears }) => ({
+                name: rule,
+                patients: survival.patients,
+                losses,
+                atYears,
+              })),
+            )}
+          </section>`
+    }
+    <section id="groups">
+      <h2>Groups</h2>
+      <p>${groupsSentence(answer)}</p>
+      ${groups === null || groups.groups.length === 0 ? null : groupsDetail(groups)}
+    </section>
+    <section id="competing">
+      <h2>Lost, or treated again first</h2>
+      <p>${competingSentence(answer)}</p>
+      ${
+        competing === null || competing.points.length === 0
+          ? null
+          : figure(
+              incidenceModel(competing),
+              'Cumulative incidence of loss and of a second treatment',
+              'At the visits that found a loss and the days of second treatments (Aalen and Johansen 1978).',
+            )
+      }
+    </section>`;
+}
+
+function groupsDetail(groups: SurvivalGroupsAnswer): Html {
+  const name = GROUPING_WORDS[groups.grouping].toLowerCase();
+  return html`${figure(
+    groupCurvesModel(groups.groups),
+    `Survival of the gain by ${name}`,
+    `Interval-censored estimates; limits in the table from ${groups.resamples} resamples of each group.`,
+  )}
+  ${yearTable(
+    'Share still with the gain (limits; at risk)',
+    'Group',
+    groups.groups.map(({ label, ...rest }) => ({ name: label, ...rest })),
+  )}
+  ${groups.reference === null ? null : ratioTable(groups)}
+  ${table(
+    'Tests that the gain stays equally long in all groups',
+    [
+      { heading: 'Divided by', kind: 'text' },
+      { heading: 'Groups (losses of patients)', kind: 'text' },
+      { heading: 'p', kind: 'number' },
+      { heading: 'p corrected (Holm)', kind: 'number' },
+    ],
+    groups.tests.map(({ grouping, groups: members, test, adjustedP, why }) => [
+      GROUPING_WORDS[grouping],
+      members.map(({ label, patients, losses }) => `${label} ${losses} of ${patients}`).join('; '),
+      test === null ? (why ?? '–') : pText(test.p),
+      adjustedP === null ? '–' : pText(adjustedP),
+    ]),
+  )}`;
+}
+
+function ratioTable(groups: SurvivalGroupsAnswer): Html {
+  const rows = groups.regressions.flatMap((one) => {
+    if (isRefusal(one)) return [];
+    const model = one.distribution === 'weibull' ? 'Weibull' : 'Log-logistic';
+    return [
+      ...one.timeRatios.map((ratio) => ({ ...ratio, model: `${model}, time ratio` })),
+      ...(one.hazardRatios ?? []).map((ratio) => ({ ...ratio, model: `${model}, hazard ratio` })),
+    ];
+  });
+  const cox = isRefusal(groups.cox)
+    ? []
+    : groups.cox.map((ratio) => ({ ...ratio, model: 'Cox, hazard ratio' }));
+  return table(
+    `Ratios against ${groups.reference ?? ''}`,
+    [
+      { heading: 'Model', kind: 'text' },
+      { heading: 'Group', kind: 'text' },
+      { heading: 'Ratio', kind: 'number' },
+      { heading: 'Limits', kind: 'number' },
+      { heading: 'p', kind: 'number' },
+    ],
+    [...rows, ...cox].map(({ model, label, estimate, limits, p }) => [
+      model,
+      label,
+      ratioText(estimate),
+      `${ratioText(limits.lower)} to ${ratioText(limits.upper)}`,
+      pText(p),
+    ]),
+  );
+}
+
+interface YearRow {
+  readonly name: string;
+  readonly patients: number;
+  readonly losses: number;
+  readonly atYears: readonly SurvivalAtYear[];
+}
+
+function yearTable(caption: string, heading: string, rows: readonly YearRow[]): Html {
+  return table(
+    caption,
+    [
+      { heading, kind: 'text' },
+      { heading: 'Patients', kind: 'number' },
+      { heading: 'Losses', kind: 'number' },
+      ...CUSTOMARY_YEARS.map((year) => ({ heading: `Year ${year}`, kind: 'number' as const })),
+    ],
+    rows.map(({ name, patients, losses, atYears }) => [
+      name,
+      patients,
+      losses,
+      ...CUSTOMARY_YEARS.map((year) => {
+        const at = atYears.find((row) => row.year === year);
+        if (at?.estimate == null) return '–';
+        const limits = at.limits === null ? '' : `${shareLimitsText(at.limits)}; `;
+        return `${percentText(at.estimate)} (${limits}${at.atRisk})`;
+      }),
+    ]),
+  );
+}
+
+/** What gave way: the parts of corrections. */
+export function gaveWaySection(answer: OutcomeAnswer): Html {
+  const { gaveWay } = answer;
+  const splits = [
+    { title: 'Overjet', rows: gaveWay.overjet },
+    { title: 'Molar relation', rows: gaveWay.molar },
+    { title: 'Chin position', rows: gaveWay.chin },
+  ].filter(({ rows }) => rows.some(({ whole }) => whole !== null));
+  return html`<section id="gave-way">
+    <h2>What gave way: jaw or teeth</h2>
+    <p>${gaveWaySentence(answer)}</p>
+    ${splits.map(
+      ({ title, rows }) =>
+        html`${figure(
+          partsModel(rows, 'Mean movement, favourable direction'),
+          `${title}: what moved`,
+          'Means with limits over the patients with all points. Growth is not taken out; the table gives what untreated children of the same ages change in the same time.',
+        )}
+        ${partTable(title, rows)}`,
+    )}
+  </section>`;
+}
+
+function partTable(title: string, splits: readonly SplitAnswer[]): Html {
+  const amount = (value: number): string => measureText(value, 'mm');
+  return table(
+    `${title}: parts and their sum`,
+    [
+      { heading: 'What', kind: 'text' },
+      { heading: 'When', kind: 'text' },
+      { heading: 'Patients', kind: 'number' },
+      { heading: 'Mean', kind: 'number' },
+      { heading: 'Limits', kind: 'number' },
+      { heading: 'Untreated', kind: 'number' },
+    ],
+    splits.flatMap(({ span, n, whole, parts }) =>
+      (whole === null ? [] : [whole, ...parts]).map(({ name, mean, limits, untreated }) => [
+        name,
+        SPAN_WORDS[span],
+        n,
+        amount(mean),
+        limits === null ? '–' : `${amount(limits.lower)} to ${amount(limits.upper)}`,
+        untreated === null ? '–' : `${amount(untreated.mean)} (${untreated.n})`,
+      ]),
+    ),
+  );
+}
+
+/** Those who did not come back: bounds, tipping points, comparison. */
+export function absenceSection(answer: OutcomeAnswer): Html {
+  const { absence } = answer;
+  const share = absence.shareTip;
+  return html`<section id="absence">
+    <h2>Those who did not come back</h2>
+    <p>${absenceSentence(answer)}</p>
+    ${
+      absence.bounds.length < 2
+        ? null
+        : figure(
+            absenceModel(absence.bounds),
+            'Survival of the gain between the extremes for those who stayed away',
+            'Worst: all who stayed away lost the gain right after the last visit. Best: all of them still have it.',
+          )
+    }
+    ${
+      share === null
+        ? null
+        : html`<p>
+            Retained share at year ${share.year} (${share.seen} measured, ${share.unseen} not):
+            ${share.table.map(({ unseenShare, overall }) => `${percentText(overall)} if the unseen kept ${percentText(unseenShare)}`).join('; ')}.
+          </p>`
+    }
+    ${
+      absence.baseline.length === 0
+        ? null
+        : table(
+            'Seen and not seen',
+            [
+              { heading: '', kind: 'text' },
+              { heading: 'Seen', kind: 'number' },
+              { heading: 'Not seen', kind: 'number' },
+              { heading: 'Difference (limits)', kind: 'number' },
+            ],
+            absence.baseline.map(({ name, kind, seen, unseen, difference, limits }) => {
+              const write = kind === 'share' ? percentText : (value: number): string => numberText(value);
+              return [
+                name,
+                `${write(seen.value)} (${seen.n})`,
+                `${write(unseen.value)} (${unseen.n})`,
+                `${write(difference)} (${write(limits.lower)} to ${write(limits.upper)})`,
+              ];
+            }),
+          )
+    }
+  </section>`;
+}

@@ -1,0 +1,40 @@
+import { methodsText, type OutcomeAnswer } from '@longhold/core/answers';
+import { html, table, type Html } from './html';
+import { STROBE_ITEMS } from './strobe-items';
+
+/** A methods paragraph for a paper, with its references. */
+export function paragraphSection(answer: OutcomeAnswer, version: string): Html {
+  const { sentences, references } = methodsText(answer, version);
+  return html`<section id="paragraph">
+    <h2>Methods paragraph for a paper</h2>
+    <p>It states what was done for this answer; take it over with what the records cannot know.</p>
+    <blockquote>${sentences.join(' ')}</blockquote>
+    <h3>References</h3>
+    <ol>
+      ${references.map((work) => html`<li>${work}</li>`)}
+    </ol>
+    <p class="about">Cited from memory unless the authors check them against the printed works.</p>
+  </section>`;
+}
+
+/** The checklist for reports of cohort studies, and where each item is dealt with. */
+export function strobeSection(): Html {
+  return html`<section id="strobe">
+    <h2>Checklist for reports of cohort studies (STROBE)</h2>
+    ${table(
+      'The 22 items in our own words',
+      [
+        { heading: 'Item', kind: 'number' },
+        { heading: 'About', kind: 'text' },
+        { heading: 'Where', kind: 'text' },
+        { heading: 'What is there, or still to be written', kind: 'text' },
+      ],
+      STROBE_ITEMS.map(({ number, item, anchor, note }) => [
+        number,
+        item,
+        anchor === null ? 'authors' : html`<a href="#${anchor}">${anchor.replace('-', ' ')}</a>`,
+        note,
+      ]),
+    )}
+  </section>`;
+}

@@ -1,0 +1,154 @@
+import { isRefusal } from '../numeric';
+import type { OutcomeAnswer } from './answer';
+import { GROUPING_WORDS } from './grouping';
+import { countText, measureText, numberText, percentText } from './number-text';
+import { RULE_WORDS, thresholdText } from './words';
+
+/** Works that a methods paragraph cites, by the name it uses. Cited from memory unless a source was at hand. */
+const WORKS: Readonly<Record<string, string>> = {
+  'Laird and Ware 1982':
+    'Laird NM, Ware JH. Random-effects models for longitudinal data. Biometrics 1982;38:963-74.',
+  'Dahlberg 1940':
+    'Dahlberg G. Statistical methods for medical and biological students. London: Allen and Unwin; 1940.',
+  'Fieller 1954': 'Fieller EC. Some problems in interval estimation. J R Stat Soc B 1954;16:175-85.',
+  'Efron and Tibshirani 1993':
+    'Efron B, Tibshirani RJ. An introduction to the bootstrap. New York: Chapman and Hall; 1993.',
+  'Turnbull 1976':
+    'Turnbull BW. The empirical distribution function with arbitrarily grouped, censored and truncated data. J R Stat Soc B 1976;38:290-5.',
+  'Korn and Graubard 1998':
+    'Korn EL, Graubard BI. Confidence intervals for proportions with small expected number of positive counts estimated from survey data. Surv Methodol 1998;24:193-201.',
+  'Kaplan and Meier 1958':
+    'Kaplan EL, Meier P. Nonparametric estimation from incomplete observations. J Am Stat Assoc 1958;53:457-81.',
+  'Sun 1996':
+    'Sun J. A non-parametric test for interval-censored failure time data with application to AIDS studies. Stat Med 1996;15:1387-95.',
+  'Holm 1979': 'Holm S. A simple sequentially rejective multiple test procedure. Scand J Stat 1979;6:65-70.',
+  'Aalen and Johansen 1978':
+    'Aalen OO, Johansen S. An empirical transition matrix for non-homogeneous Markov chains based on censored observations. Scand J Stat 1978;5:141-50.',
+  'Satterthwaite 1946':
+    'Satterthwaite FE. An approximate distribution of estimates of variance components. Biometrics Bull 1946;2:110-4.',
+  'Manski 2003': 'Manski CF. Partial identification of probability distributions. New York: Springer; 2003.',
+  'Pancherz 1982':
+    'Pancherz H. The mechanism of Class II correction in Herbst appliance treatment. Am J Orthod 1982;82:104-13.',
+  'Baccetti, Franchi and McNamara 2005':
+    'Baccetti T, Franchi L, McNamara JA. The cervical vertebral maturation method for the assessment of optimal treatment timing in dentofacial orthopedics. Semin Orthod 2005;11:119-29.',
+};
+
+/** A methods paragraph ready to be put into a paper, and the works it cites, in order of first mention. */
+export interface MethodsText {
+  readonly sentences: readonly string[];
+  readonly references: readonly string[];
+}
+
+/** States exactly what was done for one answer: patients, definitions, reference, error, estimators, seed, version. */
+export function methodsText(answer: OutcomeAnswer, version: string): MethodsText {
+  const sentences = [
+    patientsSentence(answer),
+    gainSentence(answer),
+    ...clockSentences(answer),
+    errorSentence(answer),
+    retentionMethod(answer),
+    ...survivalMethods(answer),
+    ...separationMethods(answer),
+    ...gaveWayMethods(answer),
+    absenceMethod(answer),
+    `All intervals are at ${percentText(answer.question.level)}; all computations were done with Longhold ${version} (seed ${answer.question.seed}).`,
+  ];
+  const text = sentences.join(' ');
+  const cited = Object.entries(WORKS)
+    .map(([name, work]) => ({ work, at: text.indexOf(name) }))
+    .filter(({ at }) => at >= 0)
+    .sort((a, b) => a.at - b.at);
+  return { sentences, references: cited.map(({ work }) => work) };
+}
+
+function patientsSentence({ question, treated, untreated, asOf }: OutcomeAnswer): string {
+  const { protocol, sex, expansion, maturity } = question.filter;
+  const only = [
+    protocol === null ? [] : [`protocol ${protocol}`],
+    sex === null ? [] : [sex],
+    expansion === null ? [] : [expansion ? 'upper jaw widened' : 'upper jaw not widened'],
+    maturity === null ? [] : [`maturity ${maturity.replace('-', ' ')} at the start`],
+  ].flat();
+  const which = only.length === 0 ? '' : ` (${only.join(', ')})`;
+  const day = asOf === null ? '' : ` with records up to ${asOf}`;
+  return `The cohort comprised ${countText(treated)} treated patients${which} and ${countText(untreated)} untreated children${day}; patients without consent for follow-up were counted but not judged.`;
+}
+
+function gainSentence({ measure, reference, question }: OutcomeAnswer): string {
+  const change = `The gain in ${measure.name.toLowerCase()} (${measure.code}) was the change since the start of treatment in the favourable direction (${measure.direction === 1 ? 'larger' : 'smaller'} values)`;
+  switch (reference.kind) {
+    case 'not-needed':
+      return `${change}, without adjustment for growth.`;
+    case 'none':
+      return `${change}; expected growth was not known, so no gain could be computed.`;
+    case 'built-in-table':
+      return `${change}, minus the growth expected of children of the same sex between the same ages, taken from a table (${reference.provenance.text}) whose own uncertainty is not known and is in no interval.`;
+    case 'untreated-series': {
+      const children = reference.series.reduce((sum, series) => sum + series.children, 0);
+      const by = question.growthClock === 'age' ? 'between the same ages' : 'over the same stretch of growth';
+      return `${change}, minus the growth expected of untreated children of the same sex ${by}; expected growth was a natural cubic spline in age for each sex (${reference.degreesOfFreedom} degrees of freedom, chosen by Akaike's criterion) with a level and a rate of each child's own, fitted to ${countText(children)} untreated children by restricted maximum likelihood (Laird and Ware 1982), and its uncertainty was carried into the intervals of group results.`;
+    }
+  }
+}
+
+function clockSentences({ question }: OutcomeAnswer): string[] {
+  if (question.growthClock === 'age') return [];
+  return [
+    'Children were placed on the growth curve by their stage of cervical vertebral maturation at the start of treatment (Baccetti, Franchi and McNamara 2005) instead of their age, with a standard deviation of 0.6 years for the placement; those without a stage, or at CS5 or CS6, stayed on their age.',
+  ];
+}
+
+function errorSentence({ methodError, measure, question }: OutcomeAnswer): string {
+  const sd = measureText(methodError.sd, measure.unit, 2);
+  const factor =
+    question.errorFactor === 1 ? '' : `, multiplied by ${question.errorFactor} to see how much hangs on it`;
+  return methodError.source === 'duplicates'
+    ? `The method error of one reading was ${sd} (Dahlberg 1940), from ${methodError.duplicates?.pairs ?? 0} pairs of duplicate readings${factor}.`
+    : `The method error of one reading was taken to be ${sd}, a default and not the authors' own${factor}.`;
+}
+
+function retentionMethod({ question }: OutcomeAnswer): string {
+  return `The retained share at a year was the ratio of mean gains of the patients seen within half a year of that anniversary, with Fieller's confidence set (Fieller 1954) and, beside it, bootstrap limits from ${countText(Math.max(100, question.resamples))} resamples of patients (Efron and Tibshirani 1993).`;
+}
+
+function survivalMethods(answer: OutcomeAnswer): string[] {
+  const { survival, groups, question, measure } = answer;
+  if (survival === null) return [];
+  const tested = groups?.tests.some(({ test }) => test !== null) ?? false;
+  return [
+    `A gain was taken to stay while there was ${thresholdText(question, measure)}. ${RULE_WORDS[question.rule]} Time to loss, censored in the interval between two visits, was estimated by nonparametric maximum likelihood (Turnbull 1976) with exact binomial limits for the effective number of patients from ${countText(survival.turnbull.resamples)} resamples (Korn and Graubard 1998); the conventional estimate (Kaplan and Meier 1958) is given beside it. Patients treated again were censored at their last visit before; cumulative incidences with a second treatment as a competing event follow Aalen and Johansen 1978.`,
+    ...(groups === null || !tested
+      ? []
+      : [
+          `Groups by ${GROUPING_WORDS[groups.grouping].toLowerCase()} were compared by a log-rank test for interval-censored times (Sun 1996) and by Weibull and log-logistic regression; p values of all ${groups.tests.filter(({ test }) => test !== null).length} groupings were corrected for each other (Holm 1979).`,
+        ]),
+  ];
+}
+
+function separationMethods({ separation }: OutcomeAnswer): string[] {
+  const { growthClock, fadingPart } = separation;
+  const sentences: string[] = [];
+  if (!isRefusal(growthClock)) {
+    const structure = growthClock.simplified ? 'uncorrelated' : 'correlated';
+    sentences.push(
+      `Lasting gain (T) and years of growth brought forward (S) were estimated from ${countText(separation.gains)} gains of ${countText(separation.patients)} patients by the linear mixed model A = (T + u) + (S + w) v(age) + e with v the expected growth velocity and ${structure} random effects of patients, by restricted maximum likelihood, with Satterthwaite's degrees of freedom (Satterthwaite 1946) and the growth curve's uncertainty added to first order.`,
+    );
+  }
+  if (!isRefusal(fadingPart)) {
+    sentences.push(
+      `A model with a part that fades as exp(-t/tau) was fitted for comparison, tau by profile likelihood (${numberText(fadingPart.tau, 1)} years).`,
+    );
+  }
+  return sentences;
+}
+
+function gaveWayMethods({ gaveWay }: OutcomeAnswer): string[] {
+  if (gaveWay.year === null) return [];
+  return [
+    'Changes of overjet and molar relation were split into movements of jaws and of teeth within the jaws along the occlusal line (Pancherz 1982), and changes of chin position into length, turn and hinge of the lower jaw.',
+  ];
+}
+
+function absenceMethod({ absence }: OutcomeAnswer): string {
+  return `For the ${countText(absence.stayedAway + absence.neverSeen)} patients who stayed away, survival was bounded by letting all of them keep or lose their gain after the last visit (Manski 2003).`;
+}
