@@ -17,3 +17,4 @@ export type MeasureErrors = Answered<typeof host.methods.errors.query>;
 export type OutcomeSummary = Extract<Answered<typeof host.outcomes.poll.query>, { state: 'done' }>['answer'];
 export type PatientRow = Answered<typeof host.outcomes.patients.query>[number];
 export type PatientDetail = Answered<typeof host.outcomes.patient.query>;
+export type Worth = Answered<typeof host.outcomes.worth.query>[number];

@@ -1,11 +1,12 @@
 import { BY_AGE, describeReference, referenceCovers } from '../growth';
 import { clockShift } from './clock-shift';
-import { ageAtVisit, maturityGroupOf, type MaturityGroup, type PatientHistory, type Study } from '../records';
+import { ageAtVisit, type PatientHistory, type Study } from '../records';
 import { groupGain, type Verdict, type Yardstick } from '../retention';
 import type { LeftOutReason, OutcomeAnswer, PatientOutcome } from './answer';
 import { aboveThresholdYears, changesPerYear, retainedYears } from './by-year';
 import { absenceAnswer } from './absence';
 import { competingAnswer } from './competing-answer';
+import { askedAbout } from './eligible';
 import { followUpFlow } from './flow';
 import { gaveWay } from './gave-way';
 import { gainRows } from './gain-rows';
@@ -55,7 +56,7 @@ export function answerPrepared(prepared: PreparedQuestion, hooks: AnswerHooks = 
   const { study, question, measure, methodError, reference, yardstick } = prepared;
   const report = stepReporter(hooks);
   report(0.2, 'Judging each patient');
-  const treated = study.filter(({ patient }) => patient.group === 'treated' && passes(patient, question));
+  const treated = askedAbout(study, question);
   const consenting = treated.filter(({ patient }) => patient.consentFollowUp);
   const patients = consenting.map((history) => patientOutcome(history, question, yardstick));
   const contrasts = consenting.flatMap((history) => patientContrasts(history, question, yardstick) ?? []);
@@ -121,19 +122,6 @@ function stepReporter(hooks: AnswerHooks): (fraction: number, step: string) => v
     if (hooks.shouldStop?.() === true) throw new AnswerStopped();
     hooks.progress?.(fraction, step);
   };
-}
-
-function passes(patient: PatientHistory['patient'], { filter }: OutcomeQuestion): boolean {
-  return (
-    (filter.protocol === null || patient.protocol === filter.protocol) &&
-    (filter.sex === null || patient.sex === filter.sex) &&
-    (filter.expansion === null || patient.expansion === filter.expansion) &&
-    (filter.maturity === null || isOfMaturity(patient, filter.maturity))
-  );
-}
-
-function isOfMaturity({ maturityStart }: PatientHistory['patient'], group: MaturityGroup): boolean {
-  return maturityStart !== null && maturityGroupOf(maturityStart) === group;
 }
 
 function countVerdicts(patients: readonly PatientOutcome[]): Record<Verdict, number> {

@@ -19,7 +19,7 @@ import type { PatientContrasts } from './patient-outcome';
 import type { OutcomeQuestion } from './question';
 
 type Visit = PatientContrasts['later'][number];
-type SeenPatient = Pick<PatientContrasts, 'sex' | 'first'> & { readonly visit: Visit };
+type SeenPatient = Pick<PatientContrasts, 'code' | 'sex' | 'first'> & { readonly visit: Visit };
 
 /** Retained share of those seen in each year's window, up to the last year in which anyone was. */
 export function retainedYears(
@@ -112,15 +112,15 @@ function yearsOf<Row extends { readonly year: number; readonly n: number }>(
   patients: readonly PatientContrasts[],
   rowOf: (seen: readonly SeenPatient[], year: number) => Row,
 ): Row[] {
-  const rows = Array.from({ length: MOST_YEARS }, (_, i) => rowOf(seenIn(patients, i + 1), i + 1));
+  const rows = Array.from({ length: MOST_YEARS }, (_, i) => rowOf(seenInYear(patients, i + 1), i + 1));
   const last = rows.reduce((latest, { year, n }) => (n > 0 ? year : latest), 0);
   return rows.slice(0, last);
 }
 
-/** Of a patient's visits in one window the one nearest to the anniversary is used. */
-function seenIn(patients: readonly PatientContrasts[], year: number): SeenPatient[] {
+/** Who was seen in a year's window; of a patient's visits in it the one nearest to the anniversary is used. */
+export function seenInYear(patients: readonly PatientContrasts[], year: number): SeenPatient[] {
   return patients.flatMap((patient) => {
     const visit = visitIn(patient, year);
-    return visit === undefined ? [] : [{ sex: patient.sex, first: patient.first, visit }];
+    return visit === undefined ? [] : [{ code: patient.code, sex: patient.sex, first: patient.first, visit }];
   });
 }

@@ -98,7 +98,8 @@ function diagnosisOf(model: ReadModel<TwoPartFit>, level: number): SeparationAns
   return diagnose(model.fit, share, multiplierOf(share.df, level));
 }
 
-function readClock(
+/** The growth clock of the measured gains, or why it could not be fitted. */
+export function readClock(
   rows: readonly GainRow[],
   yardstick: Yardstick,
   level: number,

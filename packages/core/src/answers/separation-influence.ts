@@ -14,12 +14,13 @@ export function influenceOf(model: ReadModel<TwoPartFit>, rows: readonly GainRow
       share: lasting / (lasting + passing * atEnd),
     }),
   );
-  const lasting = range(left.map(({ code, lasting: value }) => ({ code, value })));
-  const share = range(left.map(({ code, share: value }) => ({ code, value })));
+  const lasting = rangeOf(left.map(({ code, lasting: value }) => ({ code, value })));
+  const share = rangeOf(left.map(({ code, share: value }) => ({ code, value })));
   return lasting === null || share === null ? null : { lasting, share };
 }
 
-function range(
+/** The lowest and the highest of some results; null for none. */
+export function rangeOf(
   values: readonly WithoutPatient[],
 ): { lowest: WithoutPatient; highest: WithoutPatient } | null {
   const [first] = values;
