@@ -1,10 +1,11 @@
+import type { ExpectedCourse, OutcomeAnswer, SensitivityAnswer } from '@longhold/core/answers';
 import { existsSync } from 'node:fs';
 import { mkdir, readdir } from 'node:fs/promises';
 import { homedir } from 'node:os';
 import { dirname, isAbsolute, join } from 'node:path';
 import type { Bundle } from './bundle';
 import { openDemoStore } from './demo-store';
-import { HostFailure } from './failure';
+import { HostFailure, toFailure } from './failure';
 import { AnswerJobs } from './jobs/answer-jobs';
 import { AnswerWorker } from './jobs/answer-worker';
 import { OpenStudy } from './open-study';
@@ -30,7 +31,10 @@ interface Opened {
 export class Host {
   readonly version: string;
   readonly storesFolder: string;
-  readonly jobs: AnswerJobs;
+  readonly jobs: AnswerJobs<OutcomeAnswer>;
+  /** The same questions answered with one thing changed at a time, in a thread of their own. */
+  readonly sensitivity: AnswerJobs<SensitivityAnswer>;
+  readonly #worker: AnswerWorker;
   readonly #migrationsFolder: string;
   readonly #clock: () => Date;
   readonly #actor: string;
@@ -41,7 +45,9 @@ export class Host {
   constructor(options: HostOptions) {
     this.version = options.version;
     this.storesFolder = options.storesFolder ?? join(homedir(), 'Longhold');
-    this.jobs = new AnswerJobs(new AnswerWorker(options.workerFile));
+    this.#worker = new AnswerWorker(options.workerFile);
+    this.jobs = new AnswerJobs(this.#worker.answers);
+    this.sensitivity = new AnswerJobs(new AnswerWorker(options.workerFile).sensitivities);
     this.#migrationsFolder = options.migrationsFolder;
     this.#clock = options.clock ?? (() => new Date());
     this.#actor = options.actor ?? 'Longhold';
@@ -55,6 +61,18 @@ export class Host {
   requireOpen(): OpenStudy {
     if (this.open !== null) return this.open;
     throw new HostFailure('no-store-open', 'No store is open. Open one, create one, or open the demo.');
+  }
+
+  /** The expected course of one patient of an answer. */
+  async course(job: string, code: string): Promise<ExpectedCourse | null> {
+    const { study, question } = this.jobs.asked(job);
+    try {
+      return await this.#worker.course(study, question, code);
+    } catch (thrown) {
+      // Stopping an answer ends the thread that was about to draw this course; a new thread can.
+      if (toFailure(thrown).reason !== 'stopped') throw thrown;
+      return this.#worker.course(study, question, code);
+    }
   }
 
   /** Full paths of the stores in the usual folder, in alphabetical order; none where it can't be read. */
@@ -127,7 +145,7 @@ export class Host {
   async #swap(opened: Opened | null): Promise<void> {
     const before = this.#open;
     this.#open = opened;
-    await this.jobs.forget();
+    await Promise.all([this.jobs.forget(), this.sensitivity.forget()]);
     await before?.release();
   }
 }

@@ -1,4 +1,4 @@
-import type { ExpectedCourse, OutcomeAnswer, OutcomeQuestionInput } from '@longhold/core/answers';
+import type { OutcomeAnswer, OutcomeQuestionInput } from '@longhold/core/answers';
 import { answerOutcome } from '@longhold/core/answers';
 import { describe, expect, it } from 'vitest';
 import { HostFailure } from '../failure';
@@ -13,16 +13,12 @@ class ManualWorker {
   #release: (() => void) | null = null;
   #fail: ((failure: HostFailure) => void) | null = null;
 
-  answer(_study: unknown, asked: OutcomeQuestionInput): Promise<OutcomeAnswer> {
+  compute(_study: unknown, asked: OutcomeQuestionInput): Promise<OutcomeAnswer> {
     this.asked.push(asked.measure ?? '');
     return new Promise((resolve, reject) => {
       this.#release = () => resolve(answerOutcome([], asked));
       this.#fail = reject;
     });
-  }
-
-  course(): Promise<ExpectedCourse | null> {
-    return Promise.resolve(null);
   }
 
   stop(): Promise<void> {

@@ -1,20 +1,20 @@
-import type { ExpectedCourse, OutcomeAnswer, OutcomeQuestionInput } from '@longhold/core/answers';
+import type { OutcomeQuestionInput } from '@longhold/core/answers';
 import { HostFailure, toFailure, type FailureReason } from '../failure';
-import type { AnswerWorker, KeyedStudy } from './answer-worker';
+import type { KeyedStudy } from './answer-worker';
 
 /** How far one question is. */
-export type JobState =
+export type JobState<Answer> =
   | { readonly state: 'running'; readonly progress: number; readonly step: string }
-  | { readonly state: 'done'; readonly answer: OutcomeAnswer }
+  | { readonly state: 'done'; readonly answer: Answer }
   | { readonly state: 'stopped' }
   | { readonly state: 'failed'; readonly error: { readonly code: FailureReason; readonly message: string } };
 
 /** One question on one state of the records, however many ask it. */
-interface Computation {
+interface Computation<Answer> {
   readonly key: string;
   readonly study: KeyedStudy;
   readonly question: OutcomeQuestionInput;
-  current: JobState;
+  current: JobState<Answer>;
   /** Whether the worker is on it; it may also still be waiting. */
   computing: boolean;
   /** Resolves when it is no longer running, however it ended. */
@@ -22,28 +22,38 @@ interface Computation {
 }
 
 /** One asking of a question. Whoever asked may stop it, which must not take the answer from another. */
-interface Asking {
-  readonly computation: Computation;
+interface Asking<Answer> {
+  readonly computation: Computation<Answer>;
   stopped: boolean;
 }
 
 /** Ended computations that are kept for those who come back to them. */
 const KEPT = 8;
 
+/** Who computes the answers of one kind, and can be stopped. */
+export interface Computer<Answer> {
+  readonly compute: (
+    study: KeyedStudy,
+    question: OutcomeQuestionInput,
+    progress: (fraction: number, step: string) => void,
+  ) => Promise<Answer>;
+  readonly stop: () => Promise<void>;
+}
+
 /**
- * Questions and their answers. Each asking is a job with a name of its own; the same question on the same state of
+ * Questions and their answers of one kind. Each asking is a job with a name of its own; the same question on the same state of
  * the records is computed once for all that ask it. Computations run one after the other.
  */
-export class AnswerJobs {
-  readonly #worker: Pick<AnswerWorker, 'answer' | 'course' | 'stop'>;
+export class AnswerJobs<Answer> {
+  readonly #computer: Computer<Answer>;
   /** Newest first. */
-  #computations: Computation[] = [];
-  readonly #askings = new Map<string, Asking>();
+  #computations: Computation<Answer>[] = [];
+  readonly #askings = new Map<string, Asking<Answer>>();
   #queue: Promise<void> = Promise.resolve();
   #lastJob = 0;
 
-  constructor(worker: Pick<AnswerWorker, 'answer' | 'course' | 'stop'>) {
-    this.#worker = worker;
+  constructor(computer: Computer<Answer>) {
+    this.#computer = computer;
   }
 
   /** Asks a question and returns the job's name. */
@@ -55,7 +65,7 @@ export class AnswerJobs {
   }
 
   /** The answer to a question, waited for. */
-  async answerTo(study: KeyedStudy, question: OutcomeQuestionInput): Promise<OutcomeAnswer> {
+  async answerTo(study: KeyedStudy, question: OutcomeQuestionInput): Promise<Answer> {
     const { computation } = this.#find(this.start(study, question));
     await computation.ended;
     const { current } = computation;
@@ -64,28 +74,21 @@ export class AnswerJobs {
     throw new HostFailure('stopped', 'The computation was stopped.');
   }
 
-  poll(job: string): JobState {
+  poll(job: string): JobState<Answer> {
     const { computation, stopped } = this.#find(job);
     return stopped ? { state: 'stopped' } : computation.current;
   }
 
   /** The answer of a job that is done. */
-  answer(job: string): OutcomeAnswer {
+  answer(job: string): Answer {
     const current = this.poll(job);
     if (current.state !== 'done') throw new HostFailure('unknown-job', 'This question has no answer yet.');
     return current.answer;
   }
 
-  /** The expected course of one patient of a job that is done. */
-  async course(job: string, code: string): Promise<ExpectedCourse | null> {
-    const { study, question } = this.#find(job).computation;
-    try {
-      return await this.#worker.course(study, question, code);
-    } catch (thrown) {
-      // Stopping an answer ends the thread that was about to draw this course; a new thread can.
-      if (toFailure(thrown).reason !== 'stopped') throw thrown;
-      return this.#worker.course(study, question, code);
-    }
+  /** What a job was asked of. */
+  asked(job: string): { readonly study: KeyedStudy; readonly question: OutcomeQuestionInput } {
+    return this.#find(job).computation;
   }
 
   /** Stops a job. What it computes goes on while somebody else waits for it; what has ended stays as it is. */
@@ -99,7 +102,7 @@ export class AnswerJobs {
     );
     if (wanted) return;
     computation.current = { state: 'stopped' };
-    if (computation.computing) await this.#worker.stop();
+    if (computation.computing) await this.#computer.stop();
   }
 
   /** Forgets every job, since the records they were about are closed. Resolves when nothing computes any more. */
@@ -109,16 +112,16 @@ export class AnswerJobs {
     }
     this.#computations = [];
     this.#askings.clear();
-    await this.#worker.stop();
+    await this.#computer.stop();
   }
 
-  #computationOf(study: KeyedStudy, question: OutcomeQuestionInput): Computation {
+  #computationOf(study: KeyedStudy, question: OutcomeQuestionInput): Computation<Answer> {
     const key = `${study.key}:${JSON.stringify(question)}`;
     const known = this.#computations.find((candidate) => candidate.key === key);
     if (known !== undefined && (known.current.state === 'running' || known.current.state === 'done')) {
       return known;
     }
-    const computation: Computation = {
+    const computation: Computation<Answer> = {
       key,
       study,
       question,
@@ -132,7 +135,7 @@ export class AnswerJobs {
     return computation;
   }
 
-  async #run(computation: Computation): Promise<void> {
+  async #run(computation: Computation<Answer>): Promise<void> {
     if (computation.current.state !== 'running') return;
     computation.computing = true;
     const ended = await this.#compute(computation);
@@ -141,12 +144,16 @@ export class AnswerJobs {
     if (computation.current.state === 'running') computation.current = ended;
   }
 
-  async #compute(computation: Computation): Promise<JobState> {
+  async #compute(computation: Computation<Answer>): Promise<JobState<Answer>> {
     try {
-      const answer = await this.#worker.answer(computation.study, computation.question, (progress, step) => {
-        if (computation.current.state === 'running')
-          computation.current = { state: 'running', progress, step };
-      });
+      const answer = await this.#computer.compute(
+        computation.study,
+        computation.question,
+        (progress, step) => {
+          if (computation.current.state === 'running')
+            computation.current = { state: 'running', progress, step };
+        },
+      );
       return { state: 'done', answer };
     } catch (thrown) {
       const { reason, message } = toFailure(thrown);
@@ -166,7 +173,7 @@ export class AnswerJobs {
     }
   }
 
-  #find(job: string): Asking {
+  #find(job: string): Asking<Answer> {
     const asking = this.#askings.get(job);
     if (asking === undefined)
       throw new HostFailure('unknown-job', 'This question is not known any more. Ask it again.');

@@ -2,7 +2,13 @@ import { writeFileSync } from 'node:fs';
 import { join } from 'node:path';
 import { build } from 'esbuild';
 import { afterAll, afterEach, beforeAll, describe, expect, it } from 'vitest';
-import { answerOutcome, patientCourse, prepareQuestion } from '@longhold/core/answers';
+import {
+  answerOutcome,
+  patientCourse,
+  prepareQuestion,
+  sensitivity,
+  type OutcomeAnswer,
+} from '@longhold/core/answers';
 import { generateDemo } from '@longhold/demo';
 import { makeFolder } from '../host.fixture';
 import { AnswerJobs } from './answer-jobs';
@@ -45,8 +51,13 @@ describe('the thread that computes answers', () => {
     expect(await worker.course(keyed, {}, code)).toEqual(patientCourse(prepareQuestion(study, {}), code));
   });
 
+  it('answers again with one thing changed at a time, as core does', async () => {
+    const answer = await worker.sensitivity(keyed, {}, () => undefined);
+    expect(answer).toEqual(sensitivity(prepareQuestion(study, {})));
+  });
+
   it('is stopped within a second in the midst of a computation, and the next question is answered', async () => {
-    const jobs = new AnswerJobs(worker);
+    const jobs = new AnswerJobs(worker.answers);
     const job = jobs.start(keyed, ENDLESS);
     await untilComputing(jobs, job);
     const asked = performance.now();
@@ -59,17 +70,17 @@ describe('the thread that computes answers', () => {
   it('that dies fails its question with a plain sentence instead of leaving it hanging', async () => {
     const dying = join(folder, 'dying.cjs');
     writeFileSync(dying, "require('node:worker_threads').parentPort.on('message', () => process.exit(7));");
-    const jobs = new AnswerJobs(new AnswerWorker(dying));
+    const jobs = new AnswerJobs(new AnswerWorker(dying).answers);
     await expect(jobs.answerTo(keyed, {})).rejects.toMatchObject({ reason: 'internal' });
   });
 
   it('that cannot be started fails its question too', async () => {
-    const jobs = new AnswerJobs(new AnswerWorker(join(folder, 'missing.cjs')));
+    const jobs = new AnswerJobs(new AnswerWorker(join(folder, 'missing.cjs')).answers);
     await expect(jobs.answerTo(keyed, {})).rejects.toMatchObject({ reason: 'internal' });
   });
 });
 
-async function untilComputing(jobs: AnswerJobs, job: string): Promise<void> {
+async function untilComputing(jobs: AnswerJobs<OutcomeAnswer>, job: string): Promise<void> {
   for (;;) {
     const current = jobs.poll(job);
     if (current.state !== 'running') throw new Error(`the job is ${current.state} already`);

@@ -1,12 +1,18 @@
 import { Worker } from 'node:worker_threads';
-import type { ExpectedCourse, OutcomeAnswer, OutcomeQuestionInput } from '@longhold/core/answers';
+import type {
+  ExpectedCourse,
+  OutcomeAnswer,
+  OutcomeQuestionInput,
+  SensitivityAnswer,
+} from '@longhold/core/answers';
 import type { Study } from '@longhold/core/records';
 import { HostFailure } from '../failure';
+import type { Computer } from './answer-jobs';
 import type { WorkerReply, WorkerRequest } from './messages';
 
 interface Waiting {
   readonly progress: (fraction: number, step: string) => void;
-  readonly done: (reply: Extract<WorkerReply, { kind: 'answer' | 'course' }>) => void;
+  readonly done: (reply: Extract<WorkerReply, { kind: 'answer' | 'course' | 'sensitivity' }>) => void;
   readonly failed: (failure: HostFailure) => void;
 }
 
@@ -28,6 +34,22 @@ export class AnswerWorker {
     this.#file = file;
   }
 
+  /** This worker as the computer of answers. */
+  get answers(): Computer<OutcomeAnswer> {
+    return {
+      compute: (study, question, progress) => this.answer(study, question, progress),
+      stop: () => this.stop(),
+    };
+  }
+
+  /** This worker as the computer of sensitivities. */
+  get sensitivities(): Computer<SensitivityAnswer> {
+    return {
+      compute: (study, question, progress) => this.sensitivity(study, question, progress),
+      stop: () => this.stop(),
+    };
+  }
+
   async answer(
     study: KeyedStudy,
     question: OutcomeQuestionInput,
@@ -36,6 +58,17 @@ export class AnswerWorker {
     const reply = await this.#ask(study, (id) => ({ kind: 'answer', id, question }), progress);
     if (reply.kind !== 'answer') throw new HostFailure('internal', 'The worker answered another request.');
     return reply.answer;
+  }
+
+  async sensitivity(
+    study: KeyedStudy,
+    question: OutcomeQuestionInput,
+    progress: (fraction: number, step: string) => void,
+  ): Promise<SensitivityAnswer> {
+    const reply = await this.#ask(study, (id) => ({ kind: 'sensitivity', id, question }), progress);
+    if (reply.kind !== 'sensitivity')
+      throw new HostFailure('internal', 'The worker answered another request.');
+    return reply.sensitivity;
   }
 
   async course(
@@ -63,7 +96,7 @@ export class AnswerWorker {
     { key, study }: KeyedStudy,
     request: (id: number) => WorkerRequest,
     progress: Waiting['progress'],
-  ): Promise<Extract<WorkerReply, { kind: 'answer' | 'course' }>> {
+  ): Promise<Extract<WorkerReply, { kind: 'answer' | 'course' | 'sensitivity' }>> {
     const worker = this.#worker ?? this.#start();
     if (this.#studyKey !== key) {
       worker.postMessage({ kind: 'study', key, study } satisfies WorkerRequest);

@@ -1,11 +1,16 @@
-import type { ExpectedCourse, OutcomeAnswer, OutcomeQuestionInput } from '@longhold/core/answers';
+import type {
+  ExpectedCourse,
+  OutcomeAnswer,
+  OutcomeQuestionInput,
+  SensitivityAnswer,
+} from '@longhold/core/answers';
 import type { Study } from '@longhold/core/records';
 import type { FailureReason } from '../failure';
 
 /** What the host asks of the worker. A study is sent once for each revision; `key` names it. */
 export type WorkerRequest =
   | { readonly kind: 'study'; readonly key: string; readonly study: Study }
-  | { readonly kind: 'answer'; readonly id: number; readonly question: OutcomeQuestionInput }
+  | { readonly kind: 'answer' | 'sensitivity'; readonly id: number; readonly question: OutcomeQuestionInput }
   | {
       readonly kind: 'course';
       readonly id: number;
@@ -17,6 +22,7 @@ export type WorkerRequest =
 export type WorkerReply =
   | { readonly kind: 'progress'; readonly id: number; readonly fraction: number; readonly step: string }
   | { readonly kind: 'answer'; readonly id: number; readonly answer: OutcomeAnswer }
+  | { readonly kind: 'sensitivity'; readonly id: number; readonly sensitivity: SensitivityAnswer }
   | { readonly kind: 'course'; readonly id: number; readonly course: ExpectedCourse | null }
   | {
       readonly kind: 'failed';

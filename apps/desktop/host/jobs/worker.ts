@@ -3,6 +3,7 @@ import {
   answerPrepared,
   patientCourse,
   prepareQuestion,
+  sensitivity,
   type OutcomeQuestionInput,
   type PreparedQuestion,
 } from '@longhold/core/answers';
@@ -44,6 +45,10 @@ function serve(request: Exclude<WorkerRequest, { kind: 'study' }>): void {
     told = now;
     send({ kind: 'progress', id, fraction, step });
   };
+  if (request.kind === 'sensitivity') {
+    send({ kind: 'sensitivity', id, sensitivity: sensitivity(prepared(question), { progress }) });
+    return;
+  }
   send({ kind: 'answer', id, answer: answerPrepared(prepared(question), { progress }) });
 }
 

@@ -34,7 +34,7 @@ export const outcomeRouter = router({
           `No patient ${input.code} is among those this question is about.`,
         );
       }
-      return { history, outcome, course: await ctx.host.jobs.course(input.job, input.code) };
+      return { history, outcome, course: await ctx.host.course(input.job, input.code) };
     }),
 });
 
@@ -65,3 +65,12 @@ function patientRow(outcome: PatientOutcome) {
     leftOut,
   };
 }
+
+/** How sure an answer is: a computation of its own, since it answers the question many times. */
+export const sensitivityRouter = router({
+  start: openProcedure.input(questionSchema).mutation(async ({ ctx, input }) => ({
+    job: ctx.host.sensitivity.start(await ctx.open.keyedStudy(), ctx.open.asOfToday(input)),
+  })),
+  poll: openProcedure.input(jobSchema).query(({ ctx, input }) => ctx.host.sensitivity.poll(input.job)),
+  stop: openProcedure.input(jobSchema).mutation(({ ctx, input }) => ctx.host.sensitivity.stop(input.job)),
+});

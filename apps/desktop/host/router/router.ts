@@ -6,7 +6,7 @@ import { patientCodeSchema, patientEventSchema } from '@longhold/core/records';
 import { buildReport, studyFingerprint } from '../report';
 import { openProcedure, router } from '../trpc';
 import { questionSchema } from './question';
-import { outcomeRouter } from './outcome-router';
+import { outcomeRouter, sensitivityRouter } from './outcome-router';
 import { sessionRouter } from './session-router';
 
 const recordsRouter = router({
@@ -51,6 +51,7 @@ export const appRouter = router({
   recall: recallRouter,
   methods: methodsRouter,
   outcomes: outcomeRouter,
+  sensitivity: sensitivityRouter,
   report: reportRouter,
 });
 export type AppRouter = typeof appRouter;

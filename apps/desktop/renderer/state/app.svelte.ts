@@ -1,3 +1,4 @@
+import type { SensitivityAnswer } from '@longhold/core/answers';
 import { host, type OpenStore, type OutcomeSummary, type RecallList, type SessionState } from './host';
 import { Loaded } from './loaded.svelte';
 import { OutcomeJob } from './outcome-job.svelte';
@@ -15,6 +16,13 @@ class App {
     start: (question) => host.outcomes.start.mutate(question),
     poll: (job) => host.outcomes.poll.query({ job }),
     stop: (job) => host.outcomes.stop.mutate({ job }),
+  });
+
+  /** The question answered again with one thing changed at a time; on request. */
+  readonly sensitivity = new OutcomeJob<ChosenQuestion, SensitivityAnswer>({
+    start: (question) => host.sensitivity.start.mutate(question),
+    poll: (job) => host.sensitivity.poll.query({ job }),
+    stop: (job) => host.sensitivity.stop.mutate({ job }),
   });
 
   get store(): OpenStore | null {
@@ -50,6 +58,7 @@ class App {
     if (this.store === null) {
       this.recall.clear();
       this.job.clear();
+      this.sensitivity.clear();
       return;
     }
     void this.recall.load(() => host.recall.list.query());
@@ -62,6 +71,16 @@ class App {
 
   askAgain(): void {
     void this.job.askAgain(this.route.question, this.#questionKey());
+  }
+
+  /** Answer the question in force again with other choices. */
+  askHowSure(): void {
+    void this.sensitivity.askAgain(this.route.question, this.#questionKey());
+  }
+
+  /** Whether the sensitivity at hand belongs to the question in force. */
+  get sensitivityFits(): boolean {
+    return this.sensitivity.isAbout(this.#questionKey());
   }
 
   #questionKey(): string {

@@ -26,7 +26,7 @@ const POLL_MILLISECONDS = 150;
 export class OutcomeJob<Question, Answer> {
   #calls: JobCalls<Question, Answer>;
   #wait: (milliseconds: number) => Promise<void>;
-  #key = '';
+  #key = $state('');
   #turn = 0;
   #job: string | null = null;
   #state = $state<'idle' | 'running' | 'done' | 'stopped' | 'failed'>('idle');
@@ -58,6 +58,11 @@ export class OutcomeJob<Question, Answer> {
 
   get failure(): Failure | null {
     return this.#failure;
+  }
+
+  /** Whether what is computed or was computed last answers the question of that key. */
+  isAbout(key: string): boolean {
+    return this.#key === key;
   }
 
   /** Ask a question unless the same one (by its key) is being computed or answered already. */

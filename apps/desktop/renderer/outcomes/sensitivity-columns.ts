@@ -1,0 +1,95 @@
+import {
+  ASPECT_WORDS,
+  DIAGNOSIS_WORDS,
+  type SensitivityAnswer,
+  type SensitivityRow,
+} from '@longhold/core/answers';
+import type { MeasureDefinition } from '@longhold/core/measures';
+import {
+  countColumn,
+  formatChange,
+  formatLimits,
+  formatOr,
+  formatRatioInterval,
+  formatShare,
+  formatShareLimits,
+  type Column,
+} from '@longhold/ui';
+
+/** A row with its number in the figure. */
+export interface NumberedRow extends SensitivityRow {
+  readonly number: number;
+}
+
+/** The rows as the figure numbers them. */
+export function numbered({ rows }: SensitivityAnswer): NumberedRow[] {
+  return rows.map((row, i) => ({ ...row, number: i + 1 }));
+}
+
+/** Columns of the sensitivity panel. */
+export function sensitivityColumns(
+  { retainedYear, survivalYear }: SensitivityAnswer,
+  { unit }: MeasureDefinition,
+): readonly Column<NumberedRow>[] {
+  const write = (value: number): string => formatChange(value, unit);
+  return [
+    { key: 'number', label: 'No.', text: ({ number }) => String(number), numeric: true },
+    {
+      key: 'choice',
+      label: 'Changed',
+      text: ({ aspect, choice, inForce }) =>
+        `${capital(ASPECT_WORDS[aspect])}: ${choice}${inForce ? ' (as asked)' : ''}`,
+      heading: true,
+    },
+    countColumn('patients', 'Patients', ({ patients }) => patients),
+    {
+      key: 'retained',
+      label: `Kept at year ${retainedYear ?? '–'}`,
+      text: ({ retained }) =>
+        formatOr(
+          retained,
+          ({ estimate, interval }) => `${formatShare(estimate)} (${formatRatioInterval(interval)})`,
+        ),
+      numeric: true,
+    },
+    {
+      key: 'survival',
+      label: `Still there at year ${survivalYear ?? '–'}`,
+      text: ({ survival }) =>
+        survival?.estimate == null
+          ? formatOr(null, String)
+          : `${formatShare(survival.estimate)} (${formatOr(survival.limits, formatShareLimits)})`,
+      numeric: true,
+    },
+    {
+      key: 'lasting',
+      label: 'Lasting gain',
+      text: ({ lasting }) =>
+        formatOr(
+          lasting,
+          ({ estimate, limits }) =>
+            `${write(estimate)} (${formatOr(limits, (ends) => formatLimits(ends, write))})`,
+        ),
+      numeric: true,
+    },
+    {
+      key: 'share',
+      label: 'Lasting share',
+      text: ({ share }) =>
+        formatOr(
+          share,
+          ({ estimate, interval }) => `${formatShare(estimate)} (${formatRatioInterval(interval)})`,
+        ),
+      numeric: true,
+    },
+    {
+      key: 'reading',
+      label: 'Reading',
+      text: ({ diagnosis }) => formatOr(diagnosis, (one) => DIAGNOSIS_WORDS[one]),
+    },
+  ];
+}
+
+function capital(words: string): string {
+  return words.charAt(0).toUpperCase() + words.slice(1);
+}
