@@ -1,4 +1,13 @@
-import { answerOutcome, missingSentence, retentionSentence, survivalSentence } from '@longhold/core/answers';
+import {
+  absenceSentence,
+  answerOutcome,
+  gaveWaySentence,
+  groupsSentence,
+  missingSentence,
+  retentionSentence,
+  separationSentence,
+  survivalSentence,
+} from '@longhold/core/answers';
 import { DEMO_DEFAULTS, generateDemo } from '@longhold/demo';
 import { expect, test } from 'vitest';
 import { openOutcomes } from './screens/outcomes-screen';
@@ -17,8 +26,24 @@ onEachShell((start) => {
     const { page } = await start({ demo: true });
     await openOutcomes(page);
     const answer = answerOutcome(generateDemo(DEMO_DEFAULTS).study, {});
-    for (const sentence of [retentionSentence(answer), survivalSentence(answer), missingSentence(answer)]) {
-      await page.getByText(sentence).waitFor();
+    const pages: [string, string[]][] = [
+      ['How much is kept?', [retentionSentence(answer), gaveWaySentence(answer)]],
+      [
+        'For how long?',
+        [survivalSentence(answer), groupsSentence(answer), absenceSentence(answer), missingSentence(answer)],
+      ],
+      ['Lasting, or only earlier?', [separationSentence(answer)]],
+    ];
+    for (const [name, sentences] of pages) {
+      await page.getByRole('link', { name }).click();
+      for (const sentence of sentences) await page.getByText(sentence).waitFor();
     }
+  });
+
+  test('the question is answered again with other choices, in the background', async () => {
+    const { page } = await start({ demo: true });
+    await openOutcomes(page);
+    await page.getByRole('button', { name: 'Answer it again with other choices' }).click();
+    await page.getByText('That something lasts is shown under').waitFor();
   });
 });

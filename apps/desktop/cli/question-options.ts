@@ -1,4 +1,6 @@
 import {
+  growthClockSchema,
+  groupingSchema,
   lossRuleSchema,
   outcomeQuestionSchema,
   referenceChoiceSchema,
@@ -20,6 +22,8 @@ export const QUESTION_OPTIONS = {
   sex: { type: 'string' },
   expansion: { type: 'string' },
   maturity: { type: 'string' },
+  'growth-clock': { type: 'string' },
+  'group-by': { type: 'string' },
   'as-of': { type: 'string' },
   level: { type: 'string' },
 } as const;
@@ -54,6 +58,12 @@ export function questionOf(values: QuestionValues): OutcomeQuestion {
         oneOf(text, '--maturity', maturityGroupSchema.options),
       ),
     },
+    growthClock: given(values['growth-clock'], defaults.growthClock, (text) =>
+      oneOf(text, '--growth-clock', growthClockSchema.options),
+    ),
+    groupBy: given(values['group-by'], defaults.groupBy, (text) =>
+      oneOf(text, '--group-by', groupingSchema.options),
+    ),
     asOf: given<string | null>(values['as-of'], null, dateOf),
     level: given(values.level, defaults.level, levelOf),
   };

@@ -25,12 +25,16 @@ Earlier files of these names are replaced. The answer in plain words is printed.
                        amount in the measure's unit (2mm, 3deg) (75%)
   --rule RULE          what counts as a loss: any-visit, beyond-error, confirmed (confirmed)
   --reference CHOICE   where expected growth comes from: auto, untreated-series,
-                       imported-table, built-in-table (auto)
+                       built-in-table (auto)
   --protocol CODE      only patients of one treatment protocol
   --sex SEX            only female or only male patients
   --expansion yes|no   only patients whose upper jaw was, or was not, widened
   --maturity GROUP     only patients who were before-peak, around-peak or after-peak of growth
                        at the start
+  --growth-clock CLOCK by what expected growth is read: age, or maturity (the stage at the
+                       start) (age)
+  --group-by GROUPING  how patients are compared: protocol, expansion, sex, maturity, gain
+                       (protocol)
   --as-of DATE         read the records as they were known on that day (the latest in them)
   --level LEVEL        confidence level of all intervals (0.95)
 

@@ -38,7 +38,6 @@ export const RULE_CHOICES: Readonly<Record<LossRule, string>> = {
 
 export const REFERENCE_CHOICES: Readonly<Record<ReferenceChoice, string>> = {
   auto: 'Untreated series, else table',
-  'imported-table': 'A growth table you imported',
   'untreated-series': 'Untreated series only',
   'built-in-table': 'Built-in table',
 };

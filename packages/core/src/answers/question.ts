@@ -21,11 +21,8 @@ export const lossRuleSchema = z.enum([
   'confirmed',
 ]) satisfies z.ZodType<LossRule>;
 
-/**
- * Where expected growth comes from. `auto` takes the untreated series when it can carry a curve, else a table that
- * the clinic imported, else the built-in one.
- */
-export const referenceChoiceSchema = z.enum(['auto', 'untreated-series', 'imported-table', 'built-in-table']);
+/** Where expected growth comes from. `auto` takes the untreated series when it can carry a curve, else the table. */
+export const referenceChoiceSchema = z.enum(['auto', 'untreated-series', 'built-in-table']);
 export type ReferenceChoice = z.infer<typeof referenceChoiceSchema>;
 
 /**
@@ -55,11 +52,6 @@ export const outcomeQuestionSchema = z.strictObject({
   rule: lossRuleSchema.default('confirmed'),
   reference: referenceChoiceSchema.default('auto'),
   growthClock: growthClockSchema.default('age'),
-  /**
-   * What measured lengths are multiplied by to give natural size, for films that carry no factor of their own; null
-   * where it is not known, and then lengths from such films are not used.
-   */
-  filmFactor: z.number().min(0.5).max(1.1).nullable().default(null),
   /** What the method error in force is multiplied by; other than 1 only to see how much hangs on it. */
   errorFactor: z.number().min(0.25).max(4).default(1),
   groupBy: groupingSchema.default('protocol'),

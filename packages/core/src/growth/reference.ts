@@ -41,15 +41,12 @@ export type ReferenceDescription =
 export function growthReference(
   study: Study,
   measure: MeasureDefinition,
-  choice: 'auto' | 'untreated-series' | 'imported-table' | 'built-in-table',
+  choice: 'auto' | 'untreated-series' | 'built-in-table',
 ): GrowthReference {
   if (!measure.grows) return { kind: 'not-needed' };
   const table = builtInTable(measure.code);
   if (choice === 'built-in-table') {
     return table ?? { kind: 'none', reason: `No growth table for ${measure.code} is built in.` };
-  }
-  if (choice === 'imported-table') {
-    return { kind: 'none', reason: `No growth table for ${measure.code} has been imported.` };
   }
   const curve = fitGrowthCurve(study, measure.code);
   if (typeof curve !== 'string') return curve;
