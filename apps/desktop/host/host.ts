@@ -1,4 +1,11 @@
-import type { ExpectedCourse, OutcomeAnswer, SensitivityAnswer } from '@longhold/core/answers';
+import type {
+  ExpectedCourse,
+  OutcomeAnswer,
+  PlanningAnswer,
+  PlanningInput,
+  SensitivityAnswer,
+} from '@longhold/core/answers';
+import type { Refusal } from '@longhold/core/numeric';
 import { existsSync } from 'node:fs';
 import { mkdir, readdir } from 'node:fs/promises';
 import { homedir } from 'node:os';
@@ -64,15 +71,15 @@ export class Host {
   }
 
   /** The expected course of one patient of an answer. */
-  async course(job: string, code: string): Promise<ExpectedCourse | null> {
+  course(job: string, code: string): Promise<ExpectedCourse | null> {
     const { study, question } = this.jobs.asked(job);
-    try {
-      return await this.#worker.course(study, question, code);
-    } catch (thrown) {
-      // Stopping an answer ends the thread that was about to draw this course; a new thread can.
-      if (toFailure(thrown).reason !== 'stopped') throw thrown;
-      return this.#worker.course(study, question, code);
-    }
+    return evenIfStopped(() => this.#worker.course(study, question, code));
+  }
+
+  /** How many patients and years would tell the lasting gain, from the variances behind an answer. */
+  planning(job: string, input: PlanningInput): Promise<PlanningAnswer | Refusal> {
+    const { study, question } = this.jobs.asked(job);
+    return evenIfStopped(() => this.#worker.planning(study, question, input));
   }
 
   /** Full paths of the stores in the usual folder, in alphabetical order; none where it can't be read. */
@@ -154,4 +161,14 @@ export class Host {
 function requireFullPath(path: string): void {
   if (isAbsolute(path)) return;
   throw new HostFailure('invalid-input', `Give the full path of the store, not only ${path}.`);
+}
+
+/** Stopping an answer ends the thread that was about to do this; a new thread can. */
+async function evenIfStopped<T>(ask: () => Promise<T>): Promise<T> {
+  try {
+    return await ask();
+  } catch (thrown) {
+    if (toFailure(thrown).reason !== 'stopped') throw thrown;
+    return ask();
+  }
 }

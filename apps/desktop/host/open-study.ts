@@ -9,7 +9,7 @@ import {
 } from '@longhold/core/intake';
 import type { IsoDate, PatientEvent, Study } from '@longhold/core/records';
 import { compareImport } from './compare-import';
-import type { Store } from './store';
+import type { SavedView, Store } from './store';
 import { HostFailure } from './failure';
 
 /** What an import did, or would do. */
@@ -108,6 +108,34 @@ export class OpenStudy {
     const [conflict] = conflicts;
     if (conflict !== undefined) throw new HostFailure('invalid-input', faultText(conflict));
     await this.store.recordEvent({ code, ...event, ...this.#authorship() });
+  }
+
+  /** Questions saved under a name, in alphabetical order. */
+  async savedViews(): Promise<SavedView[]> {
+    const views = (await this.store.readSetting('views')) ?? [];
+    return [...views].sort((a, b) => a.name.localeCompare(b.name));
+  }
+
+  /** Saves a question under a name, in place of one of the same name. */
+  saveView(view: SavedView): Promise<void> {
+    return this.#writeViews(async () => [
+      ...(await this.savedViews()).filter(({ name }) => name !== view.name),
+      view,
+    ]);
+  }
+
+  /** Takes a saved question away; one that is not there is no fault. */
+  removeView(name: string): Promise<void> {
+    return this.#writeViews(async () => (await this.savedViews()).filter((view) => view.name !== name));
+  }
+
+  /** The records stay what they are, so the study in memory stays good for the store's new revision. */
+  async #writeViews(views: () => Promise<SavedView[]>): Promise<void> {
+    const { revision, study } = await this.study();
+    await this.store.writeSetting('views', await views(), this.#authorship());
+    if ((await this.store.latestRevision()) === revision + 1) {
+      this.#cached = { revision: revision + 1, study: Promise.resolve(study) };
+    }
   }
 
   #authorship(): { at: string; actor: string } {

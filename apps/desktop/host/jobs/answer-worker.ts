@@ -3,8 +3,11 @@ import type {
   ExpectedCourse,
   OutcomeAnswer,
   OutcomeQuestionInput,
+  PlanningAnswer,
+  PlanningInput,
   SensitivityAnswer,
 } from '@longhold/core/answers';
+import type { Refusal } from '@longhold/core/numeric';
 import type { Study } from '@longhold/core/records';
 import { HostFailure } from '../failure';
 import type { Computer } from './answer-jobs';
@@ -12,7 +15,9 @@ import type { WorkerReply, WorkerRequest } from './messages';
 
 interface Waiting {
   readonly progress: (fraction: number, step: string) => void;
-  readonly done: (reply: Extract<WorkerReply, { kind: 'answer' | 'course' | 'sensitivity' }>) => void;
+  readonly done: (
+    reply: Extract<WorkerReply, { kind: 'answer' | 'course' | 'planning' | 'sensitivity' }>,
+  ) => void;
   readonly failed: (failure: HostFailure) => void;
 }
 
@@ -71,6 +76,20 @@ export class AnswerWorker {
     return reply.sensitivity;
   }
 
+  async planning(
+    study: KeyedStudy,
+    question: OutcomeQuestionInput,
+    input: PlanningInput,
+  ): Promise<PlanningAnswer | Refusal> {
+    const reply = await this.#ask(
+      study,
+      (id) => ({ kind: 'planning', id, question, input }),
+      () => undefined,
+    );
+    if (reply.kind !== 'planning') throw new HostFailure('internal', 'The worker answered another request.');
+    return reply.planning;
+  }
+
   async course(
     study: KeyedStudy,
     question: OutcomeQuestionInput,
@@ -96,7 +115,7 @@ export class AnswerWorker {
     { key, study }: KeyedStudy,
     request: (id: number) => WorkerRequest,
     progress: Waiting['progress'],
-  ): Promise<Extract<WorkerReply, { kind: 'answer' | 'course' | 'sensitivity' }>> {
+  ): Promise<Extract<WorkerReply, { kind: 'answer' | 'course' | 'planning' | 'sensitivity' }>> {
     const worker = this.#worker ?? this.#start();
     if (this.#studyKey !== key) {
       worker.postMessage({ kind: 'study', key, study } satisfies WorkerRequest);

@@ -2,8 +2,11 @@ import type {
   ExpectedCourse,
   OutcomeAnswer,
   OutcomeQuestionInput,
+  PlanningAnswer,
+  PlanningInput,
   SensitivityAnswer,
 } from '@longhold/core/answers';
+import type { Refusal } from '@longhold/core/numeric';
 import type { Study } from '@longhold/core/records';
 import type { FailureReason } from '../failure';
 
@@ -11,6 +14,12 @@ import type { FailureReason } from '../failure';
 export type WorkerRequest =
   | { readonly kind: 'study'; readonly key: string; readonly study: Study }
   | { readonly kind: 'answer' | 'sensitivity'; readonly id: number; readonly question: OutcomeQuestionInput }
+  | {
+      readonly kind: 'planning';
+      readonly id: number;
+      readonly question: OutcomeQuestionInput;
+      readonly input: PlanningInput;
+    }
   | {
       readonly kind: 'course';
       readonly id: number;
@@ -23,6 +32,7 @@ export type WorkerReply =
   | { readonly kind: 'progress'; readonly id: number; readonly fraction: number; readonly step: string }
   | { readonly kind: 'answer'; readonly id: number; readonly answer: OutcomeAnswer }
   | { readonly kind: 'sensitivity'; readonly id: number; readonly sensitivity: SensitivityAnswer }
+  | { readonly kind: 'planning'; readonly id: number; readonly planning: PlanningAnswer | Refusal }
   | { readonly kind: 'course'; readonly id: number; readonly course: ExpectedCourse | null }
   | {
       readonly kind: 'failed';

@@ -2,6 +2,7 @@ import { parentPort } from 'node:worker_threads';
 import {
   answerPrepared,
   patientCourse,
+  planning,
   prepareQuestion,
   sensitivity,
   type OutcomeQuestionInput,
@@ -35,6 +36,10 @@ function serve(request: Exclude<WorkerRequest, { kind: 'study' }>): void {
   const { id, question } = request;
   if (request.kind === 'course') {
     send({ kind: 'course', id, course: patientCourse(prepared(question), request.code) });
+    return;
+  }
+  if (request.kind === 'planning') {
+    send({ kind: 'planning', id, planning: planning(prepared(question), request.input) });
     return;
   }
   send({ kind: 'progress', id, fraction: 0, step: 'Reading method error and expected growth' });

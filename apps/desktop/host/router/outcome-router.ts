@@ -1,4 +1,9 @@
-import type { OutcomeAnswer, OutcomeSummary, PatientOutcome } from '@longhold/core/answers';
+import {
+  planningSchema,
+  type OutcomeAnswer,
+  type OutcomeSummary,
+  type PatientOutcome,
+} from '@longhold/core/answers';
 import { patientCodeSchema } from '@longhold/core/records';
 import { z } from 'zod';
 import { HostFailure } from '../failure';
@@ -21,6 +26,9 @@ export const outcomeRouter = router({
   patients: openProcedure
     .input(jobSchema)
     .query(({ ctx, input }) => ctx.host.jobs.answer(input.job).patients.map(patientRow)),
+  planning: openProcedure
+    .input(jobSchema.extend({ input: planningSchema }))
+    .query(({ ctx, input }) => ctx.host.planning(input.job, input.input)),
   worth: openProcedure.input(jobSchema).query(({ ctx, input }) => ctx.host.jobs.answer(input.job).worth),
   patient: openProcedure
     .input(jobSchema.extend({ code: patientCodeSchema }))

@@ -179,6 +179,38 @@ describe('what leaves the host when something fails', () => {
   });
 });
 
+describe('saved views', () => {
+  const view = { name: 'Plates, 2 mm', address: '#/outcomes/lasts?measure=Co-Gn&threshold=2mm&protocol=A' };
+
+  it('are kept in the store, replaced under the same name, and taken away', async () => {
+    const path = join(folder, 'views.longhold');
+    await call().session.create({ path, passphrase: PASSPHRASE });
+    await call().views.save(view);
+    await call().views.save({ ...view, address: '#/outcomes/kept?measure=SNB' });
+    await call().session.close();
+    await call().session.open({ path, passphrase: PASSPHRASE });
+    expect(await call().views.list()).toEqual([{ ...view, address: '#/outcomes/kept?measure=SNB' }]);
+    await call().views.remove({ name: view.name });
+    expect(await call().views.list()).toEqual([]);
+  });
+
+  it('do not make the records be read again', async () => {
+    await call().session.openDemo();
+    const before = (await host.requireOpen().study()).study;
+    await call().views.save(view);
+    expect((await host.requireOpen().study()).study).toBe(before);
+  });
+
+  it.each([
+    [{ ...view, name: ' ' }],
+    [{ ...view, address: 'javascript:alert(1)' }],
+    [{ ...view, address: '#/settings' }],
+  ])('are refused where they would lead elsewhere or have no name: %j', async (wrong) => {
+    await call().session.openDemo();
+    expect((await refusal(call().views.save(wrong))).reason).toBe('invalid-input');
+  });
+});
+
 describe('calls between processes', () => {
   it('carry the same as calls within the process', async () => {
     await call().session.openDemo();

@@ -4,6 +4,7 @@ import { MEASURES } from '@longhold/core/measures';
 import { recallList, recallSettingsSchema } from '@longhold/core/recall';
 import { patientCodeSchema, patientEventSchema } from '@longhold/core/records';
 import { buildReport, studyFingerprint } from '../report';
+import { savedViewSchema } from '../store';
 import { openProcedure, router } from '../trpc';
 import { questionSchema } from './question';
 import { outcomeRouter, sensitivityRouter } from './outcome-router';
@@ -32,6 +33,14 @@ const methodsRouter = router({
   }),
 });
 
+const viewsRouter = router({
+  list: openProcedure.query(({ ctx }) => ctx.open.savedViews()),
+  save: openProcedure.input(savedViewSchema).mutation(({ ctx, input }) => ctx.open.saveView(input)),
+  remove: openProcedure
+    .input(savedViewSchema.pick({ name: true }))
+    .mutation(({ ctx, input }) => ctx.open.removeView(input.name)),
+});
+
 const reportRouter = router({
   build: openProcedure.input(questionSchema).mutation(async ({ ctx, input }) => {
     const keyed = await ctx.open.keyedStudy();
@@ -52,6 +61,7 @@ export const appRouter = router({
   methods: methodsRouter,
   outcomes: outcomeRouter,
   sensitivity: sensitivityRouter,
+  views: viewsRouter,
   report: reportRouter,
 });
 export type AppRouter = typeof appRouter;

@@ -7,3 +7,4 @@ export { openStore, type OpenStoreOptions } from './open-store';
 export { SCRYPT_COSTS, type ScryptCosts } from './passphrase';
 export type { SettingKey, SettingValue } from './settings';
 export type { Store } from './store';
+export { savedViewSchema, type SavedView } from './settings';

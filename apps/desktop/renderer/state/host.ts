@@ -18,3 +18,4 @@ export type OutcomeSummary = Extract<Answered<typeof host.outcomes.poll.query>, 
 export type PatientRow = Answered<typeof host.outcomes.patients.query>[number];
 export type PatientDetail = Answered<typeof host.outcomes.patient.query>;
 export type Worth = Answered<typeof host.outcomes.worth.query>[number];
+export type SavedView = Answered<typeof host.views.list.query>[number];

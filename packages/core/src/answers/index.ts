@@ -9,6 +9,8 @@ export * from './methods-paragraph';
 export * from './number-text';
 export * from './patient-course';
 export * from './prepared-question';
+export * from './planning';
+export * from './planning-words';
 export * from './question';
 export * from './sensitivity';
 export * from './sensitivity-answer';

@@ -5,5 +5,6 @@ export * from './growth-clock';
 export * from './influence';
 export * from './lasting-share';
 export * from './patient-information';
+export * from './planning';
 export * from './two-part-model';
 export * from './worth-of-recall';
