@@ -10,11 +10,13 @@ import { MIXED_COVERAGE } from './mixed-coverage';
 import { POOLING_COVERAGE } from './pooling-coverage';
 import { RATIO_COVERAGE } from './ratio-coverage';
 import { RIGHT_CENSORED_COVERAGE } from './right-censored-coverage';
+import { SEPARATION_COVERAGE } from './separation-coverage';
 
 const SEED = 20261125;
 
 const CHAPTERS: readonly { readonly title: string; readonly studies: readonly Study[] }[] = [
   { title: 'The main job', studies: MAIN_JOB_COVERAGE },
+  { title: 'Lasting gain and growth brought forward', studies: SEPARATION_COVERAGE },
   { title: 'Survival, right-censored and left-truncated', studies: RIGHT_CENSORED_COVERAGE },
   { title: 'Cox regression', studies: COX_COVERAGE },
   { title: 'Survival, interval-censored', studies: INTERVAL_CENSORED_COVERAGE },

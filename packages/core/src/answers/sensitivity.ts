@@ -1,12 +1,12 @@
 import { growthReference, type GrowthReference } from '../growth';
 import { isRefusal } from '../numeric';
-import { diagnose, lastingShare, multiplierOf } from '../separation';
 import { estimateContrast, groupShare, type Yardstick } from '../retention';
 import { exactLimits, numberAtRisk, survivalAt, turnbull } from '../survival';
 import { AnswerStopped, type AnswerHooks } from './answer-outcome';
 import { seenInYear } from './by-year';
 import { askedAbout } from './eligible';
 import { gainRows } from './gain-rows';
+import { lastingGain } from './lasting-gain';
 import { percentText } from './number-text';
 import { patientContrasts, patientOutcome } from './patient-outcome';
 import type { PreparedQuestion } from './prepared-question';
@@ -14,7 +14,6 @@ import type { OutcomeQuestion } from './question';
 import type { SensitivityAnswer, SensitivityAspect, SensitivityRow } from './sensitivity-answer';
 import { readClock } from './separate-gain';
 import { influenceOf, rangeOf } from './separation-influence';
-import type { TestedEstimate } from './separation-answer';
 
 /** One way of answering: what is changed, and the question and yardstick that result. */
 interface Variant {
@@ -168,6 +167,17 @@ function read({ study }: PreparedQuestion, question: OutcomeQuestion, yardstick:
 
 type Contrasts = ReturnType<typeof read>['contrasts'];
 
+function lastingPart(
+  contrasts: Contrasts,
+  yardstick: Yardstick,
+  level: number,
+): Pick<SensitivityRow, 'lasting' | 'share' | 'diagnosis'> {
+  const gain = lastingGain(gainRows(contrasts, yardstick), yardstick, level);
+  if (isRefusal(gain)) return { lasting: null, share: null, diagnosis: null };
+  const { lasting, share, diagnosis } = gain;
+  return { lasting, share, diagnosis };
+}
+
 function rowOf(
   prepared: PreparedQuestion,
   { aspect, choice, inForce, question, yardstick }: Variant,
@@ -184,7 +194,7 @@ function rowOf(
     retained: retainedYear === null ? null : retainedAt(contrasts, retainedYear, yardstick, question.level),
     survival:
       survivalYear === null || times.length === 0 ? null : survivalIn(times, survivalYear, question.level),
-    ...lastingOf(contrasts, yardstick, question.level),
+    ...lastingPart(contrasts, yardstick, question.level),
   };
 }
 
@@ -212,24 +222,6 @@ function survivalIn(
   if (atRisk === 0) return null;
   const { survival, undefinedWithin } = survivalAt(turnbull(times), year);
   return { year, estimate: survival, limits: exactLimits(survival, atRisk, level), atRisk, undefinedWithin };
-}
-
-function lastingOf(
-  contrasts: Contrasts,
-  yardstick: Yardstick,
-  level: number,
-): Pick<SensitivityRow, 'lasting' | 'share' | 'diagnosis'> {
-  const clock = readClock(gainRows(contrasts, yardstick), yardstick, level);
-  if (isRefusal(clock)) return { lasting: null, share: null, diagnosis: null };
-  const { x, curve } = clock.meanAt(0);
-  const share = lastingShare(clock.fit, x, level, curve);
-  const { estimate, standardError, df, p, lower, upper } = clock.fit.lasting;
-  const limits = lower === null || upper === null ? null : { lower, upper };
-  return {
-    lasting: { estimate, standardError, df, p, limits } satisfies TestedEstimate,
-    share: { estimate: share.estimate, interval: share.interval },
-    diagnosis: diagnose(clock.fit, share, multiplierOf(share.df, level)),
-  };
 }
 
 function shareWithoutOne(

@@ -194,7 +194,8 @@ function twoPartAnswer(model: ReadModel<TwoPartFit>, rows: readonly GainRow[], l
   };
 }
 
-function tested({ estimate, standardError, df, p, lower, upper }: PartEstimate): TestedEstimate {
+/** An estimate with its test and interval, as answers hold it. */
+export function tested({ estimate, standardError, df, p, lower, upper }: PartEstimate): TestedEstimate {
   return {
     estimate,
     standardError,
