@@ -1,6 +1,6 @@
 import fc from 'fast-check';
 import { describe, expect, it } from 'vitest';
-import { createRandom, isRefusal } from '../numeric';
+import { createRandom, isRefusal, mean, sampleVariance } from '../numeric';
 import { diagnose } from './diagnosis';
 import { fitFadingPart } from './fading-part';
 import { fitGrowthClock } from './growth-clock';
@@ -42,6 +42,30 @@ describe('lasting gain and growth brought forward', () => {
     expect(fit.lasting.upper).toBeGreaterThan(2.5);
     expect(fit.passing.lower).toBeLessThan(0.8);
     expect(fit.passing.upper).toBeGreaterThan(0.8);
+  });
+
+  it('are unbiased although every child grows at a rate of its own', () => {
+    const found = Array.from({ length: 200 }, (_, seed) => {
+      const series = invented(40, 5, 100 + seed);
+      const random = createRandom(5000 + seed);
+      let rate = 0;
+      const gain = series.gain.map((value, i) => {
+        if (series.time[i] === 0) rate = 0.2 * random.normal();
+        return value + rate * (0.85 + (series.time[i] ?? NaN));
+      });
+      const fit = fitGrowthClock({ ...series, gain });
+      if (isRefusal(fit)) throw new Error(fit.message);
+      return [fit.lasting.estimate, fit.passing.estimate] as const;
+    });
+    for (const [part, truth] of [
+      [0, 2.5],
+      [1, 0.8],
+    ] as const) {
+      const values = found.map((one) => one[part]);
+      expect(Math.abs(mean(values) - truth)).toBeLessThan(
+        3 * Math.sqrt(sampleVariance(values) / values.length),
+      );
+    }
   });
 
   it('do not depend on the order of the rows', () => {
