@@ -1,4 +1,4 @@
-import { countText, measureText } from './number-text';
+import { measureText, patientsText } from './number-text';
 import type { PartMean, SplitAnswer } from './gave-way-answer';
 import type { OutcomeSummary } from './words';
 
@@ -9,7 +9,7 @@ export function gaveWaySentence({ gaveWay }: OutcomeSummary): string {
   const corrected =
     treatment?.whole == null
       ? null
-      : `Treatment corrected overjet by ${withLimits(treatment.whole)} (${countText(treatment.n)} patients): ${partsText(treatment)}.`;
+      : `Treatment corrected overjet by ${withLimits(treatment.whole)} (${patientsText(treatment.n)}): ${partsText(treatment)}.`;
   if (corrected === null && since?.whole == null) {
     return 'This cannot be told: no patient has all the points of the occlusal line (ss, pg, is, ii, ms, mi) at two records.';
   }
@@ -19,7 +19,7 @@ export function gaveWaySentence({ gaveWay }: OutcomeSummary): string {
     since.whole.mean < 0
       ? `${measureText(-since.whole.mean, 'mm')} of it was lost`
       : `another ${measureText(since.whole.mean, 'mm')} was gained`;
-  return `${corrected ?? ''} By year ${gaveWay.year}, ${change} (${countText(since.n)} patients): ${partsText(since)}.`;
+  return `${corrected ?? ''} By year ${gaveWay.year}, ${change} (${patientsText(since.n)}): ${partsText(since)}.`;
 }
 
 function partsText({ parts }: SplitAnswer): string {

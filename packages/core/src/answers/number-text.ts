@@ -15,6 +15,11 @@ export function countText(value: number): string {
   return numberText(value, 0).replace(/\B(?=(\d{3})+$)/g, ',');
 }
 
+/** `1 patient`, `1,200 patients`. */
+export function patientsText(count: number): string {
+  return count === 1 ? '1 patient' : `${countText(count)} patients`;
+}
+
 /** A share as a whole percentage: 0.726 is `73 %`, with a space that no line breaks at. */
 export function percentText(share: number): string {
   return `${numberText(100 * share, 0)}\u00a0%`;

@@ -1,5 +1,5 @@
 import type { MeasureDefinition } from '../measures';
-import { countText, measureText } from './number-text';
+import { countText, measureText, patientsText } from './number-text';
 import type { PlanningAnswer } from './planning';
 
 /** How many patients and years would do, in one to three sentences. */
@@ -8,7 +8,7 @@ export function planningSentence(
   { unit }: MeasureDefinition,
 ): string {
   const amount = (value: number): string => `±${measureText(value, unit, 2)}`;
-  const now = `The present ${countText(present.patients)} patients tell the lasting gain to ${amount(present.lasting)}.`;
+  const now = `The present ${patientsText(present.patients)} tell the lasting gain to ${amount(present.lasting)}.`;
   const enough = rows.flatMap(({ years, patients }) => (patients === null ? [] : [{ years, patients }]));
   const [shortest] = enough;
   const longest = enough[enough.length - 1];

@@ -1,6 +1,13 @@
 import { isRefusal } from '../numeric';
 import type { Diagnosis } from '../separation';
-import { countText, measureText, numberText, percentText, ratioIntervalText } from './number-text';
+import {
+  countText,
+  measureText,
+  numberText,
+  patientsText,
+  percentText,
+  ratioIntervalText,
+} from './number-text';
 import type { QuietAge, SeparationAnswer, TestedEstimate, TwoPartAnswer } from './separation-answer';
 import type { OutcomeSummary } from './words';
 
@@ -47,7 +54,7 @@ export function separationSentence(answer: OutcomeSummary): string {
         : refusal;
     return `This cannot be answered yet. ${other}`;
   }
-  return `${readingText(separation, separation.diagnosis)} ${partsText(answer, read)} ${countText(separation.patients)} patients, ${countText(separation.followed)} of them seen after the end of active treatment, for up to ${separation.longestYears.toFixed(1)} years.`;
+  return `${readingText(separation, separation.diagnosis)} ${partsText(answer, read)} ${patientsText(separation.patients)}, ${countText(separation.followed)} of them seen after the end of active treatment, for up to ${separation.longestYears.toFixed(1)} years.`;
 }
 
 function readingText({ readFrom }: SeparationAnswer, diagnosis: Diagnosis): string {

@@ -1,5 +1,5 @@
 import { isRefusal } from '../numeric';
-import { countText, percentText, pText, ratioText, shareLimitsText } from './number-text';
+import { countText, patientsText, percentText, pText, ratioText, shareLimitsText } from './number-text';
 import { GROUPING_WORDS } from './grouping';
 import type { OutcomeSummary } from './words';
 
@@ -34,7 +34,7 @@ export function competingSentence({ competing }: OutcomeSummary): string {
     return 'Nobody can be followed yet, so no second treatment can be set against a loss.';
   const known = competing.atYears.filter(({ lost, atRisk }) => lost.probability !== null && atRisk >= 5);
   const shown = known.find(({ year }) => year === 5) ?? known[known.length - 1];
-  const counts = `Of ${countText(competing.patients)} patients followed, ${countText(competing.lost)} were found to have lost the gain and ${countText(competing.treatedAgain)} were treated again before that.`;
+  const counts = `Of ${patientsText(competing.patients)} followed, ${countText(competing.lost)} had lost the gain when found so and ${countText(competing.treatedAgain)} had been treated again before that.`;
   if (shown?.lost.probability == null || shown.treatedAgain.probability === null) return counts;
   return `${counts} By year ${shown.year} the chances are ${percentText(shown.lost.probability)} and ${percentText(shown.treatedAgain.probability)}.`;
 }
@@ -47,7 +47,7 @@ export function absenceSentence({ absence, survival }: OutcomeSummary): string {
     return 'Nobody who could have been seen in the last year and a half stayed away, so nothing hangs on the missing.';
   const tip = absence.survivalTip;
   const at = tip === null ? undefined : absence.bounds.find(({ years }) => years === tip.year);
-  const counts = `${countText(away)} of ${countText(absence.patients)} patients stayed away (${countText(absence.neverSeen)} of them were never seen again).`;
+  const counts = `${countText(away)} of ${patientsText(absence.patients)} stayed away (${countText(absence.neverSeen)} of them never seen after treatment).`;
   if (tip === null || at === undefined) return counts;
   const bounds = `At year ${tip.year} anything from ${shareLimitsText({ lower: at.worst, upper: at.best })} could still have the gain, depending on them; the estimate of ${percentText(at.estimate)} takes them to be like those who came.`;
   return `${counts} ${bounds} ${tipText(at.estimate, tip)}`;

@@ -84,9 +84,9 @@ describe('lasting gain and growth brought forward', () => {
   });
 
   it.each([
-    ['nobody', { patient: [], gain: [], velocity: [], curve: null }, /Only 0 patients/],
-    ['five patients', invented(5), /Only 5 patients/],
-    ['nobody seen twice', invented(30, 1), /Only 0 patients were seen at two times/],
+    ['nobody', { patient: [], gain: [], velocity: [], curve: null }, /could be followed: 0;/],
+    ['five patients', invented(5), /could be followed: 5;/],
+    ['nobody seen twice', invented(30, 1), /told apart: 0;/],
     [
       'a measure that does not grow',
       { ...invented(10), velocity: invented(10).velocity.map(() => 0) },

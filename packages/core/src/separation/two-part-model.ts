@@ -82,14 +82,14 @@ export function fitTwoParts(
   if (patients < PATIENTS_NEEDED) {
     return refuse(
       'too-few-patients',
-      `Only ${patients} patients have a gain that could be followed; ${PATIENTS_NEEDED} are needed to tell lasting from passing gain.`,
+      `Patients with a gain that could be followed: ${patients}; at least ${PATIENTS_NEEDED} are needed to tell lasting from passing gain.`,
     );
   }
   const followed = followedPatients(series, regressor);
   if (followed < PATIENTS_NEEDED) {
     return refuse(
       'no-change-over-time',
-      `Only ${followed} patients were seen at two times that differ in what is to be told apart; ${PATIENTS_NEEDED} are needed.`,
+      `Patients seen at two times that differ in what is to be told apart: ${followed}; at least ${PATIENTS_NEEDED} are needed.`,
     );
   }
   for (const structure of ['full', 'diagonal'] as const) {

@@ -1,5 +1,5 @@
 import type { PartMean, SplitAnswer, SplitSpan } from '@longhold/core/answers';
-import { formatChange, formatLimits } from '../format';
+import { formatChange, formatLimits, formatNoun } from '../format';
 import { paddedRange, type ChartModel, type Layer, type Texture } from './chart-model';
 
 /** The spans of time of a split, as they are written. */
@@ -62,7 +62,7 @@ export function partsModel(splits: readonly SplitAnswer[], yLabel: string): Char
       kind: 'bar',
       tone: span === 'since' ? 'compare' : 'answer',
       texture: TEXTURES[span],
-      label: `${SPAN_WORDS[span]} (${n} patients)`,
+      label: `${SPAN_WORDS[span]} (${formatNoun(n, 'patient')})`,
     })),
   };
 }
@@ -94,5 +94,5 @@ function describePart(split: SplitAnswer, place: number): string {
   if (part === undefined) return '';
   const write = (value: number): string => formatChange(value, 'mm');
   const limits = part.limits === null ? '' : ` (${formatLimits(part.limits, write)})`;
-  return `${SPAN_WORDS[split.span].toLowerCase()} ${write(part.mean)}${limits}, ${split.n} patients`;
+  return `${SPAN_WORDS[split.span].toLowerCase()} ${write(part.mean)}${limits}, ${formatNoun(split.n, 'patient')}`;
 }
