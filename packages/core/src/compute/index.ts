@@ -7,6 +7,7 @@ import { MIXED_METHODS } from './mixed-methods';
 import { POOLING_METHODS } from './pooling-methods';
 import { RATIO_METHODS } from './ratio-methods';
 import { RIGHT_CENSORED_METHODS } from './right-censored-methods';
+import { SEPARATION_METHODS } from './separation-methods';
 
 export * from './method';
 export type { ComputeFault } from './shape-fault';
@@ -24,6 +25,7 @@ export const COMPUTE_METHODS: readonly {
   { subject: 'Pooling of studies', methods: POOLING_METHODS },
   { subject: 'Agreement and method error', methods: AGREEMENT_METHODS },
   { subject: 'Ratio of means', methods: RATIO_METHODS },
+  { subject: 'Lasting gain, and what gave way', methods: SEPARATION_METHODS },
 ];
 
 /** A method by its name; undefined where there is none. */
