@@ -4,6 +4,7 @@ import { tmpdir } from 'node:os';
 import { join } from 'node:path';
 import { afterAll, beforeAll, describe, expect, it } from 'vitest';
 import { referencePath } from './fixture';
+import { rIsThere } from './r-there';
 import { REMADE, REMADE_BY_OPTIMISER } from './tolerances';
 
 /** Debian: r-base-core and r-cran-survival, -kmsurv, -nlme, -lme4, -metafor, -cmprsk, -lmertest, -psych, -boot. */
@@ -39,11 +40,6 @@ const IMPORT_FILES = ['potthoff-roy-1964', 'elston-grizzle-1962'].flatMap((serie
   join(series, 'measurements.csv'),
 ]);
 
-function rIsThere(): boolean {
-  const packages = PACKAGES.map((name) => `requireNamespace("${name}", quietly = TRUE)`).join(' && ');
-  return spawnSync('Rscript', ['-e', `quit(status = if (${packages}) 0 else 1)`]).status === 0;
-}
-
 function runScript(script: string, folder: string): void {
   const run = spawnSync('Rscript', [`${script}.R`, folder], { cwd: referencePath('r'), encoding: 'utf8' });
   expect(run.status, run.stderr).toBe(0);
@@ -67,7 +63,7 @@ function isContainer(value: unknown): value is Record<string, unknown> {
   return typeof value === 'object' && value !== null;
 }
 
-describe.skipIf(!rIsThere())('the committed reference numbers come out of R', () => {
+describe.skipIf(!rIsThere(PACKAGES))('the committed reference numbers come out of R', () => {
   let folder = '';
   beforeAll(() => {
     folder = mkdtempSync(join(tmpdir(), 'longhold-reference-'));

@@ -184,6 +184,8 @@ describe.each(cases.filter(({ fading }) => fading !== null))('the fading part, $
     expectClose(fit.tauLower ?? NaN, fading.tauLower ?? NaN, 1e-3, 'lower tau');
     expectClose(fit.tauUpper ?? NaN, fading.tauUpper ?? NaN, 1e-3, 'upper tau');
     // Everything at tau moves with tau, which both sides know to four digits only.
+    expectClose(fit.lasting.estimate, fading.at.lasting, 1e-3);
+    expectClose(fit.passing.estimate, fading.at.passing, 1e-3);
     expectClose(fit.lasting.standardError, fading.lasting.standardError, 1e-3);
     expectClose(fit.passing.standardError, fading.passing.standardError, 1e-3);
     expectClose(fit.lasting.df ?? NaN, fading.lasting.df ?? NaN, 1e-2);

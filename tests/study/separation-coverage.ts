@@ -2,6 +2,7 @@ import { lastingGainOf, prepareQuestion } from '@longhold/core/answers';
 import { isRefusal, type RandomStream } from '@longhold/core/numeric';
 import { ratioIsIn } from '@longhold/core/ratio';
 import { patientHistorySchema, type PatientHistory, type Sex } from '@longhold/core/records';
+import { fitFadingPart } from '@longhold/core/separation';
 import { growthSince8, growthVelocity } from '@longhold/demo';
 import { outcomeOf, type JointCoverageStudy, type Outcome } from './coverage-study';
 
@@ -47,13 +48,57 @@ const SITUATIONS: readonly (readonly [name: string, planted: Planted])[] = [
   ],
 ];
 
+/** Series of gains of which a part fades with time. */
+const FADING: readonly (readonly [name: string, patients: number, tau: number])[] = [
+  ['120 patients, fading part, tau 1.5 years', 120, 1.5],
+  ['60 patients, fading part, tau 1.5 years', 60, 1.5],
+  ['20 patients, fading part, tau 1.5 years', 20, 1.5],
+  ['60 patients, fading part, tau 4 years', 60, 4],
+];
+
+function fadingTrial(patients: number, tau: number, random: RandomStream): Record<string, Outcome[]> {
+  const truth = { lasting: 2.5, fading: 1.5 };
+  const series = { patient: [] as number[], gain: [] as number[], time: [] as number[] };
+  for (let i = 0; i < patients; i++) {
+    const lasting = truth.lasting + 1.5 * random.normal();
+    const fading = truth.fading + 0.8 * random.normal();
+    const horizon = 1 + 7 * random.uniform();
+    for (let time = 0; time <= horizon; time++) {
+      series.patient.push(i);
+      series.time.push(time);
+      series.gain.push(lasting + fading * Math.exp(-time / tau) + ERROR_SD * random.normal());
+    }
+  }
+  const fit = fitFadingPart(series);
+  if (isRefusal(fit) || fit.tauAtEdge !== null) {
+    return {
+      'lasting gain': ['undefined'],
+      'fading gain': ['undefined'],
+      'time constant tau': ['undefined'],
+    };
+  }
+  return {
+    'lasting gain': [outcomeOf(truth.lasting, fit.lasting)],
+    'fading gain': [outcomeOf(truth.fading, fit.passing)],
+    'time constant tau': [outcomeOf(tau, { lower: fit.tauLower, upper: fit.tauUpper })],
+  };
+}
+
 /** Invented studies with an untreated series of their own, so that the growth curve is estimated too. */
-export const SEPARATION_COVERAGE: readonly JointCoverageStudy[] = SITUATIONS.map(([situation, planted]) => ({
-  situation,
-  level: 0.95,
-  replicates: 300,
-  trials: (random) => trial(planted, random),
-}));
+export const SEPARATION_COVERAGE: readonly JointCoverageStudy[] = [
+  ...SITUATIONS.map(([situation, planted]) => ({
+    situation,
+    level: 0.95,
+    replicates: 300,
+    trials: (random: RandomStream) => trial(planted, random),
+  })),
+  ...FADING.map(([situation, patients, tau]) => ({
+    situation,
+    level: 0.95,
+    replicates: 300,
+    trials: (random: RandomStream) => fadingTrial(patients, tau, random),
+  })),
+];
 
 function trial(planted: Planted, random: RandomStream): Record<string, Outcome[]> {
   const treated = Array.from({ length: planted.patients }, (_, i) =>

@@ -1,5 +1,5 @@
-import { normalTwoSidedP, studentTwoSidedP, twoSidedNormal, twoSidedStudent } from '../numeric';
 import { addInformation, regressorSums, weighing } from './patient-information';
+import { withPrecision } from './part-precision';
 import type { Covariance, GainSeries, PartEstimate, TwoPartFit } from './two-part-model';
 
 /** How gains and velocities hang on the coefficients of the reference's curve; one row of k entries for each gain. */
@@ -100,15 +100,5 @@ function widened(part: PartEstimate, added: number, level: number): PartEstimate
   const own = part.standardError ** 2;
   const standardError = Math.sqrt(own + added);
   const df = part.df === null ? null : part.df * ((own + added) / own) ** 2;
-  const t = part.estimate / standardError;
-  const margin = standardError * (df === null ? twoSidedNormal(level) : twoSidedStudent(level, df));
-  return {
-    ...part,
-    standardError,
-    df,
-    t,
-    p: df === null ? normalTwoSidedP(t) : studentTwoSidedP(t, df),
-    lower: Number.isFinite(margin) ? part.estimate - margin : null,
-    upper: Number.isFinite(margin) ? part.estimate + margin : null,
-  };
+  return withPrecision(part, { standardError, df }, level);
 }

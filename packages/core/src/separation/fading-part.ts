@@ -1,5 +1,6 @@
 import { contrasts, fitMixedModel, prepareMixedModel, type MixedData, type RelativeFactor } from '../mixed';
 import { chiSquaredQuantile, isRefusal, refuse, rootBetween } from '../numeric';
+import { withPrecision } from './part-precision';
 import {
   fitTwoParts,
   type Covariance,
@@ -176,8 +177,8 @@ function limitsOf(
 
 /**
  * The parts with the uncertainty of tau: the mean's derivative by tau, P t / tau^2 exp(-t / tau), joins the fixed
- * effects, as in Gauss-Newton steps of a nonlinear mixed model (Lindstrom and Bates 1990). Null where the data do not
- * bear it.
+ * effects, as in Gauss-Newton steps of a nonlinear mixed model (Lindstrom and Bates 1990). The estimates stay those at
+ * tau; only their precision is taken over. Null where the data do not bear it.
  */
 function withTau(
   series: GainSeries,
@@ -207,8 +208,8 @@ function withTau(
   const [lasting, passing] = estimates;
   if (lasting === undefined || passing === undefined) return null;
   return {
-    lasting,
-    passing,
+    lasting: withPrecision(fit.lasting, lasting, level),
+    passing: withPrecision(fit.passing, passing, level),
     covariance: {
       lasting: wide.covariance[0] ?? NaN,
       both: wide.covariance[1] ?? NaN,

@@ -4,6 +4,7 @@ export * from './fading-part';
 export * from './growth-clock';
 export * from './influence';
 export * from './lasting-share';
+export { multiplierOf } from './part-precision';
 export * from './patient-information';
 export * from './planning';
 export * from './two-part-model';

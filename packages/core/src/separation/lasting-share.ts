@@ -1,5 +1,5 @@
-import { twoSidedNormal, twoSidedStudent } from '../numeric';
 import { fiellerInterval, type RatioInterval } from '../ratio';
+import { multiplierOf } from './part-precision';
 import type { CurveTransfer } from './curve-uncertainty';
 import type { TwoPartFit } from './two-part-model';
 
@@ -89,11 +89,6 @@ export function lastingShare(
     ),
     df,
   };
-}
-
-/** The two-sided quantile on which an estimate's limits stand: Student's, or the normal one where df is null. */
-export function multiplierOf(df: number | null, level: number): number {
-  return df === null ? twoSidedNormal(level) : twoSidedStudent(level, df);
 }
 
 function smaller(left: number | null, right: number | null): number | null {
