@@ -64,4 +64,23 @@ describe.skipIf(!desktopWindow.available)('a report saved in the desktop', () =>
     await expect.poll(() => readFileSync(json ?? '', 'utf8').endsWith('}\n')).toBe(true);
     await expectReport(started.page, readFileSync(html ?? '', 'utf8'), readFileSync(json ?? '', 'utf8'));
   });
+
+  test('is printed as PDF, with the pages numbered by the window itself', async () => {
+    const started = await startDesktop(['--demo']);
+    running = started;
+    await started.desktop.evaluate(({ session }, folder) => {
+      session.defaultSession.on('will-download', (_event, item) => {
+        item.setSavePath(`${folder}/${item.getFilename()}`);
+      });
+    }, started.home);
+    await openOutcomes(started.page);
+    await started.page.getByRole('button', { name: 'Save as PDF' }).click();
+    await started.page.getByText('Saved as report.pdf.').waitFor();
+    const file = join(started.home, 'report.pdf');
+    await expect.poll(() => existsSync(file), { timeout: SAVE_MILLISECONDS }).toBe(true);
+    await expect.poll(() => readFileSync(file, 'latin1').trimEnd().endsWith('%%EOF')).toBe(true);
+    const pdf = readFileSync(file, 'latin1');
+    expect(pdf.startsWith('%PDF-')).toBe(true);
+    expect(pdf.match(/\/Type\s*\/Page[^s]/g)?.length).toBeGreaterThan(5);
+  });
 });

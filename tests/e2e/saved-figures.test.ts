@@ -32,6 +32,6 @@ describe.skipIf(!servedPage.available)('a figure saved in a browser', () => {
     const picture = await saved('PNG', 'Co-Gn-retained-share.png');
     expect([...picture.subarray(0, 4)]).toEqual(PNG_SIGNATURE);
     const data = (await saved('Data (CSV)', 'Co-Gn-retained-share.csv')).toString('utf8');
-    expect(data.split('\r\n')[0]).toContain('Retained share');
+    expect(data.split('\r\n')[0]).toContain('retained_share');
   });
 });

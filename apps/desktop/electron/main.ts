@@ -1,11 +1,12 @@
 import { join } from 'node:path';
 import { app, BrowserWindow, dialog, ipcMain, Menu, session } from 'electron';
 import type { ResultEnvelope } from '../host/envelope';
-import { CALL_CHANNEL } from './bridge';
+import { CALL_CHANNEL, PRINT_CHANNEL } from './bridge';
 import { startHostProcess, type HostProcess } from './host-process';
 import { denyPermissions, keepPagesInPlace } from './lock-down';
 import { windowMenu } from './menu';
 import { isOwnPage, PAGE_ORIGIN } from './page-address';
+import { printReport } from './print-report';
 import { registerPageScheme, servePageScheme } from './page-scheme';
 
 const FOREIGN: ResultEnvelope = {
@@ -31,6 +32,9 @@ async function start(): Promise<void> {
   Menu.setApplicationMenu(windowMenu());
   ipcMain.handle(CALL_CHANNEL, ({ senderFrame }, envelope: unknown) =>
     isOwnPage(senderFrame) ? host.call(envelope) : FOREIGN,
+  );
+  ipcMain.handle(PRINT_CHANNEL, ({ senderFrame }, html: unknown) =>
+    isOwnPage(senderFrame) && typeof html === 'string' ? printReport(html).catch(() => null) : null,
   );
   endWith(host);
   const window = openWindow();

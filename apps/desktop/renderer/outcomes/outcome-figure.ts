@@ -1,19 +1,19 @@
-import { tableToCsv, type Column, type FigureToSave } from '@longhold/ui';
+import { dataToCsv, type DataRow, type FigureToSave } from '@longhold/ui';
 import { thresholdText } from '@longhold/core/answers';
 import { app } from '../state/app.svelte';
 import { downloadBlob } from '../state/download';
 import type { OutcomeSummary } from '../state/host';
 
 /** How a figure of an answer is saved: named after measure and figure, with a note that says what was asked of what. */
-export function figureToSave<Row>(
+export function figureToSave(
   answer: OutcomeSummary,
   name: string,
-  table: { readonly rows: readonly Row[]; readonly columns: readonly Column<Row>[] },
+  data: () => readonly DataRow[],
 ): FigureToSave {
   return {
     name: `${answer.measure.code}-${name}`,
     note: noteOf(answer),
-    csv: () => tableToCsv(table.rows, table.columns),
+    csv: () => dataToCsv(data()),
     onfile: downloadBlob,
   };
 }
