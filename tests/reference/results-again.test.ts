@@ -2,7 +2,7 @@ import { spawnSync } from 'node:child_process';
 import { mkdtempSync, rmSync, writeFileSync } from 'node:fs';
 import { tmpdir } from 'node:os';
 import { join } from 'node:path';
-import { answerOutcome } from '@longhold/core/answers';
+import { answerOutcome, prepareQuestion, sensitivity } from '@longhold/core/answers';
 import { generateDemo } from '@longhold/demo';
 import { afterAll, beforeAll, describe, expect, it } from 'vitest';
 import { buildReport, resultsSchema, studyFingerprint, type Results } from '../../apps/desktop/host/report';
@@ -37,6 +37,7 @@ describe.skipIf(!rIsThere(['jsonlite', 'survival', 'lme4', 'cmprsk']))(
       const demo = generateDemo({ seed: 21, patients: 150 });
       const { json } = buildReport({
         answer: answerOutcome(demo.study, { asOf: demo.today, resamples: 50 }),
+        sensitivity: sensitivity(prepareQuestion(demo.study, { asOf: demo.today })),
         version: '0.0.0',
         fingerprint: studyFingerprint(demo.study),
         generatedFor: { storeName: 'invented', demo: true },

@@ -1,5 +1,11 @@
 import { createHash } from 'node:crypto';
-import { answerOutcome, type OutcomeAnswer, type OutcomeQuestionInput } from '@longhold/core/answers';
+import {
+  answerOutcome,
+  prepareQuestion,
+  sensitivity,
+  type OutcomeAnswer,
+  type OutcomeQuestionInput,
+} from '@longhold/core/answers';
 import { generateDemo } from '@longhold/demo';
 import { describe, expect, it } from 'vitest';
 import { STROBE_ITEMS } from './strobe-items';
@@ -11,6 +17,7 @@ const ask = (question: OutcomeQuestionInput): OutcomeAnswer =>
 const report = (answer: OutcomeAnswer, source: Partial<ReportInput['generatedFor']> = {}): Report =>
   buildReport({
     answer,
+    sensitivity: sensitivity(prepareQuestion(demo.study, answer.question)),
     version: '0.1.0',
     fingerprint: studyFingerprint(demo.study),
     generatedFor: { storeName: 'demo', demo: true, ...source },
@@ -42,9 +49,9 @@ describe('report.html', () => {
     expect(built.html).toContain(`default-src &#39;none&#39;; style-src &#39;sha256-${hash}&#39;`);
   });
 
-  it('holds ten figures with titles, and the cautions', () => {
-    expect(built.html.match(/<svg /g)).toHaveLength(10);
-    expect(built.html.match(/<svg [^>]*role="img"[^>]*>\s*<title>/g)).toHaveLength(10);
+  it('holds eleven figures with titles, and the cautions', () => {
+    expect(built.html.match(/<svg /g)).toHaveLength(11);
+    expect(built.html.match(/<svg [^>]*role="img"[^>]*>\s*<title>/g)).toHaveLength(11);
     const words = built.html.replace(/\s+/g, ' ');
     expect(words).toContain('not a diagnosis and not a medical device');
     expect(words).toContain('only when a licensed clinician justifies it for that patient');

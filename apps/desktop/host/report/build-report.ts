@@ -18,7 +18,7 @@ export function buildReport(input: ReportInput): Report {
   const { document } = parseHTML('<!doctype html><html><head></head><body></body></html>');
   const results = resultsOf(input);
   return {
-    html: reportPage(input.answer, results, document),
+    html: reportPage(input, results, document),
     json: `${JSON.stringify(results, null, 2)}\n`,
   };
 }

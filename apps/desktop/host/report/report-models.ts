@@ -1,5 +1,6 @@
 import {
   absenceSentence,
+  ASPECT_WORDS,
   competingSentence,
   DIAGNOSIS_WORDS,
   FADING_DIAGNOSIS_WORDS,
@@ -14,11 +15,13 @@ import {
   ratioIntervalText,
   ratioText,
   readTwoParts,
+  sensitivitySentence,
   separationSentence,
   settlingSentence,
   shareLimitsText,
   type FadingAnswer,
   type OutcomeAnswer,
+  type SensitivityAnswer,
   type SplitAnswer,
   type SurvivalAtYear,
   type SurvivalGroupsAnswer,
@@ -32,6 +35,7 @@ import {
   groupCurvesModel,
   incidenceModel,
   partsModel,
+  sensitivityModel,
   separationModel,
   SPAN_WORDS,
 } from '@longhold/ui/figures';
@@ -372,5 +376,41 @@ export function absenceSection(answer: OutcomeAnswer): Html {
             }),
           )
     }
+  </section>`;
+}
+
+/** The same question with one thing changed at a time. */
+export function sensitivitySection(sensitivity: SensitivityAnswer, { measure }: OutcomeAnswer): Html {
+  const { rows, retainedYear, survivalYear } = sensitivity;
+  const gain = (value: number): string => measureText(value, measure.unit, 2);
+  return html`<section id="sensitivity">
+    <h2>How sure is it</h2>
+    <p>${sensitivitySentence(sensitivity)}</p>
+    ${figure(
+      sensitivityModel(rows, measure),
+      'Lasting gain with one thing changed at a time',
+      'Numbers as in the table; what was asked is filled.',
+    )}
+    ${table(
+      'The question answered again',
+      [
+        { heading: 'No.', kind: 'text' },
+        { heading: 'Changed', kind: 'text' },
+        { heading: `Kept at year ${retainedYear ?? '–'}`, kind: 'number' },
+        { heading: `Still there at year ${survivalYear ?? '–'}`, kind: 'number' },
+        { heading: 'Lasting gain', kind: 'number' },
+        { heading: 'Lasting share', kind: 'number' },
+      ],
+      rows.map(({ aspect, choice, inForce, retained, survival, lasting, share }, i) => [
+        i + 1,
+        `${ASPECT_WORDS[aspect]}: ${choice}${inForce ? ' (as asked)' : ''}`,
+        retained === null
+          ? '–'
+          : `${percentText(retained.estimate)} (${ratioIntervalText(retained.interval)})`,
+        survival?.estimate == null ? '–' : percentText(survival.estimate),
+        lasting === null ? '–' : testedText(lasting, gain),
+        share === null ? '–' : `${percentText(share.estimate)} (${ratioIntervalText(share.interval)})`,
+      ]),
+    )}
   </section>`;
 }

@@ -3,10 +3,17 @@ import type { OutcomeAnswer } from '@longhold/core/answers';
 import { html, type Html } from './html';
 import { retentionSection, survivalSection } from './report-answers';
 import { filterText, methodsSection } from './report-methods';
-import { absenceSection, gaveWaySection, separationSection, survivalComparisons } from './report-models';
+import {
+  absenceSection,
+  gaveWaySection,
+  sensitivitySection,
+  separationSection,
+  survivalComparisons,
+} from './report-models';
 import { paragraphSection, strobeSection } from './report-paper';
 import { missingSection, patientsSection, statusSection } from './report-people';
 import { REPORT_STYLE } from './report-style';
+import type { ReportInput } from './results';
 import type { Results } from './results-schema';
 
 /**
@@ -14,7 +21,11 @@ import type { Results } from './results-schema';
  * own style sheet, named by hash.
  * @param document any DOM document to draw the figures with
  */
-export function reportPage(answer: OutcomeAnswer, results: Results, document: Document): string {
+export function reportPage(
+  { answer, sensitivity }: Pick<ReportInput, 'answer' | 'sensitivity'>,
+  results: Results,
+  document: Document,
+): string {
   /* Whole and unformatted: the hash in the policy holds for exactly this text. */
   const styleElement = { markup: `<style>${REPORT_STYLE}</style>` };
   const styleHash = createHash('sha256').update(REPORT_STYLE).digest('base64');
@@ -39,7 +50,7 @@ export function reportPage(answer: OutcomeAnswer, results: Results, document: Do
           ${answerBox(answer, results)} ${missingSection(answer, document)} ${methodsSection(answer, results)}
           ${retentionSection(answer, document)} ${survivalSection(answer, results, document)}
           ${survivalComparisons(answer)} ${separationSection(answer)} ${gaveWaySection(answer)}
-          ${absenceSection(answer)} ${statusSection(answer)}
+          ${absenceSection(answer)} ${sensitivitySection(sensitivity, answer)} ${statusSection(answer)}
           ${paragraphSection(answer, results.software.version)} ${strobeSection()} ${traceSection(results)}
           ${patientsSection(answer)}
         </main>

@@ -9,7 +9,7 @@ const refusalSchema = z.strictObject({
   message: z.string().describe('the reason in a sentence'),
 });
 
-const testedSchema = z.strictObject({
+export const testedSchema = z.strictObject({
   estimate: z.number().describe('estimate'),
   standardError: z.number().describe('standard error, with the uncertainty of the growth curve'),
   df: z.number().nullable().describe("Satterthwaite's degrees of freedom; null: normal distribution"),
@@ -65,7 +65,7 @@ const withoutPatientSchema = z.strictObject({
   code: z.string().describe('the patient left out'),
   value: z.number().describe('the result without'),
 });
-const rangeSchema = z.strictObject({
+export const rangeSchema = z.strictObject({
   lowest: withoutPatientSchema.describe('lowest result with one patient left out'),
   highest: withoutPatientSchema.describe('highest result with one patient left out'),
 });

@@ -2,6 +2,7 @@ import type {
   FadingAnswer,
   OutcomeAnswer,
   RatioInterval,
+  SensitivityAnswer,
   SplitAnswer,
   SurvivalGroupsAnswer,
   TwoPartAnswer,
@@ -113,5 +114,17 @@ function groupsOf(answer: SurvivalGroupsAnswer): NonNullable<Results['groups']> 
     ),
     cox: isRefusal(answer.cox) ? answer.cox : [...answer.cox],
     tests: answer.tests.map((test) => ({ ...test, groups: [...test.groups] })),
+  };
+}
+
+/** The sensitivity of an answer in the form of results.json. */
+export function sensitivityOf({ rows, ...rest }: SensitivityAnswer): Results['sensitivity'] {
+  return {
+    ...rest,
+    rows: rows.map(({ retained, share, ...row }) => ({
+      ...row,
+      retained: retained === null ? null : { n: retained.n, ...ratioOf(retained) },
+      share: share === null ? null : ratioOf(share),
+    })),
   };
 }

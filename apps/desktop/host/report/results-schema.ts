@@ -27,6 +27,7 @@ import {
   statusSchema,
   survivalAtYearSchema,
 } from './results-parts';
+import { sensitivitySchema } from './results-sensitivity';
 
 const provenanceSchema = z.strictObject({
   kind: z
@@ -259,6 +260,7 @@ export const resultsSchema = z.strictObject({
       groups: z.string().describe('differences between groups'),
       gaveWay: z.string().describe('jaw or teeth'),
       absence: z.string().describe('what those who stayed away could change'),
+      sensitivity: z.string().describe('how far the results hold under other choices'),
       missing: z.string().describe('who is missing'),
     })
     .describe('the answers in words'),
@@ -283,6 +285,7 @@ export const resultsSchema = z.strictObject({
   gains: gainColumnsSchema.describe('the measured gains behind `separation`, one entry each'),
   gaveWay: gaveWaySchema.describe('jaw or teeth: the parts of corrections'),
   absence: absenceSchema.describe('those who did not come back'),
+  sensitivity: sensitivitySchema.describe('the same question with one thing changed at a time'),
   statusCounts: z
     .strictObject({
       held: z.number().describe('held'),

@@ -5,14 +5,16 @@ import {
   missingSentence,
   retentionSentence,
   RULE_WORDS,
+  sensitivitySentence,
   separationSentence,
   survivalSentence,
   thresholdText,
   type OutcomeAnswer,
   type PatientOutcome,
+  type SensitivityAnswer,
   type SurvivalAnswer,
 } from '@longhold/core/answers';
-import { modelsOf, ratioOf } from './results-of-models';
+import { modelsOf, ratioOf, sensitivityOf } from './results-of-models';
 import { resultsSchema, type Results } from './results-schema';
 
 /** Which store the records came from. */
@@ -25,6 +27,8 @@ export interface ReportSource {
 /** What a report is made of. */
 export interface ReportInput {
   readonly answer: OutcomeAnswer;
+  /** The same question with one thing changed at a time. */
+  readonly sensitivity: SensitivityAnswer;
   /** Version of the program. */
   readonly version: string;
   /** From `studyFingerprint`. */
@@ -33,7 +37,7 @@ export interface ReportInput {
 }
 
 /** The answer in the form of results.json, checked against its schema. */
-export function resultsOf({ answer, version, fingerprint, generatedFor }: ReportInput): Results {
+export function resultsOf({ answer, sensitivity, version, fingerprint, generatedFor }: ReportInput): Results {
   return resultsSchema.parse({
     format: 2,
     software: { name: 'Longhold', version },
@@ -53,6 +57,7 @@ export function resultsOf({ answer, version, fingerprint, generatedFor }: Report
       groups: groupsSentence(answer),
       gaveWay: gaveWaySentence(answer),
       absence: absenceSentence(answer),
+      sensitivity: sensitivitySentence(sensitivity),
       missing: missingSentence(answer),
     },
     gain: answer.gain,
@@ -67,6 +72,7 @@ export function resultsOf({ answer, version, fingerprint, generatedFor }: Report
     })),
     survival: answer.survival === null ? null : survivalOf(answer.survival),
     ...modelsOf(answer),
+    sensitivity: sensitivityOf(sensitivity),
     statusCounts: answer.statusCounts,
     flow: [...answer.flow],
     leftOut: answer.leftOut.map(({ reason, codes }) => ({ reason, codes: [...codes] })),

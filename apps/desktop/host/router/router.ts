@@ -44,8 +44,14 @@ const viewsRouter = router({
 const reportRouter = router({
   build: openProcedure.input(questionSchema).mutation(async ({ ctx, input }) => {
     const keyed = await ctx.open.keyedStudy();
+    const question = ctx.open.asOfToday(input);
+    const [answer, sensitivity] = await Promise.all([
+      ctx.host.jobs.answerTo(keyed, question),
+      ctx.host.sensitivity.answerTo(keyed, question),
+    ]);
     return buildReport({
-      answer: await ctx.host.jobs.answerTo(keyed, ctx.open.asOfToday(input)),
+      answer,
+      sensitivity,
       version: ctx.host.version,
       fingerprint: studyFingerprint(keyed.study),
       generatedFor: { storeName: ctx.open.name, demo: ctx.open.isDemo },
