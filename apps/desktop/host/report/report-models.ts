@@ -387,7 +387,7 @@ export function sensitivitySection(sensitivity: SensitivityAnswer, { measure }: 
     <h2>How sure is it</h2>
     <p>${sensitivitySentence(sensitivity)}</p>
     ${figure(
-      sensitivityModel(rows, measure),
+      sensitivityModel(sensitivity, 'grown', measure),
       'Lasting gain with one thing changed at a time',
       'Numbers as in the table; what was asked is filled.',
     )}

@@ -46,10 +46,7 @@ export function retainedData(years: readonly RetainedYear[]): DataRow[] {
 export function survivalData({ turnbull, kaplanMeier }: SurvivalAnswer): DataRow[] {
   const rows = (curve: string, points: SurvivalAnswer['turnbull']['points']): DataRow[] =>
     points.map(({ time, survival, lower, upper }) => ({ curve, years: time, survival, lower, upper }));
-  return [
-    ...rows('interval-censored', turnbull.points),
-    ...rows('conventional', kaplanMeier.points),
-  ];
+  return [...rows('interval-censored', turnbull.points), ...rows('conventional', kaplanMeier.points)];
 }
 
 export function groupData(groups: readonly GroupSurvival[]): DataRow[] {

@@ -29,7 +29,8 @@ export interface ReadablePoint {
   readonly text: string;
 }
 
-export type Layer = BandLayer | LineLayer | WhiskerLayer | MarkLayer | SpanLayer | RuleLayer | BarLayer;
+export type Layer =
+  BandLayer | LineLayer | WhiskerLayer | MarkLayer | SpanLayer | RuleLayer | BarLayer | LabelLayer;
 
 export interface BandLayer {
   readonly kind: 'band';
@@ -95,13 +96,29 @@ export interface BarLayer {
   readonly texture: Texture;
 }
 
+/** Words beside a line, so that the key need not be searched. They end at `x` and stand on `y`. */
+export interface LabelLayer {
+  readonly kind: 'label';
+  readonly x: number;
+  readonly y: number;
+  readonly text: string;
+  readonly tone: Tone;
+}
+
 export type Texture = 'solid' | 'hatched' | 'open';
 
 /** One line of the key under the chart. */
 export type KeyEntry =
   | { readonly kind: 'line'; readonly tone: Tone; readonly dash?: readonly number[]; readonly label: string }
   | { readonly kind: 'band'; readonly tone: Tone; readonly label: string }
-  | { readonly kind: 'mark'; readonly shape: ShapeName; readonly tone: Tone; readonly label: string }
+  | {
+      readonly kind: 'mark';
+      readonly shape: ShapeName;
+      readonly tone: Tone;
+      readonly label: string;
+      /** The dash of the line that the sign stands on; left out for a sign alone, empty for a solid line. */
+      readonly dash?: readonly number[];
+    }
   | { readonly kind: 'bar'; readonly texture: Texture; readonly tone: Tone; readonly label: string };
 
 /** The x axis of figures that show whole years, with room for a bar at either end. */
@@ -122,4 +139,13 @@ export function paddedRange(values: readonly number[], pad: number): readonly [n
   const high = finite.reduce((most, value) => Math.max(most, value), -Infinity);
   const margin = (high - low || 1) * pad;
   return [low - margin, high + margin];
+}
+
+/** The corners of a line; a stepped one keeps its value until the next x. */
+export function corners(x: readonly number[], y: readonly number[], stepped: boolean): [number, number][] {
+  return x.flatMap((at, i): [number, number][] => {
+    const before = y[i - 1];
+    const own: [number, number] = [at, y[i] ?? before ?? 0];
+    return stepped && before !== undefined ? [[at, before], own] : [own];
+  });
 }

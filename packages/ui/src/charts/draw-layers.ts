@@ -1,13 +1,15 @@
 import type uPlot from 'uplot';
-import type {
-  BandLayer,
-  BarLayer,
-  ChartModel,
-  Layer,
-  LineLayer,
-  RuleLayer,
-  SpanLayer,
-  WhiskerLayer,
+import {
+  corners,
+  type BandLayer,
+  type BarLayer,
+  type ChartModel,
+  type LabelLayer,
+  type Layer,
+  type LineLayer,
+  type RuleLayer,
+  type SpanLayer,
+  type WhiskerLayer,
 } from './chart-model';
 import { SHAPES, type ShapeName, type Tone } from './shapes';
 
@@ -78,18 +80,9 @@ function drawLayer(brush: Brush, layer: Layer): void {
       return drawRule(brush, layer);
     case 'bar':
       return drawBar(brush, layer);
+    case 'label':
+      return drawLabel(brush, layer);
   }
-}
-
-/** The corners of a line; a stepped one keeps its value until the next x. */
-function corners(x: readonly number[], y: readonly number[], stepped: boolean): [number, number][] {
-  const path: [number, number][] = [];
-  x.forEach((at, index) => {
-    const before = y[index - 1];
-    if (stepped && before !== undefined) path.push([at, before]);
-    path.push([at, y[index] ?? before ?? 0]);
-  });
-  return path;
 }
 
 function drawBand(brush: Brush, layer: BandLayer): void {
@@ -196,6 +189,14 @@ function writeLabel({ context, colour, font, scale }: Brush, text: string, x: nu
   context.textAlign = 'left';
   context.textBaseline = 'top';
   context.fillText(text, x + 5 * scale, y + 4 * scale);
+}
+
+function drawLabel({ context, colour, font, px, py, scale }: Brush, { x, y, text, tone }: LabelLayer): void {
+  context.font = font;
+  context.fillStyle = colour(tone);
+  context.textAlign = 'right';
+  context.textBaseline = 'bottom';
+  context.fillText(text, px(x), py(y) - 7 * scale);
 }
 
 function drawBar(brush: Brush, { x, width, from, to, tone, texture }: BarLayer): void {

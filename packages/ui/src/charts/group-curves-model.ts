@@ -4,7 +4,7 @@ import { YEARS_SINCE_END, type ChartModel, type Layer } from './chart-model';
 import type { ShapeName, Tone } from './shapes';
 
 /** Line, dash and sign of each group; colour is never the only difference. */
-export const GROUP_SIGNS: readonly {
+const GROUP_SIGNS: readonly {
   readonly tone: Tone;
   readonly dash: readonly number[];
   readonly shape: ShapeName;
@@ -37,7 +37,7 @@ export function groupCurvesModel(groups: readonly GroupSurvival[]): ChartModel {
       write: (value) => formatShare(value),
       ticks: [0, 0.25, 0.5, 0.75, 1],
     },
-    layers: shown.flatMap((group, i) => linesOf(group, i)),
+    layers: [...shown.flatMap((group, i) => linesOf(group, i)), ...namesOf(shown)],
     under: null,
     points: years.map((year) => ({
       x: year,
@@ -45,25 +45,70 @@ export function groupCurvesModel(groups: readonly GroupSurvival[]): ChartModel {
     })),
     key: shown.map(({ label, patients }, i) => {
       const { tone, shape } = signOf(i);
-      return { kind: 'mark', tone, shape, label: `${label} (${formatCount(patients)} patients)` };
+      return {
+        kind: 'mark',
+        tone,
+        shape,
+        dash: signOf(i).dash,
+        label: `${label} (${formatCount(patients)} patients)`,
+      };
     }),
   };
 }
 
-function signOf(i: number): (typeof GROUP_SIGNS)[number] {
+/** Line, dash and sign of the curve at a place; they come round again after the sixth. */
+export function signOf(i: number): (typeof GROUP_SIGNS)[number] {
   return GROUP_SIGNS[i % GROUP_SIGNS.length] ?? { tone: 'ink', dash: [], shape: 'disc' };
+}
+
+/** Least distance between two names, as a share of the axis: the height of a line of words. */
+const NAME_HEIGHT = 0.07;
+
+/** Each group's name at the end of its curve, moved up where it would run into the name below it. */
+function namesOf(groups: readonly GroupSurvival[]): Layer[] {
+  const ends = groups
+    .flatMap((group, i) => {
+      const end = courseOf(group).at(-1);
+      return end === undefined ? [] : [{ ...end, text: group.label, tone: signOf(i).tone }];
+    })
+    .sort((a, b) => a.survival - b.survival);
+  const heights: number[] = [];
+  for (const { survival } of ends) {
+    heights.push(Math.max(survival, (heights.at(-1) ?? -Infinity) + NAME_HEIGHT));
+  }
+  return ends.map(({ time, survival, text, tone }, i) => ({
+    kind: 'label',
+    x: time,
+    y: heights[i] ?? survival,
+    text,
+    tone,
+  }));
 }
 
 function isKnown({ estimate }: GroupSurvival['atYears'][number]): boolean {
   return estimate !== null;
 }
 
-function linesOf({ points, atYears }: GroupSurvival, i: number): Layer[] {
-  const { tone, dash, shape } = signOf(i);
-  const known = atYears.flatMap(({ year, estimate }) =>
+interface CurvePlace {
+  readonly time: number;
+  readonly survival: number;
+}
+
+function knownYears({ atYears }: GroupSurvival): CurvePlace[] {
+  return atYears.flatMap(({ year, estimate }) =>
     estimate === null ? [] : [{ time: year, survival: estimate }],
   );
-  const all = [{ time: 0, survival: 1 }, ...points, ...known].sort((a, b) => a.time - b.time);
+}
+
+/** A group's curve from the end of active treatment to where it was followed. */
+function courseOf(group: GroupSurvival): CurvePlace[] {
+  return [{ time: 0, survival: 1 }, ...group.points, ...knownYears(group)].sort((a, b) => a.time - b.time);
+}
+
+function linesOf(group: GroupSurvival, i: number): Layer[] {
+  const { tone, dash, shape } = signOf(i);
+  const known = knownYears(group);
+  const all = courseOf(group);
   return [
     {
       kind: 'line',

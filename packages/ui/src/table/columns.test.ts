@@ -1,5 +1,5 @@
 import { describe, expect, it } from 'vitest';
-import { pageCount, pageOf, pressHeading, sortRows, type Column } from './columns';
+import { pageCount, pageOf, pressHeading, shownText, sortRows, type Column } from './columns';
 
 interface Row {
   code: string;
@@ -63,4 +63,11 @@ describe('a paged table', () => {
     expect(pageCount(0, 100)).toBe(1);
     expect(pageOf([], 1, 100)).toEqual([]);
   });
+});
+
+it('a number in a table is not parted from its unit, and a short one not broken at all', () => {
+  expect(shownText('+4.1 mm', true)).toBe('+4.1\u00a0mm');
+  expect(shownText('13.2 (14)', true)).toBe('13.2\u00a0(14)');
+  expect(shownText('+3.6 mm to +4.6 mm', true)).toBe('+3.6\u00a0mm to +4.6\u00a0mm');
+  expect(shownText('up to 3 years or more', false)).toBe('up to 3\u00a0years or more');
 });

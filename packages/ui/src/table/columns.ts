@@ -66,3 +66,12 @@ export function pageOf<Row>(rows: readonly Row[], page: number, pageSize: number
 export function pressHeading(view: TableView, key: string): TableView {
   return { sort: key, descending: view.sort === key ? !view.descending : false, page: 1 };
 }
+
+/** Up to this many characters a number with its unit and count is not broken over lines. */
+const SHORT_NUMBER = 14;
+
+/** A cell as it is shown: a number is never parted from its unit, a short one not broken at all. */
+export function shownText(text: string, numeric: boolean): string {
+  if (numeric && text.length <= SHORT_NUMBER) return text.replaceAll(' ', '\u00a0');
+  return text.replace(/(\d) (mm|years?)\b/g, '$1\u00a0$2');
+}

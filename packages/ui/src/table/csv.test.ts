@@ -1,5 +1,5 @@
 import { expect, it } from 'vitest';
-import { tableToCsv } from './csv';
+import { dataToCsv, tableToCsv } from './csv';
 
 it('a table is written as comma-separated text that quotes what needs quoting and runs no formula', () => {
   const columns = [
@@ -15,4 +15,14 @@ it('a table is written as comma-separated text that quotes what needs quoting an
       columns,
     ),
   ).toBe('\ufeffCode,"Why, if known"\r\nP-1,"said ""no"""\r\n\'=1+1,\r\n');
+});
+
+it('data are written unrounded, negative numbers as numbers, and what is not known as an empty cell', () => {
+  expect(
+    dataToCsv([
+      { year: 1, change: -1 / 3, group: '=A, B' },
+      { year: 2, change: null, group: 'C' },
+      { year: 3, change: Infinity, group: '-' },
+    ]),
+  ).toBe('\ufeffyear,change,group\r\n1,-0.3333333333333333,"\'=A, B"\r\n2,,C\r\n3,,\'-\r\n');
 });

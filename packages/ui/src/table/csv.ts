@@ -5,11 +5,33 @@ import type { Column } from './columns';
  * A cell that a spreadsheet would run as a formula gets an apostrophe in front.
  */
 export function tableToCsv<Row>(rows: readonly Row[], columns: readonly Column<Row>[]): string {
-  const lines = [
+  return writeCsv([
     columns.map((column) => column.label),
     ...rows.map((row) => columns.map((column) => column.text(row))),
-  ];
-  return `\ufeff${lines.map((cells) => cells.map(quoteCell).join(',')).join('\r\n')}\r\n`;
+  ]);
+}
+
+/** One row of data: numbers as they were computed, unrounded; null where there is none. */
+export type DataRow = Readonly<Record<string, string | number | null>>;
+
+/** Data as comma-separated text with the first row's names as its heading, for programs to read. */
+export function dataToCsv(rows: readonly DataRow[]): string {
+  const names = Object.keys(rows[0] ?? {});
+  return writeCsv([names, ...rows.map((row) => names.map((name) => dataCell(row[name] ?? null)))]);
+}
+
+function dataCell(value: string | number | null): string | number {
+  if (typeof value === 'number') return Number.isFinite(value) ? value : '';
+  return value ?? '';
+}
+
+function writeCsv(lines: readonly (readonly (string | number)[])[]): string {
+  return `\ufeff${lines.map((cells) => cells.map(writeCell).join(',')).join('\r\n')}\r\n`;
+}
+
+/* A negative number is a number; only words can be taken for a formula. */
+function writeCell(cell: string | number): string {
+  return typeof cell === 'number' ? String(cell) : quoteCell(cell);
 }
 
 function quoteCell(text: string): string {
