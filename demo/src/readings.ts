@@ -49,6 +49,7 @@ function drawReading(
     unit: UNITS.get(measure) ?? 'mm',
     replicate,
     examiner,
+    film: 1,
   }));
 }
 

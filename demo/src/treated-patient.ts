@@ -59,6 +59,8 @@ export function drawTreatedPatient(random: RandomStream, nextCode: (letter: stri
     kind,
     date,
     ageYears: null,
+    filmFactor: 1,
+    filmFactorEvidence: 'calibrated_image',
     measurements: drawMeasurements(random, trueValues(child, treatment, ageOn(date)), withRadiograph),
   });
 

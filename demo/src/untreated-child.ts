@@ -32,6 +32,8 @@ export function drawUntreatedChild(random: RandomStream, code: string): PatientH
       kind: index === 0 ? 'start' : 'follow_up',
       date,
       ageYears: null,
+      filmFactor: 1,
+      filmFactorEvidence: 'calibrated_image',
       measurements: drawMeasurements(random, trueValues(child, null, yearsBetween(birthDate, date)), true),
     }),
   );

@@ -26,7 +26,11 @@ function history(code: string): PatientHistory {
       kind: 'follow_up',
       date: null,
       ageYears: age[i] ?? NaN,
-      measurements: [{ measure: 'Co-Gn', value: value[i] ?? NaN, unit: 'mm', replicate: 1, examiner: '' }],
+      filmFactor: 1,
+      filmFactorEvidence: null,
+      measurements: [
+        { measure: 'Co-Gn', value: value[i] ?? NaN, unit: 'mm', replicate: 1, examiner: '', film: 1 },
+      ],
     })),
     events: [],
   };

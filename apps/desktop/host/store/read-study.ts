@@ -25,6 +25,8 @@ interface VisitDraft {
   kind: unknown;
   date: unknown;
   ageYears: unknown;
+  filmFactor: unknown;
+  filmFactorEvidence: unknown;
   measurements: Record<string, unknown>[];
 }
 
@@ -113,7 +115,14 @@ async function readVisits(
   const visitDrafts = new Map<unknown, VisitDraft>();
   for (const row of await transaction.rows(query)) {
     const draft = parent(drafts.get(row[1]), database.path, 'visits', row[0]);
-    const visit = { kind: row[2], date: row[3], ageYears: row[4], measurements: [] };
+    const visit = {
+      kind: row[2],
+      date: row[3],
+      ageYears: row[4],
+      filmFactor: row[5],
+      filmFactorEvidence: row[6],
+      measurements: [],
+    };
     draft.history.visits.push(visit);
     draft.visitIds.push(row[0]);
     visitDrafts.set(row[0], visit);
@@ -147,6 +156,7 @@ async function readMeasurements(
       unit: row[4],
       replicate: row[5],
       examiner: row[6],
+      film: row[7],
     });
   }
 }

@@ -1,5 +1,12 @@
 import { index, integer, primaryKey, real, sqliteTable, text } from 'drizzle-orm/sqlite-core';
-import type { MaturityStage, Measurement, Patient, PatientEvent, Visit } from '@longhold/core/records';
+import type {
+  FilmFactorEvidence,
+  MaturityStage,
+  Measurement,
+  Patient,
+  PatientEvent,
+  Visit,
+} from '@longhold/core/records';
 
 /** One row a patient. `seal` is the keyed digest of the patient with all visits, measurements and events. */
 export const patients = sqliteTable('patients', {
@@ -27,6 +34,8 @@ export const visits = sqliteTable(
     kind: text('kind').$type<Visit['kind']>().notNull(),
     date: text('date'),
     ageYears: real('age_years'),
+    filmFactor: real('film_factor'),
+    filmFactorEvidence: text('film_factor_evidence').$type<FilmFactorEvidence>(),
   },
   (table) => [index('visits_by_patient').on(table.patientCode)],
 );
@@ -44,6 +53,7 @@ export const measurements = sqliteTable(
     unit: text('unit').$type<Measurement['unit']>().notNull(),
     replicate: integer('replicate').notNull(),
     examiner: text('examiner').notNull(),
+    film: integer('film').notNull().default(1),
   },
   (table) => [primaryKey({ columns: [table.visitId, table.position] })],
 );

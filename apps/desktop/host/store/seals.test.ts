@@ -28,6 +28,39 @@ describe("A patient's seal", () => {
     expect(sealer.patient(reversed)).toBe(sealer.patient(HISTORY));
   });
 
+  it('is what it was before films had factors and numbers, where they have none', () => {
+    const before: PatientHistory = {
+      patient: {
+        code: 'P-1',
+        sex: 'female',
+        birthDate: '2005-02-28',
+        group: 'treated',
+        protocol: 'PLATE 1',
+        expansion: null,
+        maturityStart: 'CS3',
+        treatmentStart: '2016-01-10',
+        activeEnd: '2017-01-09',
+        consentFollowUp: true,
+        consentPooling: false,
+      },
+      visits: [
+        {
+          kind: 'start',
+          date: '2016-01-05',
+          ageYears: null,
+          filmFactor: null,
+          filmFactorEvidence: null,
+          measurements: [
+            { measure: 'Co-Gn', value: 104.5, unit: 'mm', replicate: 1, examiner: 'AB', film: 1 },
+          ],
+        },
+      ],
+      events: [{ date: '2020-06-01', event: 'moved' }],
+    };
+    // The digest that the program gave before its records knew of film factors.
+    expect(sealer.patient(before)).toBe('cc70ae12c620956a6bebe3117effeefdf5ebb9241aab27aebe6ee16ff8d80583');
+  });
+
   it('can only be made with the key', () => {
     expect(new Sealer(Buffer.alloc(32, 8)).patient(HISTORY)).not.toBe(sealer.patient(HISTORY));
   });

@@ -47,7 +47,10 @@ export function adjustSealSum(sum: string, added: Iterable<string>, removed: Ite
   return (((total % SEAL_RANGE) + SEAL_RANGE) % SEAL_RANGE).toString(16).padStart(64, '0');
 }
 
-/** One text for one meaning: fixed order of fields, sorted lists. */
+/**
+ * One text for one meaning: fixed order of fields, sorted lists. A first film and an unknown factor leave nothing in
+ * the text, so that patients sealed before films had numbers and factors keep their seals.
+ */
 function canonicalText({ patient, visits, events }: PatientHistory): string {
   const person = [
     patient.code,
@@ -64,9 +67,20 @@ function canonicalText({ patient, visits, events }: PatientHistory): string {
   ];
   const seen = visits.map((visit) => {
     const readings = visit.measurements.map((m) =>
-      JSON.stringify([m.measure, m.value, m.unit, m.replicate, m.examiner]),
+      JSON.stringify([
+        m.measure,
+        m.value,
+        m.unit,
+        m.replicate,
+        m.examiner,
+        ...(m.film === 1 ? [] : [m.film]),
+      ]),
     );
-    return JSON.stringify([visit.kind, visit.date, visit.ageYears, readings.sort()]);
+    const factor =
+      visit.filmFactor === null && visit.filmFactorEvidence === null
+        ? []
+        : [visit.filmFactor, visit.filmFactorEvidence];
+    return JSON.stringify([visit.kind, visit.date, visit.ageYears, readings.sort(), ...factor]);
   });
   const happened = events.map(({ date, event }) => JSON.stringify([date, event]));
   return JSON.stringify([person, seen.sort(), happened.sort()]);

@@ -33,6 +33,13 @@ export function storeOptions(path: string): {
   return { path, passphrase: PASSPHRASE, migrationsFolder: MIGRATIONS_FOLDER, scryptCosts: QUICK_COSTS };
 }
 
+/** One after another for the visits of a patient. */
+const FACTORS = [
+  { filmFactor: null, filmFactorEvidence: null },
+  { filmFactor: 0.912, filmFactorEvidence: 'apparatus_distances' },
+  { filmFactor: 1, filmFactorEvidence: null },
+] as const;
+
 /** Invented patients; the same for the same seed. Every field takes each kind of value, null among them. */
 export function inventedStudy(patients: number, seed: number, visitsEach = 3): PatientHistory[] {
   const random = createRandom(seed);
@@ -57,12 +64,14 @@ export function inventedStudy(patients: number, seed: number, visitsEach = 3): P
         kind: (['start', 'end_of_active'] as const)[visit] ?? 'follow_up',
         date: agesOnly ? null : `20${16 + visit}-03-0${1 + random.integer(9)}`,
         ageYears: agesOnly ? 11 + visit + random.uniform() : null,
+        ...(FACTORS[visit % FACTORS.length] ?? FACTORS[0]),
         measurements: MEASURE_CODES.map((measure) => ({
           measure,
           value: 50 + 60 * random.uniform(),
           unit: measure === 'SNB' || measure === 'ANB' ? ('deg' as const) : ('mm' as const),
           replicate: 1,
           examiner: ['', 'AB', 'Žofie 2'][random.integer(3)] ?? '',
+          film: measure === 'Wits' ? 2 : 1,
         })),
       })),
       events: random.uniform() < 0.3 ? [{ date: '2020-06-01', event: 'moved' }] : [],

@@ -68,6 +68,7 @@ describe('an outcome answer', () => {
       unit: 'mm',
       replicate: 2,
       examiner: '',
+      film: 1,
     });
     const visit = only([history]).patients[0]?.visits[2];
     expect(visit?.value).toBeCloseTo(4.2, 12);

@@ -7,6 +7,7 @@ import {
   MEASUREMENTS,
   PATIENTS,
   placesOf,
+  studyOf,
   text,
   withRows,
 } from './example.fixture';
@@ -108,6 +109,60 @@ describe('a cell of measurements.csv', () => {
       'value',
       'replicate',
       'examiner',
+    ]);
+  });
+});
+
+/** The example with `film`, `film_factor` and `film_factor_evidence` at the end of each row, by row as counted in a spreadsheet. */
+function withFilms(cells: Readonly<Record<number, string>>) {
+  const [header = '', ...rows] = MEASUREMENTS;
+  const filled = rows.map((row, index) => `${row},${cells[index + 2] ?? ',,'}`);
+  const measurements = text([`${header},film,film_factor,film_factor_evidence`, ...filled]);
+  return { ...EXAMPLE, measurements };
+}
+
+describe('what measurements.csv says of films', () => {
+  it.each([
+    ['0,,', 'out-of-range', 'film=0'],
+    ['10,,', 'out-of-range', 'film=10'],
+    ['1.5,,', 'not-a-number', 'film=1.5'],
+    [',0.4,', 'out-of-range', 'film_factor=0.4'],
+    [',1.2,', 'out-of-range', 'film_factor=1.2'],
+    [',8 %,', 'not-a-number', 'film_factor=8 %'],
+    [',0.912,ruler', 'unknown-word', 'film_factor_evidence=ruler'],
+    [',,ruler_on_film', 'missing-value', 'film_factor=-'],
+  ])('is refused where a cell holds "%s"', (cells, kind, place) => {
+    expect(placesOf(withFilms({ 2: cells }))).toEqual([`${kind} measurements.csv:2:${place}`]);
+  });
+
+  it('may stand in any row of a visit and goes for all of them', () => {
+    const [history] = studyOf(withFilms({ 3: '2,0.912,apparatus_distances', 5: ',1,' }));
+    expect(
+      history?.visits.map(({ filmFactor, filmFactorEvidence }) => [filmFactor, filmFactorEvidence]),
+    ).toEqual([
+      [0.912, 'apparatus_distances'],
+      [null, null],
+      [1, null],
+    ]);
+    expect(history?.visits[0]?.measurements.map(({ film }) => film)).toEqual([1, 2]);
+  });
+
+  it('is a fault where two rows give one visit two factors or two grounds for one', () => {
+    expect(placesOf(withFilms({ 2: ',0.912,', 3: ',0.92,' }))).toEqual([
+      'contradicting-factor measurements.csv:3:film_factor=0.92',
+    ]);
+    const grounds = withFilms({ 2: ',0.912,ruler_on_film', 3: ',0.912,calibrated_image' });
+    expect(placesOf(grounds)).toEqual([
+      'contradicting-factor measurements.csv:3:film_factor_evidence=calibrated_image',
+    ]);
+  });
+
+  it('tells a reading of a second film from the same reading of the first', () => {
+    const [header = '', first = ''] = MEASUREMENTS;
+    const rows = (film: string) => text([`${header},film`, `${first},`, `${first},${film}`]);
+    expect(placesOf({ ...EXAMPLE, measurements: rows('2') })).toEqual([]);
+    expect(placesOf({ ...EXAMPLE, measurements: rows('1') })).toEqual([
+      'doubled-measurement measurements.csv:3:replicate=1',
     ]);
   });
 });

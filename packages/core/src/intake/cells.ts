@@ -15,7 +15,8 @@ export type CellReader<T> = (row: TableRow) => T | undefined;
  */
 export function cellReader<T>(table: CsvTable, column: Column<T>, faults: FaultCollector): CellReader<T> {
   const place = table.places.get(column.name);
-  if (place === undefined) return () => (column.presence === 'either' ? column.whenEmpty?.value : undefined);
+  if (place === undefined)
+    return () => (column.presence === 'required' ? undefined : column.whenEmpty?.value);
   const understood = new Map<string, CellReading<T>>();
   return (row) => {
     const cell = row.cells[place] ?? '';

@@ -10,7 +10,7 @@ export type ChangeTally = z.infer<typeof changeTallySchema>;
 
 /**
  * What an import would do or did. A patient counts when the import speaks of it, if only by a measurement; a
- * visit counts as changed when its date or age does, its measurements are counted by themselves.
+ * visit counts as changed when its date, its age or the factor of its films does; its measurements are counted by themselves.
  */
 export const changeCountsSchema = z.strictObject({
   patients: changeTallySchema,

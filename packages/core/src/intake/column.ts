@@ -13,8 +13,11 @@ export type CellReading<T> = { readonly ok: true; readonly value: T } | Misread;
 /** What one column of an import file is called, holds and means, and how a cell of it is understood. */
 export interface Column<T> {
   readonly name: string;
-  /** `either`: the file needs at least one of its columns so marked, and each row a value in one of them. */
-  readonly presence: 'required' | 'either';
+  /**
+   * `either`: the file needs at least one of its columns so marked, and each row a value in one of them.
+   * `optional`: a file without the column reads as one in which all its cells are empty.
+   */
+  readonly presence: 'required' | 'either' | 'optional';
   /** What an empty cell stands for; null when a cell may not be empty. */
   readonly whenEmpty: { readonly value: T } | null;
   /** The closed list of words, in the order of their definition; empty where the column has none. */
@@ -67,6 +70,11 @@ export function textColumn(name: string, schema: z.ZodType<string>, meaning: str
 /** The same column with empty cells allowed, standing for `value`. */
 export function orEmpty<T, Empty>(column: Column<T>, value: Empty): Column<T | Empty> {
   return { ...column, whenEmpty: { value }, allowed: `${column.allowed}, or empty` };
+}
+
+/** The same column for files that may lack it; its cells may be empty, standing for `value`. */
+export function optional<T, Empty>(column: Column<T>, value: Empty): Column<T | Empty> {
+  return { ...orEmpty(column, value), presence: 'optional' };
 }
 
 /** A reading that failed, with its explanation ready. */

@@ -3,9 +3,16 @@ import { findMeasure, MEASURES } from '../measures/catalogue';
 import type { MeasureDefinition } from '../measures/definition';
 import { isoDateSchema } from '../records/calendar';
 import { patientCodeSchema, protocolCodeSchema } from '../records/patient';
-import { ageYearsSchema, examinerSchema, replicateSchema } from '../records/visit';
+import {
+  ageYearsSchema,
+  examinerSchema,
+  filmFactorSchema,
+  filmNumberSchema,
+  replicateSchema,
+} from '../records/visit';
 import {
   eventKindSchema,
+  filmFactorEvidenceSchema,
   groupSchema,
   maturityStageSchema,
   sexSchema,
@@ -13,6 +20,7 @@ import {
 } from '../records/vocabulary';
 import {
   misread,
+  optional,
   orEmpty,
   suggestion,
   textColumn,
@@ -87,7 +95,7 @@ const valueColumn: Column<number> = {
   whenEmpty: null,
   words: [],
   allowed: 'a number with a decimal point, within the plausible range of the measure',
-  meaning: 'The reading, in the unit of the measure: millimetres at natural size, or degrees.',
+  meaning: 'The reading as measured, in the unit of the measure: millimetres or degrees.',
   read: readNumber,
 };
 
@@ -169,6 +177,34 @@ export const MEASUREMENT_COLUMNS = {
     'Which repeated reading of the same record by the same examiner this is.',
   ),
   examiner: orEmpty(textColumn('examiner', examinerSchema, 'Who measured, as a short code.'), ''),
+  film: optional(
+    boundedNumberColumn(
+      'film',
+      filmNumberSchema,
+      readWholeNumber,
+      'a whole number',
+      'Which radiograph of the visit was read; empty is the first, and the only one at most visits.',
+    ),
+    1,
+  ),
+  filmFactor: optional(
+    boundedNumberColumn(
+      'film_factor',
+      filmFactorSchema,
+      readNumber,
+      'a number with a decimal point,',
+      'What lengths on the films of the visit are multiplied by to give natural size; empty when not known.',
+    ),
+    null,
+  ),
+  filmFactorEvidence: optional(
+    wordColumn(
+      'film_factor_evidence',
+      filmFactorEvidenceSchema,
+      'How the factor is known; empty when that was not recorded.',
+    ),
+    null,
+  ),
 } as const;
 
 /** The columns of events.csv: one row is one event. */

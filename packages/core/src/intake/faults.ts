@@ -38,6 +38,7 @@ const faultKindSchema = z.enum([
   'doubled-measurement',
   'doubled-event',
   'second-visit',
+  'contradicting-factor',
   'wrong-visit-kind',
   'wrong-order',
   'age-unknown',

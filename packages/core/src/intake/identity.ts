@@ -9,9 +9,11 @@ export function visitKey(visit: Pick<Visit, 'kind' | 'date' | 'ageYears'>): stri
   return visit.date ?? `age ${visit.ageYears}`;
 }
 
-/** What makes two readings at one visit the same reading: measure, replicate and examiner. */
-export function measurementKey(measurement: Pick<Measurement, 'measure' | 'replicate' | 'examiner'>): string {
-  return `${measurement.measure}|${measurement.replicate}|${measurement.examiner}`;
+/** What makes two readings at one visit the same reading: measure, replicate, examiner and film. */
+export function measurementKey(
+  measurement: Pick<Measurement, 'measure' | 'replicate' | 'examiner' | 'film'>,
+): string {
+  return `${measurement.measure}|${measurement.replicate}|${measurement.examiner}|${measurement.film}`;
 }
 
 /** What makes two events of one patient the same event: the day and what happened. */

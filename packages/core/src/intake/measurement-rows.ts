@@ -11,7 +11,7 @@ import type { FaultCollector, FaultDetail } from './faults';
 import { measurementKey, visitKey } from './identity';
 import { unknownPatient } from './unknown-patient';
 
-type VisitCells = Pick<Visit, 'kind' | 'date' | 'ageYears'>;
+type VisitCells = Pick<Visit, 'kind' | 'date' | 'ageYears' | 'filmFactor' | 'filmFactorEvidence'>;
 
 /**
  * Reads the rows of measurements.csv into the drafts of their patients: rows of one visit are gathered, a
@@ -47,10 +47,18 @@ function visitReader(table: CsvTable, faults: FaultCollector): (row: TableRow) =
   const readKind = column(MEASUREMENT_COLUMNS.visitKind);
   const readDate = column(MEASUREMENT_COLUMNS.visitDate);
   const readAge = column(MEASUREMENT_COLUMNS.ageYears);
+  const readFactor = column(MEASUREMENT_COLUMNS.filmFactor);
+  const readEvidence = column(MEASUREMENT_COLUMNS.filmFactorEvidence);
   const { visitDate, ageYears } = MEASUREMENT_COLUMNS;
   const whenName = table.places.has(visitDate.name) ? visitDate.name : ageYears.name;
   return (row) => {
-    const cells = allRead({ kind: readKind(row), date: readDate(row), ageYears: readAge(row) });
+    const cells = allRead({
+      kind: readKind(row),
+      date: readDate(row),
+      ageYears: readAge(row),
+      filmFactor: readFactor(row),
+      filmFactorEvidence: readEvidence(row),
+    });
     if (cells === undefined || cells.date !== null || cells.ageYears !== null) return cells;
     if (table.places.has(whenName)) {
       faults.add(table.file, () => ({
@@ -75,17 +83,19 @@ function measurementReader(
   const readValue = column(MEASUREMENT_COLUMNS.value);
   const readReplicate = column(MEASUREMENT_COLUMNS.replicate);
   const readExaminer = column(MEASUREMENT_COLUMNS.examiner);
+  const readFilm = column(MEASUREMENT_COLUMNS.film);
   return (row) => {
     const measure = readMeasure(row);
     const value = readValue(row);
     const replicate = readReplicate(row);
     const examiner = readExaminer(row);
+    const film = readFilm(row);
     if (measure === undefined || value === undefined) return undefined;
     if (value < measure.plausible[0] || value > measure.plausible[1]) {
       faults.add(table.file, () => implausible(row.number, value, measure));
       return undefined;
     }
-    return allRead({ measure: measure.code, value, unit: measure.unit, replicate, examiner });
+    return allRead({ measure: measure.code, value, unit: measure.unit, replicate, examiner, film });
   };
 }
 
@@ -124,10 +134,36 @@ function gatherVisit(
     report(() => secondVisit(row, MEASUREMENT_COLUMNS.ageYears.name, cells.ageYears, visit.ageYears, known));
     return undefined;
   }
+  if (!gatherFactor(known, cells, row, report)) return undefined;
   visit.date ??= cells.date;
   visit.ageYears ??= cells.ageYears;
   return known;
 }
+
+/** Takes a row's factor and evidence into its visit, all of whose films share one factor; false when they contradict it. */
+function gatherFactor(known: VisitDraft, cells: VisitCells, row: number, report: Report): boolean {
+  const { visit } = known;
+  for (const { field, column } of FACTOR_FIELDS) {
+    if (!differ(visit[field], cells[field])) continue;
+    report(() => ({
+      kind: 'contradicting-factor',
+      row,
+      column: column.name,
+      value: String(cells[field]),
+      message: `this visit has ${column.name} ${visit[field]} in row ${known.row} or one after it`,
+      allowed: `one ${column.name} for all rows of a visit`,
+    }));
+    return false;
+  }
+  visit.filmFactor ??= cells.filmFactor;
+  visit.filmFactorEvidence ??= cells.filmFactorEvidence;
+  return true;
+}
+
+const FACTOR_FIELDS = [
+  { field: 'filmFactor', column: MEASUREMENT_COLUMNS.filmFactor },
+  { field: 'filmFactorEvidence', column: MEASUREMENT_COLUMNS.filmFactorEvidence },
+] as const;
 
 function differ(one: string | number | null, other: string | number | null): boolean {
   return one !== null && other !== null && one !== other;
@@ -165,7 +201,7 @@ function addReading(gathered: VisitDraft, measurement: Measurement, row: number,
     row,
     column: MEASUREMENT_COLUMNS.replicate.name,
     value: String(measurement.replicate),
-    message: `${measurement.measure} of this visit with the same examiner and replicate is already in row ${firstRow}`,
+    message: `${measurement.measure} of this visit with the same examiner, film and replicate is already in row ${firstRow}`,
     allowed: 'a replicate number of its own for each repeated reading',
   }));
 }

@@ -37,17 +37,37 @@ function mergeVisits(before: readonly Visit[], incoming: readonly Visit[], count
   for (const visit of incoming) {
     const key = visitKey(visit);
     const known = merged.get(key);
-    // A date or an age that the files leave out is not removed: they may give one where the store has both.
+    // What the files leave out is not removed: they may give a date where the store has an age and a factor too.
     const after: Visit = {
       kind: visit.kind,
       date: visit.date ?? known?.date ?? null,
       ageYears: visit.ageYears ?? known?.ageYears ?? null,
+      ...mergeFactor(known, visit),
       measurements: mergeMeasurements(known?.measurements ?? [], visit.measurements, counts),
     };
-    tally(counts.visits, known, after, (a, b) => a.date === b.date && a.ageYears === b.ageYears);
+    tally(counts.visits, known, after, sameVisit);
     merged.set(key, after);
   }
   return [...merged.values()];
+}
+
+function sameVisit(one: Visit, other: Visit): boolean {
+  return (
+    one.date === other.date &&
+    one.ageYears === other.ageYears &&
+    one.filmFactor === other.filmFactor &&
+    one.filmFactorEvidence === other.filmFactorEvidence
+  );
+}
+
+/** A new factor brings its own evidence; the old evidence would not be evidence of it. */
+function mergeFactor(
+  known: Visit | undefined,
+  { filmFactor, filmFactorEvidence }: Visit,
+): Pick<Visit, 'filmFactor' | 'filmFactorEvidence'> {
+  if (known === undefined || (filmFactor !== null && filmFactor !== known.filmFactor))
+    return { filmFactor, filmFactorEvidence };
+  return { filmFactor: known.filmFactor, filmFactorEvidence: filmFactorEvidence ?? known.filmFactorEvidence };
 }
 
 function mergeMeasurements(

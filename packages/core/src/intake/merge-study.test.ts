@@ -1,9 +1,11 @@
 import { describe, expect, it } from 'vitest';
 import { changeCountsSchema, changeTotal } from './changes';
-import { EVENTS, EXAMPLE, MEASUREMENTS, PATIENTS, studyOf, text } from './example.fixture';
+import type { Study } from '../records/history';
+import { EVENTS, EXAMPLE, MEASUREMENTS, PATIENTS, placesOf, studyOf, text } from './example.fixture';
 import { mergeStudy } from './merge-study';
 
 const stored = studyOf(EXAMPLE);
+const NOTHING = { patients: null, measurements: null, events: null };
 const nothing = { added: 0, changed: 0, unchanged: 0 };
 
 function laidOver(files: { patients?: string[]; measurements?: string[]; events?: string[] }) {
@@ -95,6 +97,28 @@ describe('an import laid over the store', () => {
     });
     expect(changes.measurements).toEqual({ added: 1, changed: 1, unchanged: 1 });
     expect(touched[0]?.after.visits[0]?.measurements.map(({ value }) => value)).toEqual([98.5, 99, 99]);
+  });
+
+  it('lays a film factor over a visit with its own evidence, and removes none that it leaves out', () => {
+    const header = `${MEASUREMENTS[0]},film_factor,film_factor_evidence`;
+    const reading = 'A01,start,2015-03-20,,Co-Gn,98.5,1,ex1';
+    const layOver = (before: Study, cells: string) => {
+      const measurements = text([header, `${reading},${cells}`]);
+      return mergeStudy(before, studyOf({ ...NOTHING, measurements }, before));
+    };
+    const known = layOver(stored, '0.912,apparatus_distances');
+    expect(known.changes.visits).toEqual({ ...nothing, changed: 1 });
+    expect(known.changes.measurements).toEqual({ ...nothing, unchanged: 1 });
+    const after = known.touched.map((touched) => touched.after);
+    expect(changeTotal(layOver(after, ',').changes)).toBe(0);
+    expect(changeTotal(layOver(after, '0.912,').changes)).toBe(0);
+    const other = layOver(after, '1,').touched[0]?.after.visits[0];
+    expect(other).toMatchObject({ filmFactor: 1, filmFactorEvidence: null });
+    const grounds = layOver(after, ',ruler_on_film').touched[0]?.after.visits[0];
+    expect(grounds).toMatchObject({ filmFactor: 0.912, filmFactorEvidence: 'ruler_on_film' });
+    expect(
+      placesOf({ ...NOTHING, measurements: text([header, `${reading},,ruler_on_film`]) }, stored),
+    ).toEqual(['missing-value measurements.csv:2:film_factor=-']);
   });
 
   it('adds an event unless it is there already', () => {

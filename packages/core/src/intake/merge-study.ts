@@ -22,7 +22,7 @@ export interface StudyMerge {
 
 /**
  * Lays an import over the records of a store. Patients are matched by code; start and end visits by kind,
- * follow-ups by date (or age); readings by visit, measure, examiner and replicate; events by date and kind.
+ * follow-ups by date (or age); readings by visit, measure, examiner, replicate and film; events by date and kind.
  * Nothing that the import leaves out is removed. Linear in the size of both; changes neither argument.
  */
 export function mergeStudy(existing: Study, incoming: Study): StudyMerge {

@@ -4,7 +4,13 @@ import { MEASURES } from '../measures/catalogue';
 import { addDays } from '../records/calendar';
 import type { PatientHistory } from '../records/history';
 import type { Measurement, PatientEvent, Visit } from '../records/visit';
-import { eventKindSchema, maturityStageSchema, sexSchema, visitKindSchema } from '../records/vocabulary';
+import {
+  eventKindSchema,
+  filmFactorEvidenceSchema,
+  maturityStageSchema,
+  sexSchema,
+  visitKindSchema,
+} from '../records/vocabulary';
 import { changeTotal } from './changes';
 import { faultSchema, faultText } from './faults';
 import { EXAMPLE, studyOf } from './example.fixture';
@@ -19,13 +25,22 @@ const measurement: fc.Arbitrary<Measurement> = fc
     share: fc.double({ min: 0, max: 1, noNaN: true }),
     replicate: fc.integer({ min: 1, max: 99 }),
     examiner: fc.constantFrom('', 'ex1', 'É. b', '7'),
+    film: fc.constantFrom(1, 1, 2, 9),
   })
-  .map(({ measure, share, replicate, examiner }) => {
+  .map(({ measure, share, replicate, examiner, film }) => {
     const [low, high] = measure.plausible;
     // Adding zero turns a negative zero, which a text cannot tell from zero, into zero.
     const value = Math.min(high, low + share * (high - low)) + 0;
-    return { measure: measure.code, value, unit: measure.unit, replicate, examiner };
+    return { measure: measure.code, value, unit: measure.unit, replicate, examiner, film };
   });
+const factor: fc.Arbitrary<Pick<Visit, 'filmFactor' | 'filmFactorEvidence'>> = fc.oneof(
+  fc.constant({ filmFactor: null, filmFactorEvidence: null }),
+  fc.record({
+    filmFactor: fc.double({ min: 0.5, max: 1.1, noNaN: true }),
+    filmFactorEvidence: fc.option(fc.constantFrom(...filmFactorEvidenceSchema.options)),
+  }),
+);
+const factors = fc.array(factor, { minLength: 6, maxLength: 6 });
 const measurements = fc.uniqueArray(measurement, { minLength: 1, maxLength: 6, selector: measurementKey });
 
 const common = fc.record({
@@ -52,6 +67,13 @@ function risingFrom(start: number, widths: readonly number[]): number[] {
   return widths.map((width) => (at += width));
 }
 
+function factorOf(
+  films: readonly Pick<Visit, 'filmFactor' | 'filmFactorEvidence'>[],
+  index: number,
+): Pick<Visit, 'filmFactor' | 'filmFactorEvidence'> {
+  return films[index] ?? { filmFactor: null, filmFactorEvidence: null };
+}
+
 const dated: fc.Arbitrary<PatientHistory> = fc
   .record({
     common,
@@ -59,8 +81,9 @@ const dated: fc.Arbitrary<PatientHistory> = fc
     steps,
     happenings,
     readings: fc.array(measurements, { minLength: 6, maxLength: 6 }),
+    films: factors,
   })
-  .map(({ common: person, treatment: course, steps: widths, happenings: events, readings }) => {
+  .map(({ common: person, treatment: course, steps: widths, happenings: events, readings, films }) => {
     const birthDate = '2004-02-29';
     const treatmentStart = '2014-06-01';
     const activeEnd = '2015-06-01';
@@ -69,6 +92,7 @@ const dated: fc.Arbitrary<PatientHistory> = fc
       kind: visitKindSchema.options[Math.min(index, 2)] ?? 'follow_up',
       date: addDays(treatmentStart, days),
       ageYears: null,
+      ...factorOf(films, index),
       measurements: readings[index] ?? [],
     }));
     const dates = events.map(({ days, event }): PatientEvent => ({
@@ -85,13 +109,15 @@ const agesOnly: fc.Arbitrary<PatientHistory> = fc
     treatment: fc.option(treatment),
     steps,
     readings: fc.array(measurements, { minLength: 6, maxLength: 6 }),
+    films: factors,
   })
-  .map(({ common: person, treatment: course, steps: widths, readings }) => {
+  .map(({ common: person, treatment: course, steps: widths, readings, films }) => {
     const kinds: Visit['kind'][] = course === null ? ['follow_up'] : ['start', 'end_of_active', 'follow_up'];
     const visits = risingFrom(2000, widths).map((days, index): Visit => ({
       kind: kinds[Math.min(index, kinds.length - 1)] ?? 'follow_up',
       date: null,
       ageYears: days / 365.25,
+      ...factorOf(films, index),
       measurements: readings[index] ?? [],
     }));
     const group = course === null ? ('untreated' as const) : ('treated' as const);

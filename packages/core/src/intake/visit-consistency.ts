@@ -23,6 +23,7 @@ export function checkVisits(history: PatientHistory, rows: HistoryRows, faults: 
   for (const visit of visits) {
     checkKind(patient, visit, rows, faults);
     checkAge(patient, visit, rows, faults);
+    checkFactor(patient, visit, rows, faults);
     checkOrder(patient.code, visit.kind, visitMoment(patient, visit, rows), milestones, faults);
   }
 }
@@ -121,6 +122,20 @@ function checkAge(patient: Patient, visit: Visit, rows: HistoryRows, faults: Fau
   if (Math.abs(age - visit.ageYears) <= AGE_TOLERANCE_YEARS + 1e-9) return;
   const message = `, born ${birth.value}, is ${age.toFixed(2)} years old on ${visit.date}, recorded as ${visit.ageYears}`;
   complain(recorded, 'age-disagrees', message, `ages within ${AGE_TOLERANCE_YEARS} years of the dates`);
+}
+
+/** Evidence says how a factor is known, so there must be a factor. */
+function checkFactor(patient: Patient, visit: Visit, rows: HistoryRows, faults: FaultCollector): void {
+  if (visit.filmFactor !== null || visit.filmFactorEvidence === null) return;
+  const { filmFactor, filmFactorEvidence } = MEASUREMENT_COLUMNS;
+  faults.add('measurements.csv', () => ({
+    kind: 'missing-value',
+    row: rows.visit(visit),
+    column: filmFactor.name,
+    value: null,
+    message: `patient ${patient.code} has ${filmFactorEvidence.name} ${visit.filmFactorEvidence} at this visit and no factor`,
+    allowed: `${filmFactor.allowed.replace(', or empty', '')}; or an empty ${filmFactorEvidence.name}`,
+  }));
 }
 
 /** Reports the first contradiction only: one wrong date would otherwise be named against every other date. */

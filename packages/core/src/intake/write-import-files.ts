@@ -29,7 +29,7 @@ export function writeImportFiles(study: Study): ImportFileTexts {
 
 /**
  * The study in the order of its files: patients by code; visits by kind, date and age; readings in the order
- * of the catalogue, then by examiner and replicate; events by date. Visits without measurements are left out.
+ * of the catalogue, then by examiner, film and replicate; events by date. Visits without measurements are left out.
  */
 export function inFileOrder(study: Study): PatientHistory[] {
   return study
@@ -64,6 +64,7 @@ function byMeasure(one: Measurement, other: Measurement): number {
   return (
     (MEASURE_ORDER.get(one.measure) ?? 0) - (MEASURE_ORDER.get(other.measure) ?? 0) ||
     byText(one.examiner, other.examiner) ||
+    one.film - other.film ||
     one.replicate - other.replicate
   );
 }
@@ -98,7 +99,7 @@ function patientCells({ patient }: PatientHistory): string[] {
 /** In the order of MEASUREMENT_COLUMNS. */
 function measurementRows({ patient, visits }: PatientHistory): string[][] {
   return visits.flatMap((visit) =>
-    visit.measurements.map(({ measure, value, replicate, examiner }) => [
+    visit.measurements.map(({ measure, value, replicate, examiner, film }) => [
       patient.code,
       visit.kind,
       visit.date ?? '',
@@ -107,6 +108,9 @@ function measurementRows({ patient, visits }: PatientHistory): string[][] {
       String(value),
       String(replicate),
       examiner,
+      String(film),
+      visit.filmFactor === null ? '' : String(visit.filmFactor),
+      visit.filmFactorEvidence ?? '',
     ]),
   );
 }

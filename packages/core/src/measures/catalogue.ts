@@ -335,6 +335,7 @@ export const MEASURES: readonly MeasureDefinition[] = ROWS.map(
       kind,
       direction,
       grows,
+      enlarged: unit === 'mm' && kind !== 'dental',
       plausible,
       defaultError: { sd, provenance },
     }),

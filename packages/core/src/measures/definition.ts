@@ -1,6 +1,6 @@
 import { z } from 'zod';
 
-/** Millimetres at natural size, or degrees. */
+/** Millimetres, or degrees. */
 export const unitSchema = z.enum(['mm', 'deg']);
 export type Unit = z.infer<typeof unitSchema>;
 
@@ -25,6 +25,12 @@ export interface MeasureDefinition {
   readonly direction: 1 | -1;
   /** Whether an untreated child's value changes enough with age that the change must be subtracted. */
   readonly grows: boolean;
+  /**
+   * Whether a recorded value is a length on a film, which enlarges it: it must be multiplied by the film's factor to
+   * give natural size. Angles are not enlarged, and overjet, overbite and molar relation are read at the chair or on
+   * casts.
+   */
+  readonly enlarged: boolean;
   /** Values outside this range are refused on import as slips of the pen or of the unit. */
   readonly plausible: readonly [low: number, high: number];
   /** Standard deviation of one measurement, used until the clinic has duplicates of its own. */

@@ -19,7 +19,14 @@ function patient(followUps: string[], events: PatientHistory['events'] = [], con
       consentFollowUp: consent,
       consentPooling: false,
     },
-    visits: followUps.map((date) => ({ kind: 'follow_up', date, ageYears: null, measurements: [] })),
+    visits: followUps.map((date) => ({
+      kind: 'follow_up',
+      date,
+      ageYears: null,
+      filmFactor: null,
+      filmFactorEvidence: null,
+      measurements: [],
+    })),
     events,
   });
 }

@@ -15,5 +15,17 @@ export type MaturityStage = z.infer<typeof maturityStageSchema>;
 export const visitKindSchema = z.enum(['start', 'end_of_active', 'follow_up']);
 export type VisitKind = z.infer<typeof visitKindSchema>;
 
+/**
+ * How it is known by what a film enlarges: a ruler shown on it, the distances of the apparatus, an image whose
+ * pixels were calibrated, or the word of whoever published or sent the values.
+ */
+export const filmFactorEvidenceSchema = z.enum([
+  'ruler_on_film',
+  'apparatus_distances',
+  'calibrated_image',
+  'stated_by_source',
+]);
+export type FilmFactorEvidence = z.infer<typeof filmFactorEvidenceSchema>;
+
 export const eventKindSchema = z.enum(['treated_again', 'withdrew', 'moved', 'declined']);
 export type EventKind = z.infer<typeof eventKindSchema>;
