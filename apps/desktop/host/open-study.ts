@@ -124,6 +124,16 @@ export class OpenStudy {
     ]);
   }
 
+  /** Gives a saved question another name, in place of one that has it; one that is not there is no fault. */
+  renameView(from: string, to: string): Promise<void> {
+    return this.#writeViews(async () => {
+      const views = await this.savedViews();
+      const renamed = views.find(({ name }) => name === from);
+      if (renamed === undefined) return views;
+      return [...views.filter(({ name }) => name !== from && name !== to), { ...renamed, name: to }];
+    });
+  }
+
   /** Takes a saved question away; one that is not there is no fault. */
   removeView(name: string): Promise<void> {
     return this.#writeViews(async () => (await this.savedViews()).filter((view) => view.name !== name));

@@ -194,6 +194,18 @@ describe('saved views', () => {
     expect(await call().views.list()).toEqual([]);
   });
 
+  it('take another name, and the place of the view that has it', async () => {
+    await call().session.openDemo();
+    await call().views.save({ name: 'First', address: '#/outcomes/kept' });
+    await call().views.save({ name: 'Second', address: '#/outcomes/grown' });
+    await call().views.rename({ from: 'First', to: 'Third' });
+    expect((await call().views.list()).map(({ name }) => name)).toEqual(['Second', 'Third']);
+    await call().views.rename({ from: 'Third', to: 'Second' });
+    expect(await call().views.list()).toEqual([{ name: 'Second', address: '#/outcomes/kept' }]);
+    await call().views.rename({ from: 'Nobody', to: 'Second' });
+    expect(await call().views.list()).toEqual([{ name: 'Second', address: '#/outcomes/kept' }]);
+  });
+
   it('do not make the records be read again', async () => {
     await call().session.openDemo();
     const before = (await host.requireOpen().study()).study;

@@ -3,6 +3,7 @@ import { importTextsSchema } from '@longhold/core/intake';
 import { MEASURES } from '@longhold/core/measures';
 import { recallList, recallSettingsSchema } from '@longhold/core/recall';
 import { patientCodeSchema, patientEventSchema } from '@longhold/core/records';
+import { z } from 'zod';
 import { buildReport, studyFingerprint } from '../report';
 import { savedViewSchema } from '../store';
 import { openProcedure, router } from '../trpc';
@@ -36,6 +37,9 @@ const methodsRouter = router({
 const viewsRouter = router({
   list: openProcedure.query(({ ctx }) => ctx.open.savedViews()),
   save: openProcedure.input(savedViewSchema).mutation(({ ctx, input }) => ctx.open.saveView(input)),
+  rename: openProcedure
+    .input(z.strictObject({ from: savedViewSchema.shape.name, to: savedViewSchema.shape.name }))
+    .mutation(({ ctx, input }) => ctx.open.renameView(input.from, input.to)),
   remove: openProcedure
     .input(savedViewSchema.pick({ name: true }))
     .mutation(({ ctx, input }) => ctx.open.removeView(input.name)),

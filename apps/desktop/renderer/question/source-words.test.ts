@@ -1,5 +1,5 @@
 import { describe, expect, it } from 'vitest';
-import { methodErrorWords, referenceWords } from './source-words';
+import { methodErrorBrief, methodErrorWords, referenceBrief, referenceWords } from './source-words';
 
 describe('what an answer rests on', () => {
   it('names a default method error as such, with its source', () => {
@@ -15,6 +15,29 @@ describe('what an answer rests on', () => {
     );
     expect(words).toContain('1.20 mm: a default');
     expect(words).toContain('Usual for retraced films. (from memory.)');
+  });
+
+  it('says in a few words whether the error in force is the store’s own or a default', () => {
+    const error = { sd: 0.873, duplicates: null, provenance: null, smallestDetectableChange: 2.4 };
+    expect(methodErrorBrief({ ...error, source: 'duplicates' }, 'mm')).toBe('0.87 mm, from own duplicates');
+    expect(methodErrorBrief({ ...error, source: 'default' }, 'mm')).toBe('0.87 mm, a default');
+  });
+
+  it('counts the untreated children of both sexes, and says nothing of growth where none is taken out', () => {
+    const series = { measurements: 4, ages: [8, 14] } as const;
+    expect(
+      referenceBrief({
+        kind: 'untreated-series',
+        series: [
+          { ...series, sex: 'female', children: 20 },
+          { ...series, sex: 'male', children: 28 },
+        ],
+        degreesOfFreedom: 30,
+        rateSd: 0.4,
+        residualSd: 1.1,
+      }),
+    ).toBe('own untreated series (48\u00a0children)');
+    expect(referenceBrief({ kind: 'not-needed' })).toBeNull();
   });
 
   it('says how many children expected growth was learnt from', () => {

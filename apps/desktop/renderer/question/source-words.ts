@@ -36,3 +36,25 @@ export function referenceWords(reference: ReferenceDescription, unit: string): s
     }
   }
 }
+
+/** The method error in force in a few words. */
+export function methodErrorBrief({ sd, source }: MethodErrorInForce, unit: string): string {
+  const origin = source === 'duplicates' ? 'from own duplicates' : 'a default';
+  return `${formatNumber(sd, 2)} ${unit}, ${origin}`;
+}
+
+/** The expected growth in force in a few words; null where none is needed. */
+export function referenceBrief(reference: ReferenceDescription): string | null {
+  switch (reference.kind) {
+    case 'not-needed':
+      return null;
+    case 'none':
+      return 'not known';
+    case 'untreated-series': {
+      const children = reference.series.reduce((sum, one) => sum + one.children, 0);
+      return `own untreated series (${formatNoun(children, 'child', 'children')})`;
+    }
+    case 'built-in-table':
+      return 'built-in table';
+  }
+}

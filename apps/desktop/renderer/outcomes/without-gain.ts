@@ -1,0 +1,9 @@
+import type { LeftOutReason, OutcomeAnswer } from '@longhold/core/answers';
+
+/** Reasons that keep a patient out of the survival curve, though not out of the group's mean gain. */
+const STILL_IN_THE_MEAN: readonly LeftOutReason[] = ['gain-not-measurable', 'gain-below-floor'];
+
+/** Those left out of the group's mean gain at the end of treatment, or of every year after it. */
+export function withoutGain(leftOut: OutcomeAnswer['leftOut']): OutcomeAnswer['leftOut'] {
+  return leftOut.filter(({ reason }) => !STILL_IN_THE_MEAN.includes(reason));
+}
