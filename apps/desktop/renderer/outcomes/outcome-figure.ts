@@ -1,5 +1,6 @@
-import { dataToCsv, type DataRow, type FigureToSave } from '@longhold/ui';
-import { thresholdText } from '@longhold/core/answers';
+import { RULE_WORDS, thresholdText } from '@longhold/core/answers';
+import { dataToCsv, formatNoun, measureTitle, type DataRow, type FigureToSave } from '@longhold/ui';
+import { groundsWords, patientsWords } from '../question/question-words';
 import { app } from '../state/app.svelte';
 import { downloadBlob } from '../state/download';
 import type { OutcomeSummary } from '../state/host';
@@ -18,8 +19,16 @@ export function figureToSave(
   };
 }
 
+/** Everything that a reader of the figure alone must know: what was asked, of whom, on what grounds, by what. */
 function noteOf(answer: OutcomeSummary): string {
-  const day = answer.asOf === null ? '' : `, records up to ${answer.asOf}`;
-  const demo = app.store?.demo === true ? ' Invented patients.' : '';
-  return `${answer.measure.code}; ${thresholdText(answer.question, answer.measure)}; rule: ${answer.question.rule}; ${answer.treated} treated patients${day}. Longhold ${app.session.value?.version ?? ''}.${demo}`;
+  const { measure, question, treated, asOf } = answer;
+  return [
+    `${measureTitle(measure)}; the gain stays while there is ${thresholdText(question, measure)}.`,
+    RULE_WORDS[question.rule],
+    `${formatNoun(treated, 'treated patient')}${asOf === null ? '' : `, records up to ${asOf}`}.`,
+    patientsWords(question),
+    groundsWords(answer),
+    `Longhold ${app.session.value?.version ?? ''}.`,
+    ...(app.store?.demo === true ? ['Invented patients.'] : []),
+  ].join(' ');
 }

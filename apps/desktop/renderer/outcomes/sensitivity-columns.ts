@@ -14,6 +14,7 @@ import {
   formatShare,
   formatShareLimits,
   type Column,
+  type ComparedResult,
 } from '@longhold/ui';
 
 /** A row with its number in the figure. */
@@ -26,12 +27,12 @@ export function numbered({ rows }: SensitivityAnswer): NumberedRow[] {
   return rows.map((row, i) => ({ ...row, number: i + 1 }));
 }
 
-/** Columns of the sensitivity panel. */
+/** Columns of the sensitivity panel: the choices, and the result that the page is about under each. */
 export function sensitivityColumns(
-  { retainedYear, survivalYear }: SensitivityAnswer,
-  { unit }: MeasureDefinition,
+  answer: SensitivityAnswer,
+  measure: MeasureDefinition,
+  compared: ComparedResult,
 ): readonly Column<NumberedRow>[] {
-  const write = (value: number): string => formatChange(value, unit);
   return [
     { key: 'number', label: 'No.', text: ({ number }) => String(number), numeric: true },
     {
@@ -42,52 +43,68 @@ export function sensitivityColumns(
       heading: true,
     },
     countColumn('patients', 'Patients', ({ patients }) => patients),
-    {
-      key: 'retained',
-      label: `Kept at year ${retainedYear ?? '–'}`,
-      text: ({ retained }) =>
-        formatOr(
-          retained,
-          ({ estimate, interval }) => `${formatShare(estimate)} (${formatRatioInterval(interval)})`,
-        ),
-      numeric: true,
-    },
-    {
-      key: 'survival',
-      label: `Still there at year ${survivalYear ?? '–'}`,
-      text: ({ survival }) =>
-        survival?.estimate == null
-          ? formatOr(null, String)
-          : `${formatShare(survival.estimate)} (${formatOr(survival.limits, formatShareLimits)})`,
-      numeric: true,
-    },
-    {
-      key: 'lasting',
-      label: 'Lasting gain',
-      text: ({ lasting }) =>
-        formatOr(
-          lasting,
-          ({ estimate, limits }) =>
-            `${write(estimate)} (${formatOr(limits, (ends) => formatLimits(ends, write))})`,
-        ),
-      numeric: true,
-    },
-    {
-      key: 'share',
-      label: 'Lasting share',
-      text: ({ share }) =>
-        formatOr(
-          share,
-          ({ estimate, interval }) => `${formatShare(estimate)} (${formatRatioInterval(interval)})`,
-        ),
-      numeric: true,
-    },
-    {
-      key: 'reading',
-      label: 'Reading',
-      text: ({ diagnosis }) => formatOr(diagnosis, (one) => DIAGNOSIS_WORDS[one]),
-    },
+    ...resultColumns(answer, measure)[compared],
   ];
+}
+
+function resultColumns(
+  { retainedYear, survivalYear }: SensitivityAnswer,
+  { unit }: MeasureDefinition,
+): Readonly<Record<ComparedResult, readonly Column<NumberedRow>[]>> {
+  const write = (value: number): string => formatChange(value, unit);
+  return {
+    kept: [
+      {
+        key: 'retained',
+        label: `Kept at year ${retainedYear ?? '–'}`,
+        text: ({ retained }) =>
+          formatOr(
+            retained,
+            ({ estimate, interval }) => `${formatShare(estimate)} (${formatRatioInterval(interval)})`,
+          ),
+        numeric: true,
+      },
+    ],
+    lasts: [
+      {
+        key: 'survival',
+        label: `Still there at year ${survivalYear ?? '–'}`,
+        text: ({ survival }) =>
+          survival?.estimate == null
+            ? formatOr(null, String)
+            : `${formatShare(survival.estimate)} (${formatOr(survival.limits, formatShareLimits)})`,
+        numeric: true,
+      },
+    ],
+    grown: [
+      {
+        key: 'lasting',
+        label: 'Lasting gain',
+        text: ({ lasting }) =>
+          formatOr(
+            lasting,
+            ({ estimate, limits }) =>
+              `${write(estimate)} (${formatOr(limits, (ends) => formatLimits(ends, write))})`,
+          ),
+        numeric: true,
+      },
+      {
+        key: 'share',
+        label: 'Lasting share',
+        text: ({ share }) =>
+          formatOr(
+            share,
+            ({ estimate, interval }) => `${formatShare(estimate)} (${formatRatioInterval(interval)})`,
+          ),
+        numeric: true,
+      },
+      {
+        key: 'reading',
+        label: 'Reading',
+        text: ({ diagnosis }) => formatOr(diagnosis, (one) => DIAGNOSIS_WORDS[one]),
+      },
+    ],
+  };
 }
 
 function capital(words: string): string {

@@ -77,6 +77,7 @@ function chartOptions(
   const colour = (tone: Tone): string => style.getPropertyValue(`--chart-${tone}`).trim();
   const size = 12 * (parseFloat(getComputedStyle(document.documentElement).fontSize) / 16);
   const font = `${size}px ${style.fontFamily}`;
+  const background = style.getPropertyValue('--sheet').trim();
   const canvasFont = `${size * (window.devicePixelRatio || 1)}px ${style.fontFamily}`;
   return {
     width: element.clientWidth,
@@ -90,7 +91,7 @@ function chartOptions(
     series: [{}],
     axes: chartAxes(model, colour, font),
     hooks: {
-      drawAxes: [(chart) => drawLayers(chart, model, colour, canvasFont)],
+      drawAxes: [(chart) => drawLayers(chart, model, { colour, font: canvasFont, background })],
       setCursor: [(chart) => onpoint(nearestPoint(chart, model))],
     },
   };

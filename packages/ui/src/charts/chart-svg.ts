@@ -23,7 +23,7 @@ export interface FigureWords {
 
 const WIDTH = 760;
 const PLOT_HEIGHT = 340;
-const LEFT = 78;
+const LEFT = 88;
 const RIGHT = 22;
 const FONT = 13;
 const FONTS = "system-ui, 'Segoe UI', 'Helvetica Neue', Arial, sans-serif";
@@ -33,7 +33,7 @@ const FONTS = "system-ui, 'Segoe UI', 'Helvetica Neue', Arial, sans-serif";
  * says where it comes from. The same model gives the same text.
  */
 export function chartSvg(model: ChartModel, { title, note }: FigureWords): string {
-  const titleLines = wrap(title, 96);
+  const titleLines = wrap(title, 78);
   const top = 22 + titleLines.length * 18 + 22;
   const bottom = top + PLOT_HEIGHT;
   const frame = frameOf(model, top, bottom);
@@ -103,9 +103,9 @@ function axes({ x, y }: ChartModel, { px, py, bottom }: Frame): string[] {
   ];
 }
 
-/** Round values inside a range, four to eight of them. */
+/** Round values inside a range, three to eight of them. */
 function niceTicks([low, high]: readonly [number, number]): number[] {
-  const rough = (high - low) / 5;
+  const rough = (high - low) / 7;
   const power = 10 ** Math.floor(Math.log10(rough));
   const step = [1, 2, 5, 10].map((factor) => factor * power).find((candidate) => candidate >= rough) ?? rough;
   const first = Math.ceil(low / step);

@@ -20,6 +20,8 @@ interface Brush {
   readonly py: (y: number) => number;
   readonly colour: (tone: Tone) => string;
   readonly font: string;
+  /** The colour behind the chart. */
+  readonly background: string;
   /** Canvas pixels in one CSS pixel. */
   readonly scale: number;
   readonly box: {
@@ -34,8 +36,7 @@ interface Brush {
 export function drawLayers(
   chart: uPlot,
   model: ChartModel,
-  colour: (tone: Tone) => string,
-  font: string,
+  { colour, font, background }: Pick<Brush, 'colour' | 'font' | 'background'>,
 ): void {
   const { context, box, scale } = brushSpace(chart);
   const brush: Brush = {
@@ -44,6 +45,7 @@ export function drawLayers(
     scale,
     colour,
     font,
+    background,
     px: (x) => chart.valToPos(x, 'x', true),
     py: (y) => chart.valToPos(y, 'y', true),
   };
@@ -191,12 +193,20 @@ function writeLabel({ context, colour, font, scale }: Brush, text: string, x: nu
   context.fillText(text, x + 5 * scale, y + 4 * scale);
 }
 
-function drawLabel({ context, colour, font, px, py, scale }: Brush, { x, y, text, tone }: LabelLayer): void {
+function drawLabel(
+  { context, background, colour, font, px, py, scale }: Brush,
+  { x, y, text, tone }: LabelLayer,
+): void {
   context.font = font;
   context.fillStyle = colour(tone);
   context.textAlign = 'right';
   context.textBaseline = 'bottom';
-  context.fillText(text, px(x), py(y) - 7 * scale);
+  /* A rim of the background keeps the words legible where they cross a line. */
+  context.strokeStyle = background;
+  context.lineWidth = 4 * scale;
+  context.lineJoin = 'round';
+  context.strokeText(text, px(x), py(y) - 8 * scale);
+  context.fillText(text, px(x), py(y) - 8 * scale);
 }
 
 function drawBar(brush: Brush, { x, width, from, to, tone, texture }: BarLayer): void {

@@ -91,7 +91,13 @@ export function layerSvg(layer: Layer, frame: Frame): string {
     case 'bar':
       return barSvg(layer, frame);
     case 'label':
-      return svgText(px(layer.x), py(layer.y) - 8, layer.text, 'end', `fill="${PRINT[layer.tone]}"`);
+      return svgText(
+        px(layer.x),
+        py(layer.y) - 10,
+        layer.text,
+        'end',
+        `fill="${PRINT[layer.tone]}" stroke="#ffffff" stroke-width="4" paint-order="stroke"`,
+      );
   }
 }
 
