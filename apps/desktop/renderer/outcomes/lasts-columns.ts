@@ -7,6 +7,7 @@ import {
   type GroupRatio,
   type GroupSurvival,
   type SurvivalAnswer,
+  type SurvivalAtYear,
   GROUPING_WORDS,
 } from '@longhold/core/answers';
 import {
@@ -26,13 +27,9 @@ import {
 /** Whole years that are customarily reported. */
 export const CUSTOMARY_YEARS = [1, 2, 3, 5, 10] as const;
 
-type RuleRow = SurvivalAnswer['byRule'][number];
-
-/** Survival at the customary years under each loss rule. */
-export const ruleColumns: readonly Column<RuleRow>[] = [
-  { key: 'rule', label: 'A loss is', text: ({ rule }) => RULE_CHOICES[rule], heading: true },
-  countColumn('losses', 'Losses', ({ losses }) => losses),
-  ...CUSTOMARY_YEARS.map((year): Column<RuleRow> => ({
+/** A column for each customary year: share still with the gain, its interval, and how many are at risk. */
+function survivalYearColumns<Row extends { readonly atYears: readonly SurvivalAtYear[] }>(): Column<Row>[] {
+  return CUSTOMARY_YEARS.map((year) => ({
     key: `year-${year}`,
     label: `Year ${year}`,
     text: ({ atYears }) => {
@@ -41,7 +38,16 @@ export const ruleColumns: readonly Column<RuleRow>[] = [
       return `${formatShare(at.estimate)} (${formatOr(at.limits, formatShareLimits)}; ${at.atRisk})`;
     },
     numeric: true,
-  })),
+  }));
+}
+
+type RuleRow = SurvivalAnswer['byRule'][number];
+
+/** Survival at the customary years under each loss rule. */
+export const ruleColumns: readonly Column<RuleRow>[] = [
+  { key: 'rule', label: 'A loss is', text: ({ rule }) => RULE_CHOICES[rule], heading: true },
+  countColumn('losses', 'Losses', ({ losses }) => losses),
+  ...survivalYearColumns<RuleRow>(),
 ];
 
 /** A rule's meaning in a sentence. */
@@ -54,16 +60,7 @@ export const groupColumns: readonly Column<GroupSurvival>[] = [
   { key: 'label', label: 'Group', text: ({ label }) => label, heading: true },
   countColumn('patients', 'Patients', ({ patients }) => patients),
   countColumn('losses', 'Losses', ({ losses }) => losses),
-  ...CUSTOMARY_YEARS.map((year): Column<GroupSurvival> => ({
-    key: `year-${year}`,
-    label: `Year ${year}`,
-    text: ({ atYears }) => {
-      const at = atYears.find((row) => row.year === year);
-      if (at?.estimate == null) return 'nobody followed';
-      return `${formatShare(at.estimate)} (${formatOr(at.limits, formatShareLimits)}; ${at.atRisk})`;
-    },
-    numeric: true,
-  })),
+  ...survivalYearColumns<GroupSurvival>(),
 ];
 
 /** One ratio of one model. */

@@ -1,6 +1,6 @@
 import type { BoundedSurvival } from '@longhold/core/answers';
 import { formatShare } from '../format';
-import { YEARS_SINCE_END, type ChartModel } from './chart-model';
+import { type ChartModel, patientShareAxis, sinceEndAxis } from './chart-model';
 
 const WORST_DASH = [4, 4];
 
@@ -9,18 +9,8 @@ export function absenceModel(bounds: readonly BoundedSurvival[]): ChartModel {
   const x = bounds.map(({ years }) => years);
   const last = x[x.length - 1] ?? 1;
   return {
-    x: {
-      label: YEARS_SINCE_END,
-      range: [-0.15, last + 0.15],
-      write: (value) => String(value),
-      ticks: Array.from({ length: Math.floor(last) + 1 }, (_, year) => year),
-    },
-    y: {
-      label: 'Gain still there',
-      range: [-0.03, 1.05],
-      write: (value) => formatShare(value),
-      ticks: [0, 0.25, 0.5, 0.75, 1],
-    },
+    x: sinceEndAxis(last),
+    y: patientShareAxis('Gain still there'),
     layers: [
       {
         kind: 'band',

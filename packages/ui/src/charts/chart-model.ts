@@ -1,3 +1,4 @@
+import { percentText } from '@longhold/core/answers';
 import type { ShapeName, Tone } from './shapes';
 
 /** What a chart shows, as plain data: the drawing code knows nothing of patients, the models nothing of canvas. */
@@ -128,6 +129,26 @@ export function wholeYearsAxis(lastYear: number): ChartAxis {
     range: [0.4, lastYear + 0.6],
     write: (value) => String(value),
     ticks: Array.from({ length: lastYear }, (_, index) => index + 1),
+  };
+}
+
+/** The x axis of curves over the years since the end of active treatment, from there to `last`. */
+export function sinceEndAxis(last: number, room = 0.15): ChartAxis {
+  return {
+    label: YEARS_SINCE_END,
+    range: [-0.15, last + room],
+    write: (value) => String(value),
+    ticks: Array.from({ length: Math.floor(last + 1e-9) + 1 }, (_, year) => year),
+  };
+}
+
+/** The y axis of shares of patients, from none to all. */
+export function patientShareAxis(label: string): ChartAxis {
+  return {
+    label,
+    range: [-0.03, 1.05],
+    write: (value) => percentText(value),
+    ticks: [0, 0.25, 0.5, 0.75, 1],
   };
 }
 

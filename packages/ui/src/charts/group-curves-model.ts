@@ -1,6 +1,6 @@
 import type { GroupSurvival } from '@longhold/core/answers';
 import { formatCount, formatShare, formatShareLimits } from '../format';
-import { YEARS_SINCE_END, type ChartModel, type Layer } from './chart-model';
+import { type ChartModel, type Layer, patientShareAxis, sinceEndAxis } from './chart-model';
 import type { ShapeName, Tone } from './shapes';
 
 /** Line, dash and sign of each group; colour is never the only difference. */
@@ -25,18 +25,8 @@ export function groupCurvesModel(groups: readonly GroupSurvival[]): ChartModel {
   ].sort((a, b) => a - b);
   const last = Math.max(1, ...years);
   return {
-    x: {
-      label: YEARS_SINCE_END,
-      range: [-0.15, last + 0.25],
-      write: (value) => String(value),
-      ticks: Array.from({ length: last + 1 }, (_, year) => year),
-    },
-    y: {
-      label: 'Gain still there',
-      range: [-0.03, 1.05],
-      write: (value) => formatShare(value),
-      ticks: [0, 0.25, 0.5, 0.75, 1],
-    },
+    x: sinceEndAxis(last, 0.25),
+    y: patientShareAxis('Gain still there'),
     layers: [...shown.flatMap((group, i) => linesOf(group, i)), ...namesOf(shown)],
     under: null,
     points: years.map((year) => ({

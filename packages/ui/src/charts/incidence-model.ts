@@ -1,6 +1,6 @@
 import type { CompetingAnswer } from '@longhold/core/answers';
 import { formatCount, formatShare } from '../format';
-import { YEARS_SINCE_END, type ChartModel } from './chart-model';
+import { type ChartModel, patientShareAxis, sinceEndAxis } from './chart-model';
 
 const AGAIN_DASH = [6, 4];
 
@@ -12,18 +12,8 @@ export function incidenceModel({ points, atYears }: CompetingAnswer): ChartModel
   const steps = [{ time: 0, lost: 0, treatedAgain: 0 }, ...points, end];
   const x = steps.map(({ time }) => time);
   return {
-    x: {
-      label: YEARS_SINCE_END,
-      range: [-0.15, last + 0.25],
-      write: (value) => String(value),
-      ticks: Array.from({ length: Math.floor(last) + 1 }, (_, year) => year),
-    },
-    y: {
-      label: 'Share of patients',
-      range: [-0.03, 1.05],
-      write: (value) => formatShare(value),
-      ticks: [0, 0.25, 0.5, 0.75, 1],
-    },
+    x: sinceEndAxis(last, 0.25),
+    y: patientShareAxis('Share of patients'),
     layers: [
       { kind: 'line', x, y: steps.map(({ lost }) => lost), tone: 'lost', width: 2.25, stepped: true },
       {

@@ -1,7 +1,7 @@
 import type { ModelledGain } from '@longhold/core/answers';
 import type { MeasureDefinition } from '@longhold/core/measures';
 import { formatChange, formatLimits, formatNoun } from '../format';
-import { paddedRange, YEARS_SINCE_END, type ChartModel } from './chart-model';
+import { paddedRange, type ChartModel, sinceEndAxis } from './chart-model';
 
 const LASTING_DASH = [7, 4];
 
@@ -15,12 +15,7 @@ export function separationModel(
   const write = (gain: number): string => formatChange(gain, measure.unit);
   const last = x[x.length - 1] ?? 1;
   return {
-    x: {
-      label: YEARS_SINCE_END,
-      range: [-0.15, last + 0.15],
-      write: (value) => String(value),
-      ticks: Array.from({ length: Math.floor(last) + 1 }, (_, year) => year),
-    },
+    x: sinceEndAxis(last),
     y: {
       label: `Mean gain in ${measure.code}`,
       range: paddedRange([0, ...course.flatMap(({ limits }) => [limits.lower, limits.upper])], 0.06),

@@ -1,6 +1,6 @@
 import type { CurvePoint, SurvivalAnswer, SurvivalAtYear } from '@longhold/core/answers';
 import { formatCount, formatShare, formatShareLimits } from '../format';
-import { YEARS_SINCE_END, type ChartModel, type KeyEntry, type Layer } from './chart-model';
+import { type ChartModel, type KeyEntry, type Layer, patientShareAxis, sinceEndAxis } from './chart-model';
 
 const COMPARISON_DASH = [6, 4];
 /** Sums of the same masses in another order differ by less than this. */
@@ -19,18 +19,8 @@ export function survivalModel(survival: SurvivalAnswer, compare: boolean): Chart
     formatCount(count),
   ]);
   return {
-    x: {
-      label: YEARS_SINCE_END,
-      range: [-0.15, last + 0.25],
-      write: (value) => String(value),
-      ticks: Array.from({ length: lastYear + 1 }, (_, index) => index),
-    },
-    y: {
-      label: 'Gain still there',
-      range: [-0.03, 1.05],
-      write: (value) => formatShare(value),
-      ticks: [0, 0.25, 0.5, 0.75, 1],
-    },
+    x: sinceEndAxis(last, 0.25),
+    y: patientShareAxis('Gain still there'),
     layers: [bandOf(points), ...comparison, ...curveOf(points)],
     under: { label: 'Patients at risk', at: new Map([[0, formatCount(survival.patients)], ...atRisk]) },
     points: turnbull.atYears
