@@ -19,6 +19,6 @@ export function buildReport(input: ReportInput): Report {
   const results = resultsOf(input);
   return {
     html: reportPage(input, results, document),
-    json: `${JSON.stringify(results, null, 2)}\n`,
+    json: `${JSON.stringify(results)}\n`,
   };
 }

@@ -22,6 +22,9 @@ export interface Column {
   readonly kind: 'text' | 'number' | 'code';
 }
 
+/** Tables of no more rows than this are kept on one page in print. */
+const ON_ONE_PAGE = 24;
+
 /** A table with column headings; the first cell of each row heads the row. */
 export function table(
   caption: string,
@@ -29,7 +32,7 @@ export function table(
   rows: readonly (readonly Content[])[],
 ): Html {
   const side = (index: number): string => columns[index]?.kind ?? 'text';
-  return html`<div class="wide">
+  return html`<div class="${rows.length <= ON_ONE_PAGE ? 'wide short' : 'wide'}">
     <table>
       <caption>
         ${caption}

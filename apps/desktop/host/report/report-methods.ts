@@ -1,4 +1,10 @@
-import { measureText, numberText, percentText, type OutcomeAnswer } from '@longhold/core/answers';
+import {
+  MATURITY_WORDS,
+  measureText,
+  numberText,
+  percentText,
+  type OutcomeAnswer,
+} from '@longhold/core/answers';
 import { html, type Html } from './html';
 import type { Results } from './results-schema';
 
@@ -40,9 +46,10 @@ export function methodsSection(answer: OutcomeAnswer, results: Results): Html {
       <dt>Survival of the gain</dt>
       <dd>
         Non-parametric maximum likelihood for interval-censored times (Turnbull 1976), limits by resampling
-        patients (Efron and Tibshirani 1993; percentile, seed ${question.seed}). Beside it the usual estimate
-        of Kaplan and Meier (1958), which takes the visit that found a loss for the time of the loss and so
-        tends to put it too late. Who never came back is not in the curve but in the flow.
+        patients (Efron and Tibshirani 1993; exact binomial ones for the number of patients that would know as
+        much, Korn and Graubard 1998; seed ${question.seed}). Beside it the usual estimate of Kaplan and Meier
+        (1958), which takes the visit that found a loss for the time of the loss and so tends to put it too
+        late. Who never came back is not in the curve but in the flow.
       </dd>
       <dt>Which patients</dt>
       <dd>${filterText(answer)}</dd>
@@ -52,18 +59,19 @@ export function methodsSection(answer: OutcomeAnswer, results: Results): Html {
 
 /** Whom the question asks about, in words. */
 export function filterText({ question, treated }: OutcomeAnswer): string {
-  const { protocol, sex, expansion } = question.filter;
+  const { protocol, sex, expansion, maturity } = question.filter;
   const conditions = [
     protocol === null ? [] : [`protocol ${protocol}`],
     sex === null ? [] : [sex],
     expansion === null ? [] : [expansion ? 'with expansion' : 'without expansion'],
+    maturity === null ? [] : [`maturity at the start: ${MATURITY_WORDS[maturity]}`],
   ].flat();
   const which =
     conditions.length === 0 ? 'All treated patients' : `Treated patients: ${conditions.join(', ')}`;
   return `${which} (${treated}).`;
 }
 
-function referenceText({ reference, measure, untreated }: OutcomeAnswer): string {
+function referenceText({ reference, measure, untreated, question }: OutcomeAnswer): string {
   switch (reference.kind) {
     case 'not-needed':
       return `${measure.name} does not change enough with age to be adjusted for; g = 0.`;
@@ -77,19 +85,23 @@ function referenceText({ reference, measure, untreated }: OutcomeAnswer): string
           `${sex}: ${children} children, ${measurements} values, ages ${numberText(youngest)} to ${numberText(oldest)}`,
       );
       const { unit } = measure;
-      return `A curve by age and sex (natural spline with ${reference.degreesOfFreedom} degrees of freedom, each child with a level and a rate of its own; mixed model, Laird and Ware 1982) from the untreated series of the same records (${untreated} children; ${series.join('; ')}). Children's own rates differ with an SD of ${measureText(reference.rateSd, unit, 2)} a year; single values scatter around a child's own line with an SD of ${measureText(reference.residualSd, unit, 2)}.`;
+      return `A curve by ${question.growthClock === 'age' ? 'age' : 'age, read at the place where the stage of maturity at the start puts each child,'} and sex (natural spline with ${reference.degreesOfFreedom} degrees of freedom, each child with a level and a rate of its own; mixed model, Laird and Ware 1982) from the untreated series of the same records (${untreated} children; ${series.join('; ')}). Children's own rates differ with an SD of ${measureText(reference.rateSd, unit, 2)} a year; single values scatter around a child's own line with an SD of ${measureText(reference.residualSd, unit, 2)}.`;
     }
   }
 }
 
-function methodErrorText({ methodError, measure }: OutcomeAnswer): string {
+function methodErrorText({ methodError, measure, question }: OutcomeAnswer): string {
+  const factor =
+    question.errorFactor === 1
+      ? ''
+      : ` Here it is multiplied by ${question.errorFactor}, to see how much hangs on it; the limits are those of the error itself.`;
   const { sd, source, duplicates, provenance, smallestDetectableChange } = methodError;
   const amount = (value: number): string => measureText(value, measure.unit, 2);
   const detectable = `Smallest detectable change of one patient: ${amount(smallestDetectableChange)}.`;
   if (source === 'duplicates' && duplicates !== null) {
     const { lower, upper } = duplicates.dahlbergLimits;
-    return `${amount(sd)} for one reading (Dahlberg 1940), from ${duplicates.pairs} pairs of duplicate readings in these records (95 % limits ${amount(lower)} to ${amount(upper)}). ${detectable}`;
+    return `${amount(sd)} for one reading (Dahlberg 1940), from ${duplicates.pairs} pairs of duplicate readings in these records (95 % limits ${amount(lower)} to ${amount(upper)}).${factor} ${detectable}`;
   }
   const found = duplicates === null ? 'no duplicates' : `only ${duplicates.pairs} pairs of duplicates`;
-  return `${amount(sd)} for one reading: a default, because there are ${found} in these records. ${provenance?.text ?? ''} (${provenance?.kind ?? ''}) ${detectable}`;
+  return `${amount(sd)} for one reading: a default, because there are ${found} in these records. ${provenance?.text ?? ''} (${provenance?.kind ?? ''})${factor} ${detectable}`;
 }

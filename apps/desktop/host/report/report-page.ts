@@ -75,7 +75,6 @@ function answerBox({ warnings }: OutcomeAnswer, { sentences }: Results): Html {
       <p>${sentences.retention}</p>
       <p>${sentences.survival}</p>
       <p>${sentences.separation}</p>
-      <p>${sentences.missing}</p>
     </div>
     ${
       warnings.length === 0

@@ -1,6 +1,7 @@
 import {
   LEFT_OUT_WORDS,
   measureText,
+  missingSentence,
   NOT_SEEN_WORDS,
   numberText,
   percentText,
@@ -24,9 +25,11 @@ const REASONS: readonly NotSeenReason[] = [
   'not-known',
 ];
 /** Who was seen, who was not, and who is left out of the curve. */
-export function missingSection({ flow, leftOut }: OutcomeAnswer, document: Document): Html {
+export function missingSection(answer: OutcomeAnswer, document: Document): Html {
+  const { flow, leftOut } = answer;
   return html`<section id="flow">
     <h2>Who is missing</h2>
+    <p>${missingSentence(answer)}</p>
     ${flow.length === 0 ? null : flowDetail(flow, document)}
     ${
       leftOut.length === 0

@@ -31,11 +31,11 @@ ol { max-width: 44rem; padding-left: 1.5rem; font-size: .9rem; }
 a { color: #16324a; }
 code { font-family: ui-monospace, "DejaVu Sans Mono", monospace; font-size: .85em; overflow-wrap: anywhere; }
 @media print {
-  @page { margin: 16mm; @bottom-right { content: counter(page) " / " counter(pages); font-size: 8pt; } }
+  @page { margin: 16mm; }
   body { padding: 0; max-width: none; font-size: 10pt; }
   h1 { font-size: 17pt; } h2 { font-size: 13pt; } .answer { font-size: 11pt; }
   h2, h3, caption { break-after: avoid; }
-  figure, .answer, .caution, .invented, tr { break-inside: avoid; }
+  figure, .answer, .caution, .invented, .short, tr { break-inside: avoid; }
   thead { display: table-header-group; }
   .wide { overflow: visible; }
   .answer, .caution { background: none; }
