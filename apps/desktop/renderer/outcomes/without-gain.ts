@@ -7,3 +7,10 @@ const STILL_IN_THE_MEAN: readonly LeftOutReason[] = ['gain-not-measurable', 'gai
 export function withoutGain(leftOut: OutcomeAnswer['leftOut']): OutcomeAnswer['leftOut'] {
   return leftOut.filter(({ reason }) => !STILL_IN_THE_MEAN.includes(reason));
 }
+
+/** How many patients have no gain of treatment that can be computed; who only was not followed has one. */
+export function countWithoutGain(leftOut: OutcomeAnswer['leftOut']): number {
+  return withoutGain(leftOut)
+    .filter(({ reason }) => reason !== 'no-follow-up')
+    .reduce((sum, { codes }) => sum + codes.length, 0);
+}

@@ -122,6 +122,19 @@ describe('the chart of survival', () => {
     expect(text).toContain('not defined here, somewhere in 60\u00a0% to 80\u00a0% still have the gain');
   });
 
+  it('has nothing to read where nobody was followed to any year', () => {
+    const nobody = { year: 1, estimate: null, limits: null, atRisk: 0, undefinedWithin: null };
+    const model = survivalModel(
+      {
+        ...survival,
+        turnbull: { ...survival.turnbull, points: [], atYears: [nobody] },
+        kaplanMeier: { points: [], atYears: [nobody] },
+      },
+      true,
+    );
+    expect(model.points).toEqual([]);
+  });
+
   it('counts everybody at risk at the end of active treatment', () => {
     const { under, points } = survivalModel(survival, true);
     expect(under?.at.get(0)).toBe('20');

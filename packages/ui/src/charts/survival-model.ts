@@ -24,7 +24,7 @@ export function survivalModel(survival: SurvivalAnswer, compare: boolean): Chart
     layers: [bandOf(points), ...comparison, ...curveOf(points)],
     under: { label: 'Patients at risk', at: new Map([[0, formatCount(survival.patients)], ...atRisk]) },
     points: turnbull.atYears
-      .filter(({ year }) => year <= lastYear)
+      .filter(({ year }) => year <= lastYear && points.length > 1)
       .map((year) => ({ x: year.year, text: describeSurvivalAtYear(year) })),
     key: survivalKey(compare),
   };
