@@ -205,8 +205,8 @@ function drawLabel(
   context.strokeStyle = background;
   context.lineWidth = 4 * scale;
   context.lineJoin = 'round';
-  context.strokeText(text, px(x), py(y) - 8 * scale);
-  context.fillText(text, px(x), py(y) - 8 * scale);
+  context.strokeText(text, px(x), py(y) - 10 * scale);
+  context.fillText(text, px(x), py(y) - 10 * scale);
 }
 
 function drawBar(brush: Brush, { x, width, from, to, tone, texture }: BarLayer): void {

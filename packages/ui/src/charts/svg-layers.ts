@@ -38,7 +38,7 @@ export const PRINT: Readonly<Record<Tone, string>> = {
 };
 
 /** Areas let what lies under them through, so that overlapping intervals both stay visible. */
-const OPACITY: Partial<Record<Tone, number>> = { band: 0.2, 'answer-band': 0.16, phase: 0.2 };
+const OPACITY: Partial<Record<Tone, number>> = { band: 0.2, 'answer-band': 0.16, phase: 0.42 };
 
 /** Half the length of the stroke across the end of an interval. */
 const CAP = 5;
@@ -93,7 +93,7 @@ export function layerSvg(layer: Layer, frame: Frame): string {
     case 'label':
       return svgText(
         px(layer.x),
-        py(layer.y) - 10,
+        py(layer.y) - 12,
         layer.text,
         'end',
         `fill="${PRINT[layer.tone]}" stroke="#ffffff" stroke-width="4" paint-order="stroke"`,
