@@ -10,7 +10,7 @@ import {
 } from '@longhold/core/answers';
 import { DEMO_DEFAULTS, generateDemo } from '@longhold/demo';
 import { expect, test } from 'vitest';
-import { openOutcomes } from './screens/outcomes-screen';
+import { openOutcomes, turnTo } from './screens/outcomes-screen';
 import { onEachShell } from './shells';
 
 onEachShell((start) => {
@@ -35,7 +35,7 @@ onEachShell((start) => {
       ['Lasting, or only earlier?', [separationSentence(answer)]],
     ];
     for (const [name, sentences] of pages) {
-      await page.getByRole('link', { name }).click();
+      await turnTo(page, name);
       for (const sentence of sentences) await page.getByText(sentence).waitFor();
     }
   });

@@ -1,6 +1,6 @@
 import { afterEach, describe, expect, test } from 'vitest';
 import type { Page } from 'playwright-core';
-import { answerReady, openOutcomes } from './screens/outcomes-screen';
+import { answerReady, openOutcomes, turnTo } from './screens/outcomes-screen';
 import { servedPage } from './shells/served-page';
 import type { Running } from './shells/shell';
 
@@ -23,7 +23,7 @@ describe.skipIf(!servedPage.available)('the three questions of Outcomes', () => 
     const page = await outcomes();
     await page.getByLabel('Groups are').selectOption('sex');
     await answerReady(page);
-    await page.getByRole('link', { name: 'For how long?' }).first().click();
+    await turnTo(page, 'For how long?');
     await page.getByText('Share of patients whose gain is still there, by sex.').first().waitFor();
     expect(hash(page)).toMatch(/^#\/outcomes\/lasts\?.*groups=sex/);
     await page.goBack();
@@ -37,10 +37,7 @@ describe.skipIf(!servedPage.available)('the three questions of Outcomes', () => 
       ['For how long?', 'Who is missing?'],
       ['Lasting, or only earlier?', 'Who is not in it?'],
     ] as const) {
-      await page
-        .getByRole('navigation', { name: 'The three questions' })
-        .getByRole('link', { name: link })
-        .click();
+      await turnTo(page, link);
       await page.getByRole('heading', { level: 2, name: missing }).waitFor();
       await page.getByRole('heading', { level: 2, name: 'How sure is it?' }).waitFor();
     }
@@ -48,7 +45,7 @@ describe.skipIf(!servedPage.available)('the three questions of Outcomes', () => 
 
   test('are saved as a view, renamed, opened again on their page, and removed', async () => {
     const page = await outcomes();
-    await page.getByRole('link', { name: 'Lasting, or only earlier?' }).click();
+    await turnTo(page, 'Lasting, or only earlier?');
     await page.getByLabel('Sex').selectOption('female');
     await answerReady(page);
     await page.getByLabel('Save this view as').fill('Girls');
@@ -56,7 +53,7 @@ describe.skipIf(!servedPage.available)('the three questions of Outcomes', () => 
     await page.getByRole('button', { name: 'Rename the saved view Girls' }).click();
     await page.getByLabel('New name of Girls').fill('Girls, lasting');
     await page.getByRole('button', { name: 'Rename', exact: true }).click();
-    await page.getByRole('link', { name: 'How much is kept?' }).click();
+    await turnTo(page, 'How much is kept?');
     await page.getByLabel('Sex').selectOption('');
     await page.getByRole('link', { name: 'Girls, lasting' }).click();
     await page.getByRole('heading', { name: 'Lasting growth, or growth that only came earlier?' }).waitFor();

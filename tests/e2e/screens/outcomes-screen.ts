@@ -7,6 +7,14 @@ export async function openOutcomes(page: Page): Promise<void> {
   await answerReady(page);
 }
 
+/** Turns to one of the three questions of Outcomes. */
+export async function turnTo(page: Page, question: string): Promise<void> {
+  await page
+    .getByRole('navigation', { name: 'The three questions' })
+    .getByRole('link', { name: question })
+    .click();
+}
+
 export async function answerReady(page: Page): Promise<void> {
   await page.getByRole('status').filter({ hasText: 'The answer is ready.' }).waitFor({ state: 'attached' });
 }
