@@ -49,11 +49,12 @@ describe('the page that explains the invented study', () => {
   });
 
   it('states the mix of each clinic', () => {
-    for (const { name, letter, share, protocols } of CLINICS) {
+    for (const { name, letter, share, protocols, films } of CLINICS) {
       expect(row(name)?.slice(1)).toEqual([
         letter,
         percent(share),
         ...PROTOCOL_CODES.map((p) => percent(protocols[p])),
+        String(films.filmFactor),
       ]);
     }
   });

@@ -6,6 +6,9 @@ import { drawTreatedPatient } from './treated-patient';
 import { demoTruth, type DemoTruth } from './truth';
 import { drawUntreatedChild } from './untreated-child';
 
+/** Films taken again are drawn by a stream of their own, so that nothing else of a study hangs on them. */
+const RETAKES_SEED = 1_000_003;
+
 export interface DemoOptions {
   /** Whole number; the same seed and number of patients always give the same study. */
   readonly seed: number;
@@ -33,11 +36,11 @@ export function generateDemo({ seed, patients }: DemoOptions): Demo {
   if (!Number.isInteger(patients) || patients < 1) {
     throw new RangeError('generateDemo: patients must be a whole number above 0');
   }
-  const random = createRandom(seed);
+  const streams = { random: createRandom(seed), retakes: createRandom((seed + RETAKES_SEED) % 2 ** 31) };
   const nextCode = codeGiver(patients);
-  const treated = Array.from({ length: patients }, () => drawTreatedPatient(random, nextCode));
+  const treated = Array.from({ length: patients }, () => drawTreatedPatient(streams, nextCode));
   const untreated = Array.from({ length: Math.ceil(UNTREATED_PER_TREATED * patients) }, () =>
-    drawUntreatedChild(random, nextCode(UNTREATED_LETTER)),
+    drawUntreatedChild(streams, nextCode(UNTREATED_LETTER)),
   );
   const study = inFileOrder([...treated.map(({ history }) => history), ...untreated]);
   const truths = treated.map(({ truth }) => truth).sort((a, b) => (a.code < b.code ? -1 : 1));

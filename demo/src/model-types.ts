@@ -1,3 +1,5 @@
+import type { FilmFactorEvidence } from '@longhold/core/records';
+
 /** Mean and standard deviation of a normal distribution. */
 export interface NormalSpread {
   readonly mean: number;
@@ -16,4 +18,10 @@ export interface ProtocolModel {
   readonly lowerTeethForward: NormalSpread;
   /** Share of patients whose upper jaw was widened; it has no effect of its own. */
   readonly expansion: number;
+}
+
+/** What lengths on a clinic's films are multiplied by to give natural size, and how that is known. */
+export interface FilmSize {
+  readonly filmFactor: number;
+  readonly filmFactorEvidence: FilmFactorEvidence;
 }

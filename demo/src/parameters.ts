@@ -1,5 +1,5 @@
 import type { IsoDate, Sex } from '@longhold/core/records';
-import type { ProtocolModel } from './model-types';
+import type { FilmSize, ProtocolModel } from './model-types';
 
 /**
  * Every number planted in the invented study. All are Longhold's own choices; none comes from a patient.
@@ -94,27 +94,38 @@ export const PROTOCOLS = {
 export type ProtocolCode = keyof typeof PROTOCOLS;
 export const PROTOCOL_CODES = ['PLATE', 'FIXED', 'REMOVABLE'] as const satisfies readonly ProtocolCode[];
 
-/** The invented clinics: letter before the patient code, share of the treated patients, share of each protocol. */
+/** Values of calibrated images are at natural size. */
+const NATURAL_SIZE = { filmFactor: 1, filmFactorEvidence: 'calibrated_image' } as const satisfies FilmSize;
+
+/**
+ * The invented clinics: letter before the patient code, share of the treated patients, share of each protocol, and what
+ * lengths on their films are multiplied by to give natural size.
+ */
 export const CLINICS = [
   {
     letter: 'A',
     name: 'Amberhollow (invented)',
     share: 0.45,
     protocols: { PLATE: 0.6, FIXED: 0.3, REMOVABLE: 0.1 },
+    films: NATURAL_SIZE,
   },
   {
     letter: 'B',
     name: 'Brindlemere (invented)',
     share: 0.35,
     protocols: { PLATE: 0.4, FIXED: 0.4, REMOVABLE: 0.2 },
+    films: { filmFactor: 0.912, filmFactorEvidence: 'apparatus_distances' },
   },
   {
     letter: 'C',
     name: 'Copperfen (invented)',
     share: 0.2,
     protocols: { PLATE: 0.2, FIXED: 0.4, REMOVABLE: 0.4 },
+    films: NATURAL_SIZE,
   },
 ] as const;
+/** Films of the untreated comparison series. */
+export const UNTREATED_FILMS: FilmSize = NATURAL_SIZE;
 /** Letter before the codes of the untreated comparison series. */
 export const UNTREATED_LETTER = 'U';
 
@@ -177,6 +188,8 @@ export const UNTREATED = {
 /** How readings are taken at any visit with a radiograph. */
 export const READINGS = {
   measureNotTaken: 0.02,
+  /** Visits at which a radiograph was taken again because the first was blurred; the second is read once. */
+  filmTakenAgain: 0.02,
   /** Visits at which the same examiner reads everything twice. */
   duplicates: 0.12,
   /** Visits at which a second examiner reads everything once more, with the same error and no bias. */

@@ -1,5 +1,5 @@
 import type { RandomStream } from '@longhold/core/numeric';
-import type { Measurement } from '@longhold/core/records';
+import type { Measurement, Visit } from '@longhold/core/records';
 import { findMeasure } from '@longhold/core/measures';
 import { happens } from './draws';
 import {
@@ -11,46 +11,64 @@ import {
   type DemoMeasure,
   type MeasureValues,
 } from './measure-model';
+import type { FilmSize } from './model-types';
 import { READINGS } from './parameters';
 
-const UNITS = new Map(DEMO_MEASURES.map((code) => [code, findMeasure(code)?.unit ?? 'mm']));
+const DEFINITIONS = new Map(DEMO_MEASURES.map((code) => [code, findMeasure(code)]));
 const SCALE = 10 ** READINGS.decimals;
 
-/** All that is recorded at one visit: readings, sometimes doubled or by a second examiner, with gaps. */
-export function drawMeasurements(
-  random: RandomStream,
+/** Where a study's randomness comes from. */
+export interface DemoStreams {
+  readonly random: RandomStream;
+  /** For films that were taken again at the same visit, and what was read on them. */
+  readonly retakes: RandomStream;
+}
+
+/**
+ * All that is recorded at one visit: readings, sometimes doubled or by a second examiner, with gaps; a film that was
+ * taken again, because the first was blurred, is read once.
+ *
+ * @param films null where no radiograph was taken
+ */
+export function drawFilms(
+  { random, retakes }: DemoStreams,
   truth: MeasureValues,
-  withRadiograph: boolean,
-): Measurement[] {
+  films: FilmSize | null,
+): Pick<Visit, 'filmFactor' | 'filmFactorEvidence' | 'measurements'> {
   const taken = DEMO_MEASURES.filter(
-    (code) => (withRadiograph || WITHOUT_RADIOGRAPH.has(code)) && !happens(random, READINGS.measureNotTaken),
+    (code) => (films !== null || WITHOUT_RADIOGRAPH.has(code)) && !happens(random, READINGS.measureNotTaken),
   );
   const [first, second] = READINGS.examiners;
-  const measurements = drawReading(random, truth, taken, 1, first);
-  if (!withRadiograph) return measurements;
-  if (happens(random, READINGS.duplicates)) measurements.push(...drawReading(random, truth, taken, 2, first));
+  const factor = films?.filmFactor ?? 1;
+  const read = (stream: RandomStream, which: Pick<Measurement, 'film' | 'replicate' | 'examiner'>) =>
+    drawReading(stream, truth, taken, factor, which);
+  const measurements = read(random, { film: 1, replicate: 1, examiner: first });
+  if (films === null) return { filmFactor: null, filmFactorEvidence: null, measurements };
+  if (happens(random, READINGS.duplicates))
+    measurements.push(...read(random, { film: 1, replicate: 2, examiner: first }));
   if (happens(random, READINGS.secondExaminer))
-    measurements.push(...drawReading(random, truth, taken, 1, second));
-  return measurements;
+    measurements.push(...read(random, { film: 1, replicate: 1, examiner: second }));
+  if (happens(retakes, READINGS.filmTakenAgain))
+    measurements.push(...read(retakes, { film: 2, replicate: 1, examiner: first }));
+  return { ...films, measurements };
 }
 
 function drawReading(
   random: RandomStream,
   truth: MeasureValues,
   taken: readonly DemoMeasure[],
-  replicate: number,
-  examiner: string,
+  filmFactor: number,
+  which: Pick<Measurement, 'film' | 'replicate' | 'examiner'>,
 ): Measurement[] {
   const read = drawReadValues(random, truth);
-  return taken.map((measure) => ({
-    measure,
+  return taken.flatMap((measure): Measurement[] => {
+    const definition = DEFINITIONS.get(measure);
+    if (definition === undefined) return [];
+    const measured = definition.enlarged ? read[measure] / filmFactor : read[measure];
     /* adding 0 turns a rounded -0 into 0 */
-    value: Math.round(read[measure] * SCALE) / SCALE + 0,
-    unit: UNITS.get(measure) ?? 'mm',
-    replicate,
-    examiner,
-    film: 1,
-  }));
+    const value = Math.round(measured * SCALE) / SCALE + 0;
+    return [{ measure, value, unit: definition.unit, ...which }];
+  });
 }
 
 /** One reading of every measure with its error, before rounding. */

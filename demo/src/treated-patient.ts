@@ -21,7 +21,7 @@ import {
   TREATED,
   type ProtocolCode,
 } from './parameters';
-import { drawMeasurements } from './readings';
+import { drawFilms, type DemoStreams } from './readings';
 import { drawTiming, type TreatmentTiming } from './treatment-timing';
 import { trueValues, type Treatment } from './true-values';
 import { treatedTruth, type TreatedTruth } from './treated-truth';
@@ -33,7 +33,8 @@ export interface DrawnPatient {
 }
 
 /** Draws one treated patient. `nextCode` gives out codes: the clinic's letter and a running number. */
-export function drawTreatedPatient(random: RandomStream, nextCode: (letter: string) => string): DrawnPatient {
+export function drawTreatedPatient(streams: DemoStreams, nextCode: (letter: string) => string): DrawnPatient {
+  const { random } = streams;
   const clinic = drawClinic(random);
   const protocol = drawKey(
     random,
@@ -59,9 +60,7 @@ export function drawTreatedPatient(random: RandomStream, nextCode: (letter: stri
     kind,
     date,
     ageYears: null,
-    filmFactor: 1,
-    filmFactorEvidence: 'calibrated_image',
-    measurements: drawMeasurements(random, trueValues(child, treatment, ageOn(date)), withRadiograph),
+    ...drawFilms(streams, trueValues(child, treatment, ageOn(date)), withRadiograph ? clinic.films : null),
   });
 
   const visits = [record('start', dates.startRecords, true)];

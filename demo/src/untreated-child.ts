@@ -10,12 +10,13 @@ import {
 } from '@longhold/core/records';
 import { drawChild } from './child';
 import { drawUniform, happens } from './draws';
-import { DEMO_TODAY, UNTREATED } from './parameters';
-import { drawMeasurements } from './readings';
+import { DEMO_TODAY, UNTREATED, UNTREATED_FILMS } from './parameters';
+import { drawFilms, type DemoStreams } from './readings';
 import { trueValues } from './true-values';
 
 /** Draws one child of the untreated comparison series, followed yearly from about 8 years on. */
-export function drawUntreatedChild(random: RandomStream, code: string): PatientHistory {
+export function drawUntreatedChild(streams: DemoStreams, code: string): PatientHistory {
+  const { random } = streams;
   const sex: Sex = happens(random, UNTREATED.femaleShare) ? 'female' : 'male';
   const entryAge = drawUniform(random, UNTREATED.entryAge.youngest, UNTREATED.entryAge.oldest);
   const leavingAge = drawUniform(random, UNTREATED.leavingAge.youngest, UNTREATED.leavingAge.oldest);
@@ -32,9 +33,7 @@ export function drawUntreatedChild(random: RandomStream, code: string): PatientH
       kind: index === 0 ? 'start' : 'follow_up',
       date,
       ageYears: null,
-      filmFactor: 1,
-      filmFactorEvidence: 'calibrated_image',
-      measurements: drawMeasurements(random, trueValues(child, null, yearsBetween(birthDate, date)), true),
+      ...drawFilms(streams, trueValues(child, null, yearsBetween(birthDate, date)), UNTREATED_FILMS),
     }),
   );
   return {

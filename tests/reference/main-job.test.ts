@@ -38,6 +38,8 @@ function answerOf(measure: string, rule: LossRule = 'confirmed'): OutcomeAnswer 
     threshold: { kind: 'share', share: mainJobFixture.share },
     level: mainJobFixture.level,
     reference: 'untreated-series',
+    /* The files say nothing of their films; R takes their lengths as they stand. */
+    filmFactor: 1,
     resamples: 50,
   });
   answers.set(key, answer);
@@ -274,7 +276,8 @@ describe.each(mainJobFixture.answers)('the whole main job worked out in R: $meas
   });
 
   it('who was seen in each year', () => {
-    const flow = answerOf(measure).flow.map(({ seenNotMeasured, ...year }) => {
+    const flow = answerOf(measure).flow.map(({ seenNotMeasured, seenFactorUnknown, ...year }) => {
+      expect(seenFactorUnknown).toBe(0);
       expect(seenNotMeasured).toBe(year.seen - year.measured);
       return year;
     });

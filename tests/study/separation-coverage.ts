@@ -218,6 +218,7 @@ function historyOf(
       kind: kinds[i] ?? 'follow_up',
       date: null,
       ageYears,
+      filmFactor: 1,
       measurements: [{ measure: 'Co-Gn', value: values[i] ?? NaN, unit: 'mm', replicate: 1, examiner: '' }],
     })),
     events: [],

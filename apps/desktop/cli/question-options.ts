@@ -8,7 +8,13 @@ import {
   type Threshold,
 } from '@longhold/core/answers';
 import { findMeasure, MEASURES, type MeasureDefinition } from '@longhold/core/measures';
-import { isoDateSchema, maturityGroupSchema, protocolCodeSchema, sexSchema } from '@longhold/core/records';
+import {
+  filmFactorSchema,
+  isoDateSchema,
+  maturityGroupSchema,
+  protocolCodeSchema,
+  sexSchema,
+} from '@longhold/core/records';
 import { oneOf } from './command';
 import { wrongUse } from './command-fault';
 
@@ -24,6 +30,7 @@ export const QUESTION_OPTIONS = {
   maturity: { type: 'string' },
   'growth-clock': { type: 'string' },
   'group-by': { type: 'string' },
+  'film-factor': { type: 'string' },
   'as-of': { type: 'string' },
   level: { type: 'string' },
 } as const;
@@ -64,6 +71,7 @@ export function questionOf(values: QuestionValues): OutcomeQuestion {
     groupBy: given(values['group-by'], defaults.groupBy, (text) =>
       oneOf(text, '--group-by', groupingSchema.options),
     ),
+    filmFactor: given<number | null>(values['film-factor'], defaults.filmFactor, filmFactorOf),
     asOf: given<string | null>(values['as-of'], null, dateOf),
     level: given(values.level, defaults.level, levelOf),
   };
@@ -90,6 +98,15 @@ function thresholdOf(text: string, { code, unit }: MeasureDefinition): Threshold
 function protocolOf(text: string): string {
   if (protocolCodeSchema.safeParse(text).success) return text;
   throw wrongUse(`--protocol takes a code of the clinic's own list, not "${text}".`);
+}
+
+function filmFactorOf(text: string): number {
+  const factor = filmFactorSchema.safeParse(text === '' ? NaN : Number(text));
+  if (factor.success) return factor.data;
+  const { minValue, maxValue } = filmFactorSchema;
+  throw wrongUse(
+    `--film-factor takes what measured lengths are multiplied by for natural size, a number from ${minValue} to ${maxValue}, not "${text}".`,
+  );
 }
 
 function dateOf(text: string): string {

@@ -35,6 +35,8 @@ Earlier files of these names are replaced. The answer in plain words is printed.
                        start) (age)
   --group-by GROUPING  how patients are compared: protocol, expansion, sex, maturity, gain
                        (protocol)
+  --film-factor NUMBER what lengths are multiplied by to give natural size, for films that
+                       carry no factor of their own (not known: such lengths are not used)
   --as-of DATE         read the records as they were known on that day (the latest in them)
   --level LEVEL        confidence level of all intervals (0.95)
 

@@ -49,6 +49,7 @@ export const statusSchema = z.strictObject({
       'gain-not-measurable',
       'gain-below-floor',
       'no-baseline',
+      'film-factor-unknown',
       'no-reference',
       'treated-again',
     ])

@@ -169,6 +169,7 @@ const flowYearSchema = z.strictObject({
   seen: z.number().describe('of these, seen in the window'),
   measured: z.number().describe('of these, with a usable value of the measure'),
   seenNotMeasured: z.number().describe('seen, but without a usable value'),
+  seenFactorUnknown: z.number().describe('of these, because the factor of their films is not known'),
   notSeen: z
     .strictObject({
       withdrew: z.number().describe('withdrew'),
@@ -185,6 +186,7 @@ const leftOutReasonSchema = z.enum([
   'no-consent',
   'no-start-value',
   'no-end-value',
+  'film-factor-unknown',
   'no-reference',
   'gain-not-measurable',
   'gain-below-floor',
@@ -215,7 +217,14 @@ const patientSchema = z.strictObject({
         age: z.number().describe('age, years'),
         growthAge: z.number().describe('age at which growth is read, years'),
         years: z.number().nullable().describe('years since the end of active treatment'),
-        value: z.number().describe('mean of the readings'),
+        value: z.number().describe('mean of the readings at natural size'),
+        measured: z.number().describe('mean of the readings as measured'),
+        filmFactor: z
+          .number()
+          .nullable()
+          .describe(
+            'what lengths on its films are multiplied by; null where films do not enlarge the measure',
+          ),
         readings: z.number().describe('readings in that mean'),
         expectedValue: z
           .number()
@@ -227,6 +236,15 @@ const patientSchema = z.strictObject({
       }),
     )
     .describe('visits with the measure, in order of age; calendar dates are left out on purpose'),
+  unsized: z
+    .array(
+      z.strictObject({
+        kind: visitKindSchema.describe('kind of visit'),
+        age: z.number().nullable().describe('age, years; null where not known'),
+        measured: z.number().describe('mean of the readings as measured'),
+      }),
+    )
+    .describe('visits whose value is not used because the factor of their films is not known'),
 });
 
 /** The whole of results.json. A change that an existing reader would trip over raises `format`. */

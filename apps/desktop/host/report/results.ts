@@ -161,6 +161,7 @@ function survivalOf({
 
 function patientOf({
   visits,
+  unsized,
   lossByRule: _lossByRule,
   ...patient
 }: PatientOutcome): Results['patients'][number] {
@@ -172,11 +173,14 @@ function patientOf({
       growthAge: visit.growthAge,
       years: visit.years,
       value: visit.value,
+      measured: visit.measured,
+      filmFactor: visit.filmFactor,
       readings: visit.readings,
       expectedValue: visit.expected?.value ?? null,
       gain: visit.gain,
       share: visit.share === null ? null : ratioOf(visit.share),
       status: visit.status,
     })),
+    unsized: unsized.map(({ kind, age, measured }) => ({ kind, age, measured })),
   };
 }

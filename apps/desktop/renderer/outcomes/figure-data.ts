@@ -72,12 +72,13 @@ export function boundsData(bounds: readonly BoundedSurvival[]): DataRow[] {
 }
 
 export function flowData(flow: readonly FlowYear[]): DataRow[] {
-  return flow.map(({ year, eligible, seen, measured, seenNotMeasured, notSeen }) => ({
+  return flow.map(({ year, eligible, seen, measured, seenNotMeasured, seenFactorUnknown, notSeen }) => ({
     year,
     year_has_passed: eligible,
     seen,
     measured,
     seen_not_measured: seenNotMeasured,
+    seen_film_factor_unknown: seenFactorUnknown,
     ...Object.fromEntries(
       Object.entries(notSeen).map(([reason, count]) => [`not_seen_${reason.replaceAll('-', '_')}`, count]),
     ),

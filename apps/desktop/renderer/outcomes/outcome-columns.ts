@@ -104,6 +104,7 @@ export const flowColumns: readonly Column<FlowYear>[] = [
   countColumn('eligible', 'Year has passed', ({ eligible }) => eligible),
   countColumn('measured', 'Measured', ({ measured }) => measured),
   countColumn('seenNotMeasured', 'Seen, no usable value', ({ seenNotMeasured }) => seenNotMeasured),
+  countColumn('factorUnknown', 'Of these, film factor unknown', ({ seenFactorUnknown }) => seenFactorUnknown),
   countColumn('notSeen', 'Not seen', notSeenIn),
   { key: 'reasons', label: 'Why not seen', text: ({ notSeen }) => describeNotSeen(notSeen) || NO_VALUE },
 ];

@@ -15,11 +15,16 @@ export function patientsWords({ filter }: OutcomeSummary['question']): string {
 }
 
 /** What an answer stands on: expected growth and method error, in a sentence each. */
-export function groundsWords({ reference, question, methodError, measure }: OutcomeSummary): string {
+export function groundsWords({ reference, question, methodError, measure, films }: OutcomeSummary): string {
   const growth = referenceBrief(reference);
   const clock = question.growthClock === 'maturity' ? ', read by stage of maturity' : '';
   return [
     ...(growth === null ? [] : [`Expected growth: ${growth}${clock}.`]),
+    ...(measure.enlarged
+      ? [
+          `Lengths at natural size${films.assumed > 0 ? `, by a factor of ${question.filmFactor ?? 1} where films carry none` : ''}.`,
+        ]
+      : []),
     `Error of one reading ${methodErrorBrief(methodError, unitWord(measure.unit))}.`,
   ].join(' ');
 }

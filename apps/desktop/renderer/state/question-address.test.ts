@@ -11,6 +11,7 @@ describe('a question in the address', () => {
       filter: { protocol: 'plates A', sex: 'female', expansion: false, maturity: 'before-peak' },
       growthClock: 'maturity',
       groupBy: 'sex',
+      filmFactor: 0.912,
       asOf: '2024-06-30',
     } as const;
     const query = writeQuestion(question);
@@ -29,10 +30,10 @@ describe('a question in the address', () => {
 
   it('names what makes no sense and goes on with the rest', () => {
     const { question, ignored } = readQuestion(
-      new URLSearchParams('measure=Nonsense&threshold=140%25&rule=confirmed&sex=x&asOf=2024-02-31'),
+      new URLSearchParams('measure=Nonsense&threshold=140%25&rule=confirmed&sex=x&film=9.12&asOf=2024-02-31'),
     );
     expect(question).toEqual({ ...FIRST_QUESTION, rule: 'confirmed' });
-    expect(ignored).toEqual(['measure=Nonsense', 'threshold=140%', 'sex=x', 'asOf=2024-02-31']);
+    expect(ignored).toEqual(['measure=Nonsense', 'threshold=140%', 'sex=x', 'film=9.12', 'asOf=2024-02-31']);
   });
 
   it('leaves what else the address holds where it is', () => {

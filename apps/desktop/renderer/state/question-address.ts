@@ -11,6 +11,7 @@ import {
 } from '@longhold/core/answers';
 import { findMeasure, type Unit } from '@longhold/core/measures';
 import {
+  filmFactorSchema,
   isoDateSchema,
   maturityGroupSchema,
   protocolCodeSchema,
@@ -32,6 +33,8 @@ export interface ChosenQuestion {
   };
   readonly growthClock: GrowthClockChoice;
   readonly groupBy: Grouping;
+  /** For lengths on films that carry no factor of their own; null where it is not known. */
+  readonly filmFactor: number | null;
   /** Null reads all records there are. */
   readonly asOf: string | null;
 }
@@ -45,6 +48,7 @@ export const FIRST_QUESTION: ChosenQuestion = (({
   filter,
   growthClock,
   groupBy,
+  filmFactor,
   asOf,
 }) => ({
   measure,
@@ -54,6 +58,7 @@ export const FIRST_QUESTION: ChosenQuestion = (({
   filter,
   growthClock,
   groupBy,
+  filmFactor,
   asOf,
 }))(outcomeQuestionSchema.parse({}));
 
@@ -68,6 +73,7 @@ const NAMES = [
   'maturity',
   'clock',
   'groups',
+  'film',
   'asOf',
 ] as const;
 
@@ -104,6 +110,7 @@ export function readQuestion(query = new URLSearchParams()): { question: ChosenQ
     },
     growthClock: part('clock', first.growthClock, (text) => growthClockSchema.safeParse(text).data),
     groupBy: part('groups', first.groupBy, (text) => groupingSchema.safeParse(text).data),
+    filmFactor: part<number | null>('film', null, readFilmFactor),
     asOf: part<string | null>('asOf', null, (text) => isoDateSchema.safeParse(text).data),
   };
   return { question, ignored };
@@ -124,6 +131,7 @@ export function writeQuestion(question: ChosenQuestion, query = new URLSearchPar
     maturity,
     clock: question.growthClock === 'age' ? null : question.growthClock,
     groups: question.groupBy === FIRST_QUESTION.groupBy ? null : question.groupBy,
+    film: question.filmFactor === null ? null : String(question.filmFactor),
     asOf: question.asOf,
   };
   const next = new URLSearchParams();
@@ -157,6 +165,12 @@ function writeThreshold(threshold: Threshold, unit: Unit): string {
   return threshold.kind === 'share'
     ? `${Number((threshold.share * 100).toFixed(4))}%`
     : `${threshold.amount}${unit}`;
+}
+
+/** A factor as it is typed or stands in an address; a decimal comma is understood. */
+export function readFilmFactor(text: string): number | undefined {
+  const plain = text.trim().replace(',', '.');
+  return /^\d*\.?\d+$/.test(plain) ? filmFactorSchema.safeParse(Number(plain)).data : undefined;
 }
 
 function readExpansion(text: string): boolean | undefined {

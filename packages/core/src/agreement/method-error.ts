@@ -1,6 +1,7 @@
 import type { MeasureDefinition, Provenance } from '../measures/definition';
 import type { Measurement } from '../records/visit';
 import type { Study } from '../records/history';
+import { naturalSize } from '../records/readings';
 import { smallestDetectableChange } from './detectable-change';
 import { duplicateError, type DuplicateError, type DuplicatePair } from './duplicates';
 
@@ -38,32 +39,37 @@ export function methodErrorInForce(study: Study, measure: MeasureDefinition): Me
 }
 
 /**
- * Every pair of first and second reading of one measure by the same examiner at the same visit, over the whole
- * study, treated and untreated. Further replicates are left out, so that pairs stay independent.
+ * Every pair of first and second reading of one measure on the same film by the same examiner, over the whole study,
+ * treated and untreated, at natural size. Further replicates are left out, so that pairs stay independent, and so are
+ * lengths on films whose factor is not known.
  */
 export function duplicatePairs(study: Study, measureCode: string): DuplicatePair[] {
   const pairs: DuplicatePair[] = [];
   for (const history of study) {
     for (const visit of history.visits) {
-      for (const readings of readingsByExaminer(visit.measurements, measureCode).values()) {
+      for (const readings of readingsByFilm(visit.measurements, measureCode).values()) {
         const [first, second] = readings.sort((a, b) => a.replicate - b.replicate);
-        if (first !== undefined && second !== undefined) pairs.push([first.value, second.value]);
+        if (first === undefined || second === undefined) continue;
+        const [one, other] = [naturalSize(visit, first), naturalSize(visit, second)];
+        if (one !== null && other !== null) pairs.push([one, other]);
       }
     }
   }
   return pairs;
 }
 
-function readingsByExaminer(
+/** Readings by examiner and film. */
+function readingsByFilm(
   measurements: readonly Measurement[],
   measureCode: string,
 ): Map<string, Measurement[]> {
-  const byExaminer = new Map<string, Measurement[]>();
+  const byFilm = new Map<string, Measurement[]>();
   for (const measurement of measurements) {
     if (measurement.measure !== measureCode) continue;
-    const readings = byExaminer.get(measurement.examiner);
-    if (readings === undefined) byExaminer.set(measurement.examiner, [measurement]);
+    const key = `${measurement.film}|${measurement.examiner}`;
+    const readings = byFilm.get(key);
+    if (readings === undefined) byFilm.set(key, [measurement]);
     else readings.push(measurement);
   }
-  return byExaminer;
+  return byFilm;
 }

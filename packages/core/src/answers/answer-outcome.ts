@@ -81,6 +81,7 @@ export function answerPrepared(prepared: PreparedQuestion, hooks: AnswerHooks = 
     measure,
     methodError,
     reference: describeReference(reference),
+    films: prepared.films,
     treated: treated.length,
     untreated: study.filter(({ patient }) => patient.group === 'untreated').length,
     gain: groupGain(

@@ -1,7 +1,7 @@
 import type { MethodErrorInForce } from '../agreement';
 import type { ReferenceDescription } from '../growth';
 import type { MeasureDefinition } from '../measures/definition';
-import type { IsoDate, MaturityStage, Sex } from '../records';
+import type { IsoDate, MaturityStage, Sex, VisitKind } from '../records';
 import type {
   AdjustedGain,
   CoursePoint,
@@ -16,6 +16,7 @@ import type { RatioInterval } from '../ratio';
 import type { CensoredInterval, LossRule } from '../survival';
 import type { AbsenceAnswer } from './absence-answer';
 import type { CompetingAnswer } from './competing-answer';
+import type { FilmsOfStudy } from './films-of-study';
 import type { GaveWayAnswer } from './gave-way-answer';
 import type { OutcomeQuestion } from './question';
 import type { SurvivalGroupsAnswer } from './survival-groups-answer';
@@ -25,6 +26,10 @@ export type { Limits, RatioInterval, Status, Verdict, MethodErrorInForce };
 
 /** One visit of one treated patient, as used for the question's measure. */
 export interface VisitOutcome extends CoursePoint {
+  /** Mean of the readings as measured; `value` is at natural size. */
+  readonly measured: number;
+  /** What lengths on the visit's films were multiplied by; null where the measure is not enlarged. */
+  readonly filmFactor: number | null;
   /** Where the value would stand had the child grown as expected from the start value; null without a reference. */
   readonly expected: { readonly value: number; readonly limits: Limits } | null;
   readonly gain: AdjustedGain | null;
@@ -39,10 +44,21 @@ export type LeftOutReason =
   | 'no-consent'
   | 'no-start-value'
   | 'no-end-value'
+  | 'film-factor-unknown'
   | 'no-reference'
   | 'gain-not-measurable'
   | 'gain-below-floor'
   | 'no-follow-up';
+
+/** A visit at which a length was read on a film whose factor is not known, so that its value is not used. */
+export interface UnsizedVisit {
+  readonly kind: VisitKind;
+  readonly date: IsoDate | null;
+  /** Years; null where it is not known. */
+  readonly age: number | null;
+  /** Mean of the readings as measured. */
+  readonly measured: number;
+}
 
 /** One treated patient's course and outcome under the question. */
 export interface PatientOutcome {
@@ -55,6 +71,8 @@ export interface PatientOutcome {
   readonly gain: AdjustedGain | null;
   /** In order of age. */
   readonly visits: readonly VisitOutcome[];
+  /** Visits whose value is not used because the natural size is not known. */
+  readonly unsized: readonly UnsizedVisit[];
   /** Status at the latest follow-up visit. */
   readonly status: Status;
   /** When the gain was lost; null where the patient is not in the risk set, and `leftOut` then says why. */
@@ -165,8 +183,10 @@ export interface FlowYear {
   /** Seen and with a usable value of the measure. */
   readonly measured: number;
   readonly notSeen: Readonly<Record<NotSeenReason, number>>;
-  /** Visit made, but the measure was not taken or cannot be adjusted for growth. */
+  /** Visit made, but the measure was not taken, has no natural size or cannot be adjusted for growth. */
   readonly seenNotMeasured: number;
+  /** Of these, how many have a length that cannot be used because the factor of the films is not known. */
+  readonly seenFactorUnknown: number;
 }
 
 /** Something about the answer that its reader must know, in one sentence. */
@@ -178,6 +198,8 @@ export interface Warning {
     | 'built-in-reference'
     | 'reference-extrapolated'
     | 'no-reference'
+    | 'film-factor-unknown'
+    | 'film-factor-assumed'
     | 'stage-clock'
     | 'few-losses'
     | 'wide-interval'
@@ -196,6 +218,8 @@ export interface OutcomeAnswer {
   readonly measure: MeasureDefinition;
   readonly methodError: MethodErrorInForce;
   readonly reference: ReferenceDescription;
+  /** Lengths whose films carry no factor of their own. */
+  readonly films: FilmsOfStudy;
   /** Treated patients who pass the filter, and untreated patients in the store. */
   readonly treated: number;
   readonly untreated: number;

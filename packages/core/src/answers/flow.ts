@@ -1,4 +1,5 @@
 import {
+  lacksFilmFactor,
   visitValue,
   yearsBetween,
   yearsSinceActiveEnd,
@@ -20,7 +21,11 @@ interface Followed {
   /** Years since the end of active treatment up to which this patient could have been seen. */
   readonly horizon: number;
   /** In order of time, as are the events. */
-  readonly visits: readonly { readonly years: number; readonly usable: boolean }[];
+  readonly visits: readonly {
+    readonly years: number;
+    readonly usable: boolean;
+    readonly unsized: boolean;
+  }[];
   readonly events: readonly { readonly years: number; readonly reason: NotSeenReason }[];
 }
 
@@ -60,7 +65,13 @@ function readFollowed(
   const visits = history.visits.flatMap((visit, index) => {
     const years = yearsSinceActiveEnd(history, visit);
     if (visit.kind !== 'follow_up' || years === null) return [];
-    return [{ years, usable: visitValue(visit, measureCode) !== null && usable(history, index) }];
+    return [
+      {
+        years,
+        usable: visitValue(visit, measureCode) !== null && usable(history, index),
+        unsized: lacksFilmFactor(visit, measureCode),
+      },
+    ];
   });
   const end = history.patient.activeEnd ?? visitOfKind(history, 'end_of_active')?.date ?? null;
   const lastVisit = visits.reduce((latest, { years }) => Math.max(latest, years), 0);
@@ -91,6 +102,7 @@ function flowOfYear(followed: readonly Followed[], year: number): FlowYear {
   const eligible = followed.filter(({ horizon }) => horizon >= year + HALF_WINDOW);
   let seen = 0;
   let measured = 0;
+  let seenFactorUnknown = 0;
   for (const patient of eligible) {
     const reason = whyNotUsed(patient, year);
     if (reason !== null) {
@@ -99,10 +111,19 @@ function flowOfYear(followed: readonly Followed[], year: number): FlowYear {
     }
     seen++;
     const until = treatedAgainAt(patient);
-    if (patient.visits.some((visit) => visit.usable && visit.years <= until && inWindow(visit.years, year)))
-      measured++;
+    const inTime = patient.visits.filter(({ years }) => years <= until && inWindow(years, year));
+    if (inTime.some((visit) => visit.usable)) measured++;
+    else if (inTime.some((visit) => visit.unsized)) seenFactorUnknown++;
   }
-  return { year, eligible: eligible.length, seen, measured, notSeen, seenNotMeasured: seen - measured };
+  return {
+    year,
+    eligible: eligible.length,
+    seen,
+    measured,
+    notSeen,
+    seenNotMeasured: seen - measured,
+    seenFactorUnknown,
+  };
 }
 
 /** Null for a patient who was seen. Without consent, or only after a second treatment, a visit does not count. */

@@ -36,6 +36,7 @@ function child(
       kind: kinds[i] ?? 'follow_up',
       date: null,
       ageYears,
+      filmFactor: 1,
       measurements: [
         {
           measure: 'Co-Gn',

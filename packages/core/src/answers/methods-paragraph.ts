@@ -19,6 +19,7 @@ const WORKS: Readonly<Record<string, string>> = {
     'Korn EL, Graubard BI. Confidence intervals for proportions with small expected number of positive counts estimated from survey data. Surv Methodol 1998;24:193-201.',
   'Kaplan and Meier 1958':
     'Kaplan EL, Meier P. Nonparametric estimation from incomplete observations. J Am Stat Assoc 1958;53:457-81.',
+  'Cox 1972': 'Cox DR. Regression models and life-tables. J R Stat Soc B 1972;34:187-220.',
   'Sun 1996':
     'Sun J. A non-parametric test for interval-censored failure time data with application to AIDS studies. Stat Med 1996;15:1387-95.',
   'Holm 1979': 'Holm S. A simple sequentially rejective multiple test procedure. Scand J Stat 1979;6:65-70.',
@@ -44,13 +45,15 @@ export function methodsText(answer: OutcomeAnswer, version: string): MethodsText
   const sentences = [
     patientsSentence(answer),
     gainSentence(answer),
+    ...filmSentences(answer),
     ...clockSentences(answer),
     errorSentence(answer),
     retentionMethod(answer),
     ...survivalMethods(answer),
     ...separationMethods(answer),
     ...gaveWayMethods(answer),
-    absenceMethod(answer),
+    ...absenceMethods(answer),
+    'The question was answered again with another growth reference, growth clock, loss rule, method error, threshold and single protocols, one at a time.',
     `All intervals are at ${percentText(answer.question.level)}; all computations were done with Longhold ${version} (seed ${answer.question.seed}).`,
   ];
   const text = sentences.join(' ');
@@ -82,7 +85,7 @@ function gainSentence({ measure, reference, question }: OutcomeAnswer): string {
     case 'none':
       return `${change}; expected growth was not known, so no gain could be computed.`;
     case 'built-in-table':
-      return `${change}, minus the growth expected of children of the same sex between the same ages, taken from a table (${reference.provenance.text}) whose own uncertainty is not known and is in no interval.`;
+      return `${change}, minus the growth expected of children of the same sex ${question.growthClock === 'age' ? 'between the same ages' : 'over the same stretch of growth'}, taken from a table (${reference.provenance.text}) whose own uncertainty is not known and is in no interval.`;
     case 'untreated-series': {
       const children = reference.series.reduce((sum, series) => sum + series.children, 0);
       const by = question.growthClock === 'age' ? 'between the same ages' : 'over the same stretch of growth';
@@ -91,8 +94,23 @@ function gainSentence({ measure, reference, question }: OutcomeAnswer): string {
   }
 }
 
-function clockSentences({ question }: OutcomeAnswer): string[] {
-  if (question.growthClock === 'age') return [];
+function filmSentences({ measure, question, films }: OutcomeAnswer): string[] {
+  if (!measure.enlarged) return [];
+  const without = countText(films.unknown + films.assumed);
+  const rest =
+    films.assumed > 0
+      ? `; where no factor was recorded (${without} children) it was taken to be ${question.filmFactor ?? 1}`
+      : films.unknown > 0
+        ? `; values from films without a recorded factor (${without} children) were not used`
+        : '';
+  return [
+    `Lengths were brought to natural size by the factor recorded for the films of each visit, the distance from focus to the midplane of the head over that from focus to film${rest}.`,
+  ];
+}
+
+function clockSentences({ question, reference }: OutcomeAnswer): string[] {
+  if (question.growthClock === 'age' || reference.kind === 'not-needed' || reference.kind === 'none')
+    return [];
   return [
     'Children were placed on the growth curve by their stage of cervical vertebral maturation at the start of treatment (Baccetti, Franchi and McNamara 2005) instead of their age, with a standard deviation of 0.6 years for the placement; those without a stage, or at CS5 or CS6, stayed on their age.',
   ];
@@ -116,11 +134,11 @@ function survivalMethods(answer: OutcomeAnswer): string[] {
   if (survival === null) return [];
   const tested = groups?.tests.some(({ test }) => test !== null) ?? false;
   return [
-    `A gain was taken to stay while there was ${thresholdText(question, measure)}. ${RULE_WORDS[question.rule]} Time to loss, censored in the interval between two visits, was estimated by nonparametric maximum likelihood (Turnbull 1976) with exact binomial limits for the effective number of patients from ${countText(survival.turnbull.resamples)} resamples (Korn and Graubard 1998); the conventional estimate (Kaplan and Meier 1958) is given beside it. Patients treated again were censored at their last visit before; cumulative incidences with a second treatment as a competing event follow Aalen and Johansen 1978.`,
+    `A gain was taken to stay while there was ${thresholdText(question, measure)}. ${RULE_WORDS[question.rule]} Time to loss, censored in the interval between two visits, was estimated by nonparametric maximum likelihood (Turnbull 1976) with exact binomial limits for the effective number of patients from ${countText(survival.turnbull.resamples)} resamples (Korn and Graubard 1998); the conventional estimate (Kaplan and Meier 1958) is given beside it${survival.turnbull.restrictedMean === null ? '' : `, and the mean time with the gain within ${survival.turnbull.restrictedMean.until} years as the area under the curve`}. Patients treated again were censored at their last visit before; cumulative incidences with a second treatment as a competing event follow Aalen and Johansen 1978.`,
     ...(groups === null || !tested
       ? []
       : [
-          `Groups by ${GROUPING_WORDS[groups.grouping].toLowerCase()} were compared by a log-rank test for interval-censored times (Sun 1996) and by Weibull and log-logistic regression; p values of all ${groups.tests.filter(({ test }) => test !== null).length} groupings were corrected for each other (Holm 1979).`,
+          `Groups by ${GROUPING_WORDS[groups.grouping].toLowerCase()} were compared by a log-rank test for interval-censored times (Sun 1996) and by Weibull and log-logistic regression of the intervals, with Cox's regression (Cox 1972) of the conventional times beside them; p values of all ${groups.tests.filter(({ test }) => test !== null).length} groupings were corrected for each other (Holm 1979).`,
         ]),
   ];
 }
@@ -149,6 +167,9 @@ function gaveWayMethods({ gaveWay }: OutcomeAnswer): string[] {
   ];
 }
 
-function absenceMethod({ absence }: OutcomeAnswer): string {
-  return `For the ${countText(absence.stayedAway + absence.neverSeen)} patients who stayed away, survival was bounded by letting all of them keep or lose their gain after the last visit (Manski 2003).`;
+function absenceMethods({ absence }: OutcomeAnswer): string[] {
+  if (absence.stayedAway + absence.neverSeen === 0) return [];
+  return [
+    `For the ${countText(absence.stayedAway + absence.neverSeen)} patients who stayed away, survival was bounded by letting all of them keep or lose their gain after the last visit (Manski 2003).`,
+  ];
 }

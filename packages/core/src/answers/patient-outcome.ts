@@ -2,7 +2,10 @@ import { BY_AGE, expectedSize, referenceCovers, type ClockShift } from '../growt
 import { clockShift } from './clock-shift';
 import { normalQuantile, twoSidedNormal } from '../numeric';
 import {
+  ageAtVisit,
   agedValues,
+  lacksFilmFactor,
+  measuredMean,
   visitOfKind,
   yearsBetween,
   yearsSinceActiveEnd,
@@ -27,17 +30,21 @@ import {
   type Yardstick,
 } from '../retention';
 import { lossInterval, type CensoredInterval, type LossRule, type MarginVisit } from '../survival';
-import type { LeftOutReason, PatientOutcome, VisitOutcome } from './answer';
+import type { LeftOutReason, PatientOutcome, UnsizedVisit, VisitOutcome } from './answer';
 import type { OutcomeQuestion } from './question';
+
+/** A point of a course with what was read on the film. */
+type ReadPoint = CoursePoint & Pick<VisitOutcome, 'measured' | 'filmFactor'>;
 
 /** What one patient's records say before any judgement: the points of the measure, and what is missing. */
 interface Course {
   readonly history: PatientHistory;
-  readonly points: readonly CoursePoint[];
-  readonly start: CoursePoint | undefined;
-  readonly end: CoursePoint | undefined;
+  readonly points: readonly ReadPoint[];
+  readonly start: ReadPoint | undefined;
+  readonly end: ReadPoint | undefined;
   /** Follow-up visits after the end of active treatment that can still speak of its gain. */
-  readonly followUp: readonly CoursePoint[];
+  readonly followUp: readonly ReadPoint[];
+  readonly unsized: readonly UnsizedVisit[];
   readonly treatedAgainAt: number | null;
 }
 
@@ -61,6 +68,7 @@ export function patientOutcome(
     maturityStart,
     gain,
     visits,
+    unsized: course.unsized,
     status: latestStatus(course, visits, gain, yardstick),
     loss: lossByRule === null ? null : lossByRule[question.rule],
     lossByRule,
@@ -116,15 +124,29 @@ function readCourse(history: PatientHistory, question: OutcomeQuestion, yardstic
         years > 0 &&
         (treatedAgainAt === null || years <= treatedAgainAt),
     ),
+    unsized: unsizedVisits(history, question.measure),
     treatedAgainAt,
   };
 }
 
+function unsizedVisits(history: PatientHistory, measureCode: string): UnsizedVisit[] {
+  return history.visits.flatMap((visit) => {
+    const mean = lacksFilmFactor(visit, measureCode) ? measuredMean(visit, measureCode) : null;
+    if (mean === null) return [];
+    const { kind, date } = visit;
+    return [{ kind, date, age: ageAtVisit(history.patient, visit), measured: mean.measured }];
+  });
+}
+
+function isUnsized({ unsized }: Course, kind: UnsizedVisit['kind']): boolean {
+  return unsized.some((visit) => visit.kind === kind);
+}
+
 function toPoint(
   history: PatientHistory,
-  { age, value, readings, visit }: AgedValue,
+  { age, value, measured, filmFactor, readings, visit }: AgedValue,
   shift: ClockShift,
-): CoursePoint {
+): ReadPoint {
   return {
     kind: visit.kind,
     date: visit.date,
@@ -134,6 +156,8 @@ function toPoint(
     years: yearsSinceActiveEnd(history, visit),
     value,
     readings,
+    measured,
+    filmFactor,
   };
 }
 
@@ -166,7 +190,7 @@ function gainOfTreatment(
 }
 
 function visitOutcome(
-  point: CoursePoint,
+  point: ReadPoint,
   course: Course,
   gainAtEnd: AdjustedGain | null,
   question: OutcomeQuestion,
@@ -175,7 +199,7 @@ function visitOutcome(
   const { start, end } = course;
   const { sex } = course.history.patient;
   if (start === undefined || !covered(course, yardstick, [start, point])) {
-    const missing = start === undefined ? 'no-baseline' : 'no-reference';
+    const missing = start === undefined ? whyNoBaseline(course) : 'no-reference';
     const status = point.kind === 'follow_up' ? statusWithout('not-measurable', missing) : null;
     return { ...point, expected: null, gain: null, share: null, status };
   }
@@ -223,7 +247,7 @@ function visitStatus(
     return statusWithout('treated-again', 'treated-again');
   }
   const contrast = marginContrast(point, course, question);
-  if (contrast === null) return statusWithout('not-measurable', 'no-baseline');
+  if (contrast === null) return statusWithout('not-measurable', whyNoBaseline(course));
   if (gainAtEnd === null) return statusWithout('not-measurable', 'no-reference');
   const reason = whyNoThreshold(gainAtEnd, question);
   if (reason !== null) return statusWithout('not-measurable', reason);
@@ -237,6 +261,15 @@ function whyNoThreshold(
 ): 'gain-not-measurable' | 'gain-below-floor' | null {
   if (threshold.kind === 'floor') return gain.estimate >= threshold.amount ? null : 'gain-below-floor';
   return isMeasurable(gain) ? null : 'gain-not-measurable';
+}
+
+/** Why there is no start or no end value to reckon the gain of treatment from. */
+function whyNoBaseline(course: Course): 'no-baseline' | 'film-factor-unknown' {
+  const { start, end } = course;
+  const unsized =
+    (start === undefined && isUnsized(course, 'start')) ||
+    (end === undefined && isUnsized(course, 'end_of_active'));
+  return unsized ? 'film-factor-unknown' : 'no-baseline';
 }
 
 function marginContrast(
@@ -267,12 +300,15 @@ function whyLeftOut(
   question: OutcomeQuestion,
   yardstick: Yardstick,
 ): LeftOutReason | null {
-  if (course.start === undefined) return 'no-start-value';
-  if (course.end === undefined) return 'no-end-value';
+  if (course.start === undefined)
+    return isUnsized(course, 'start') ? 'film-factor-unknown' : 'no-start-value';
+  if (course.end === undefined)
+    return isUnsized(course, 'end_of_active') ? 'film-factor-unknown' : 'no-end-value';
   if (gain === null) return 'no-reference';
   const threshold = whyNoThreshold(gain, question);
   if (threshold !== null) return threshold;
-  if (course.followUp.length === 0) return 'no-follow-up';
+  if (course.followUp.length === 0)
+    return isUnsized(course, 'follow_up') ? 'film-factor-unknown' : 'no-follow-up';
   return usableFollowUp(course, yardstick).length === 0 ? 'no-reference' : null;
 }
 
@@ -306,7 +342,7 @@ function latestStatus(
 ): Status {
   if (course.treatedAgainAt !== null) return statusWithout('treated-again', 'treated-again');
   if (course.start === undefined || course.end === undefined)
-    return statusWithout('not-measurable', 'no-baseline');
+    return statusWithout('not-measurable', whyNoBaseline(course));
   if (gain === null) return statusWithout('not-measurable', 'no-reference');
   const followUp = visits.filter(({ kind, years }) => kind === 'follow_up' && (years ?? 0) > 0);
   const usable = followUp.filter(
@@ -314,5 +350,7 @@ function latestStatus(
       referenceCovers(yardstick.reference, course.history.patient.sex, growthAge) !== 'outside',
   );
   const latest = usable[usable.length - 1] ?? followUp[followUp.length - 1];
+  if (latest === undefined && isUnsized(course, 'follow_up'))
+    return statusWithout('not-measurable', 'film-factor-unknown');
   return latest?.status ?? statusWithout('no-follow-up', null);
 }

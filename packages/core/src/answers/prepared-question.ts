@@ -1,16 +1,19 @@
 import { methodErrorInForce, type MethodErrorInForce } from '../agreement';
 import { growthReference, type GrowthReference } from '../growth';
 import { findMeasure, type MeasureDefinition } from '../measures';
-import { latestDate, type Study } from '../records';
+import { latestDate, withFilmFactor, type Study } from '../records';
 import type { Yardstick } from '../retention';
+import { filmsOfStudy, type FilmsOfStudy } from './films-of-study';
 import { outcomeQuestionSchema, type OutcomeQuestion, type OutcomeQuestionInput } from './question';
 import { studyAsOf } from './study-as-of';
 
 /** A question with every default filled in, and all that is read from the study before any patient is judged. */
 export interface PreparedQuestion {
-  /** The study as it was known on the question's day. */
+  /** The study as it was known on the question's day, with the question's factor for films that carry none. */
   readonly study: Study;
   readonly question: OutcomeQuestion;
+  /** Lengths whose films carry no factor of their own. */
+  readonly films: FilmsOfStudy;
   readonly measure: MeasureDefinition;
   readonly methodError: MethodErrorInForce;
   readonly reference: GrowthReference;
@@ -28,11 +31,13 @@ export function prepareQuestion(study: Study, input: OutcomeQuestionInput): Prep
   if (measure === undefined)
     throw new RangeError(`prepareQuestion: no measure ${parsed.measure} in the catalogue`);
   const question = { ...parsed, asOf: parsed.asOf ?? latestDate(study) };
-  const known = studyAsOf(study, question.asOf);
+  const recorded = studyAsOf(study, question.asOf);
+  const films = filmsOfStudy(recorded, measure, question.filmFactor);
+  const known = withFilmFactor(recorded, question.filmFactor);
   const methodError = scaledError(methodErrorInForce(known, measure), question.errorFactor);
   const reference = growthReference(known, measure, question.reference);
   const yardstick = { direction: measure.direction, errorVariance: methodError.sd ** 2, reference };
-  return { study: known, question, measure, methodError, reference, yardstick };
+  return { study: known, question, films, measure, methodError, reference, yardstick };
 }
 
 /** The method error as the question wants to see it: larger or smaller than it is, to learn how much hangs on it. */

@@ -3,6 +3,7 @@ import { measureCodeSchema } from '../measures/definition';
 import { isoDateSchema } from '../records/calendar';
 import { maturityGroupSchema } from '../records/maturity-group';
 import { protocolCodeSchema } from '../records/patient';
+import { filmFactorSchema } from '../records/visit';
 import { sexSchema } from '../records/vocabulary';
 import type { LossRule } from '../survival';
 
@@ -52,6 +53,11 @@ export const outcomeQuestionSchema = z.strictObject({
   rule: lossRuleSchema.default('confirmed'),
   reference: referenceChoiceSchema.default('auto'),
   growthClock: growthClockSchema.default('age'),
+  /**
+   * What measured lengths are multiplied by to give natural size, at visits whose films carry no factor of their own;
+   * null where it is not known, and then lengths from such films are not used.
+   */
+  filmFactor: filmFactorSchema.nullable().default(null),
   /** What the method error in force is multiplied by; other than 1 only to see how much hangs on it. */
   errorFactor: z.number().min(0.25).max(4).default(1),
   groupBy: groupingSchema.default('protocol'),

@@ -5,6 +5,9 @@ import { countText } from './number-text';
 /** Fewer patients or losses than this leave an estimate that a single further patient could overturn. */
 const FEW = 10;
 
+/** Codes named in a sentence; all of them stand in the list of those left out. */
+const MOST_NAMED = 5;
+
 /** What a reader must know before believing an answer, most serious first. Each detail is one plain sentence. */
 export function warningsOf(
   answer: Omit<OutcomeAnswer, 'warnings'>,
@@ -14,6 +17,7 @@ export function warningsOf(
 ): Warning[] {
   return [
     ...aboutReference(answer, patients, reference),
+    ...aboutFilms(answer),
     ...aboutClock(answer, notPlaced),
     ...aboutError(answer),
     ...aboutNumbers(answer),
@@ -51,6 +55,37 @@ function aboutReference(
     });
   }
   return warnings;
+}
+
+/** A factor that is mixed up moves a length by more than any treatment does, so what is not known is not used. */
+function aboutFilms({
+  measure,
+  question,
+  patients,
+  films: { unknown, assumed },
+}: Omit<OutcomeAnswer, 'warnings'>): Warning[] {
+  const warnings: Warning[] = [];
+  if (unknown > 0) {
+    const codes = patients.filter(({ unsized }) => unsized.length > 0).map(({ code }) => code);
+    const treated = codes.length === 0 ? '' : ` Treated: ${listText(codes)}.`;
+    warnings.push({
+      code: 'film-factor-unknown',
+      detail: `${measure.code} is a length on films, and for ${people(unknown)} nobody said how much the films enlarge; these values are not used.${treated} Give the factor in the column film_factor of measurements.csv, or one for all such films in the question (field Film factor, option --film-factor).`,
+    });
+  }
+  if (assumed > 0) {
+    warnings.push({
+      code: 'film-factor-assumed',
+      detail: `Lengths of ${people(assumed)} are multiplied by ${question.filmFactor ?? 1}, the factor of the question, because their films carry none of their own. A wrong factor moves a length of 110 mm by more than treatment does.`,
+    });
+  }
+  return warnings;
+}
+
+/** The first few codes, and how many more there are. */
+function listText(codes: readonly string[]): string {
+  const shown = codes.slice(0, MOST_NAMED).join(', ');
+  return codes.length <= MOST_NAMED ? shown : `${shown} and ${countText(codes.length - MOST_NAMED)} more`;
 }
 
 /** Published agreement on stages: less than half of the films between raters, half to three quarters within one. */

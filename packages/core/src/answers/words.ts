@@ -35,6 +35,7 @@ export const STATUS_REASON_WORDS: Readonly<Record<StatusReason, string>> = {
   'gain-not-measurable': 'the gain of treatment cannot be told from error and ordinary growth',
   'gain-below-floor': 'the gain of treatment never reached the floor',
   'no-baseline': 'no value at the start or at the end of active treatment',
+  'film-factor-unknown': 'the enlargement of its films is not known',
   'no-reference': 'expected growth is not known for this sex or age',
   'treated-again': 'a second treatment hides what became of the first',
 };
@@ -44,6 +45,7 @@ export const LEFT_OUT_WORDS: Readonly<Record<LeftOutReason, string>> = {
   'no-consent': 'No consent for follow-up',
   'no-start-value': 'No value at the start',
   'no-end-value': 'No value at the end of active treatment',
+  'film-factor-unknown': 'Enlargement of the films not known',
   'no-reference': 'Expected growth not known for this sex or age',
   'gain-not-measurable': 'Gain of treatment not measurable',
   'gain-below-floor': 'Gain of treatment below the floor from the beginning',
@@ -90,6 +92,13 @@ export function thresholdText({ threshold }: OutcomeQuestion, measure: MeasureDe
     : `at least ${measureText(threshold.amount, measure.unit)} of gain`;
 }
 
+/** What to do where lengths can't be used because nobody said how much their films enlarge; else empty. */
+function factorHint({ leftOut, measure }: OutcomeSummary): string {
+  const unknown = leftOut.find(({ reason }) => reason === 'film-factor-unknown')?.codes.length ?? 0;
+  if (unknown === 0) return '';
+  return ` ${measure.code} is a length on films, and ${unknown === 1 ? 'the films of 1 patient carry' : `the films of ${countText(unknown)} patients carry`} no factor that makes natural sizes of them.`;
+}
+
 /** How much of the gain is kept, in one or two sentences with interval and number. */
 export function retentionSentence(answer: OutcomeSummary): string {
   const { measure, gain } = answer;
@@ -97,7 +106,7 @@ export function retentionSentence(answer: OutcomeSummary): string {
     return `This cannot be answered for ${measure.code}: expected growth is not known. ${answer.reference.reason}`;
   }
   if (gain === null)
-    return `This cannot be answered yet: fewer than two patients have a gain of ${measure.code} to follow.`;
+    return `This cannot be answered yet: fewer than two patients have a gain of ${measure.code} to follow.${factorHint(answer)}`;
   const atEnd = `Active treatment ended with a mean gain of ${measureText(gain.mean, measure.unit)} in ${measure.code} beyond expected growth (${measureText(gain.limits.lower, measure.unit)} to ${measureText(gain.limits.upper, measure.unit)}; ${countText(gain.n)} patients).`;
   const latest = yearToTell(answer.retained.filter(({ share }) => share !== null));
   if (latest?.share == null)

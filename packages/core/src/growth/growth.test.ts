@@ -43,6 +43,7 @@ function untreated(
       kind: 'follow_up',
       date: null,
       ageYears,
+      filmFactor: 1,
       measurements: [{ measure: 'Co-Go', value, unit: 'mm', replicate: 1, examiner: '' }],
     })),
     events: [],

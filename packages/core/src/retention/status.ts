@@ -9,6 +9,7 @@ export type StatusReason =
   | 'gain-not-measurable' /* the lower limit of the gain of treatment is not above zero */
   | 'gain-below-floor' /* the gain of treatment never reached the absolute floor */
   | 'no-baseline' /* no start or no end-of-active-treatment value with an age */
+  | 'film-factor-unknown' /* a length on a film whose enlargement is not known */
   | 'no-reference' /* expected growth is not known for this sex or age */
   | 'treated-again';
 
