@@ -54,7 +54,8 @@ export function expansionWord(expansion: boolean | null): string {
   return expansion ? 'Yes' : 'No';
 }
 
-/** `Co-Gn, mandibular length`. */
-export function measureTitle(measure: MeasureDefinition): string {
-  return `${measure.code}, ${measure.name.charAt(0).toLowerCase()}${measure.name.slice(1)}`;
+/** `Co-Gn, mandibular length`; the name alone where the code says the same. */
+export function measureTitle({ code, name }: Pick<MeasureDefinition, 'code' | 'name'>): string {
+  if (code.toLowerCase() === name.toLowerCase()) return name;
+  return `${code}, ${name.charAt(0).toLowerCase()}${name.slice(1)}`;
 }

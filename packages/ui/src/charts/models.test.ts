@@ -152,6 +152,7 @@ describe('the chart of who was seen', () => {
     seen: 7,
     measured: 5,
     seenNotMeasured: 2,
+    seenFactorUnknown: 0,
     notSeen: { withdrew: 0, moved: 2, declined: 1, 'treated-again': 0, 'no-consent': 0, 'not-known': 0 },
   };
 
@@ -175,6 +176,8 @@ describe('the chart of one patient', () => {
     date: null,
     age,
     growthAge: age,
+    measured: value,
+    filmFactor: 1,
     clockSd: 0,
     years: null,
     value,
@@ -197,6 +200,7 @@ describe('the chart of one patient', () => {
     status: { verdict: 'held', reason: null, margin: 1, measurementSd: 0.5, growthSd: 0.4, limits: null },
     loss: null,
     lossByRule: null,
+    unsized: [],
     maturityStart: null,
     treatedAgainAt: null,
     leftOut: null,

@@ -94,6 +94,7 @@ const flow: FlowYear[] = [
     seen: 40,
     measured: 35,
     seenNotMeasured: 5,
+    seenFactorUnknown: 0,
     notSeen: { withdrew: 1, moved: 2, declined: 3, 'treated-again': 0, 'no-consent': 0, 'not-known': 4 },
   },
   {
@@ -102,6 +103,7 @@ const flow: FlowYear[] = [
     seen: 20,
     measured: 20,
     seenNotMeasured: 0,
+    seenFactorUnknown: 0,
     notSeen: { withdrew: 1, moved: 2, declined: 3, 'treated-again': 1, 'no-consent': 0, 'not-known': 3 },
   },
 ];
