@@ -39,6 +39,7 @@ export const RULE_CHOICES: Readonly<Record<LossRule, string>> = {
 export const REFERENCE_CHOICES: Readonly<Record<ReferenceChoice, string>> = {
   auto: 'Untreated series, else table',
   'untreated-series': 'Untreated series only',
+  'imported-table': 'Imported table',
   'built-in-table': 'Built-in table',
 };
 

@@ -1,4 +1,5 @@
 import {
+  importedTableWords,
   MATURITY_WORDS,
   measureText,
   numberText,
@@ -77,6 +78,8 @@ function referenceText({ reference, measure, untreated, question }: OutcomeAnswe
       return `${measure.name} does not change enough with age to be adjusted for; g = 0.`;
     case 'none':
       return `Not known. ${reference.reason}`;
+    case 'imported-table':
+      return importedTableWords(reference, measureText(reference.rateSd, measure.unit, 2));
     case 'built-in-table':
       return `The built-in table. ${reference.provenance.text} (${reference.provenance.kind})`;
     case 'untreated-series': {

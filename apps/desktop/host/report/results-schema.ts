@@ -67,7 +67,7 @@ const definitionsSchema = z.strictObject({
   reference: z
     .strictObject({
       kind: z
-        .enum(['not-needed', 'none', 'untreated-series', 'built-in-table'])
+        .enum(['not-needed', 'none', 'untreated-series', 'imported-table', 'built-in-table'])
         .describe('where expected growth comes from'),
       series: z
         .array(

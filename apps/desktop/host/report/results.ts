@@ -14,6 +14,7 @@ import {
   type SensitivityAnswer,
   type SurvivalAnswer,
 } from '@longhold/core/answers';
+import type { ReferenceSeries } from '@longhold/core/growth';
 import { modelsOf, ratioOf, sensitivityOf } from './results-of-models';
 import { resultsSchema, type Results } from './results-schema';
 
@@ -107,13 +108,17 @@ function referenceOf(reference: OutcomeAnswer['reference']): Results['definition
       return { ...empty, kind: reference.kind };
     case 'none':
       return { ...empty, kind: reference.kind, note: reference.reason };
+    case 'imported-table':
+      return {
+        ...empty,
+        kind: reference.kind,
+        series: seriesOf(reference.series),
+        rateSd: reference.rateSd,
+        note: `${reference.name}: ${reference.source}`,
+      };
     case 'built-in-table':
     case 'untreated-series': {
-      const series = reference.series.map(({ ages: [youngest, oldest], ...counts }) => ({
-        ...counts,
-        youngest,
-        oldest,
-      }));
+      const series = seriesOf(reference.series);
       const { kind, rateSd } = reference;
       return kind === 'built-in-table'
         ? {
@@ -133,6 +138,10 @@ function referenceOf(reference: OutcomeAnswer['reference']): Results['definition
           };
     }
   }
+}
+
+function seriesOf(series: readonly ReferenceSeries[]): Results['definitions']['reference']['series'] {
+  return series.map(({ ages: [youngest, oldest], ...counts }) => ({ ...counts, youngest, oldest }));
 }
 
 function survivalOf({

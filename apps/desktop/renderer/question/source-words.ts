@@ -1,4 +1,5 @@
 import type { MethodErrorInForce } from '@longhold/core/agreement';
+import { importedTableWords } from '@longhold/core/answers';
 import type { ReferenceDescription } from '@longhold/core/growth';
 import { formatLimits, formatNoun, formatNumber } from '@longhold/ui';
 
@@ -27,6 +28,8 @@ export function referenceWords(reference: ReferenceDescription, unit: string): s
       );
       return `The untreated series of this store (${series.join('; ')}). A curve by age for each sex; children’s own rates vary around it by ${formatNumber(reference.rateSd, 2)} ${unit} a year (standard deviation).`;
     }
+    case 'imported-table':
+      return importedTableWords(reference, `${formatNumber(reference.rateSd, 2)} ${unit}`);
     case 'built-in-table': {
       const ages = reference.series.map(
         ({ sex, ages: [from, to] }) =>
@@ -54,6 +57,8 @@ export function referenceBrief(reference: ReferenceDescription): string | null {
       const children = reference.series.reduce((sum, one) => sum + one.children, 0);
       return `own untreated series (${formatNoun(children, 'child', 'children')})`;
     }
+    case 'imported-table':
+      return `imported table ${reference.name}`;
     case 'built-in-table':
       return 'built-in table';
   }

@@ -1,4 +1,4 @@
-import { BY_AGE, describeReference, referenceCovers } from '../growth';
+import { BY_AGE, describeReference, referenceCovers, type ImportedTable } from '../growth';
 import { clockShift } from './clock-shift';
 import { ageAtVisit, type PatientHistory, type Study } from '../records';
 import { groupGain, type Verdict, type Yardstick } from '../retention';
@@ -38,6 +38,7 @@ export class AnswerStopped extends Error {
  * Answers whether the gain of a study's treated patients stays. The same study and question give the same
  * numbers to the last digit: the only random part, the resampling, is seeded by the question.
  *
+ * @param tables growth tables that the clinic imported
  * @throws ZodError for a question that does not fit its schema; RangeError for a measure that is not in the
  *   catalogue; AnswerStopped when the hooks ask to stop
  */
@@ -45,10 +46,11 @@ export function answerOutcome(
   study: Study,
   input: OutcomeQuestionInput,
   hooks: AnswerHooks = {},
+  tables: readonly ImportedTable[] = [],
 ): OutcomeAnswer {
   const report = stepReporter(hooks);
   report(0, 'Reading method error and expected growth');
-  return answerPrepared(prepareQuestion(study, input), hooks);
+  return answerPrepared(prepareQuestion(study, input, tables), hooks);
 }
 
 /** The same from a question that was prepared already; the study's method error and growth are not read again. */

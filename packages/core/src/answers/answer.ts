@@ -196,6 +196,7 @@ export interface Warning {
     | 'default-method-error'
     | 'method-error-bias'
     | 'built-in-reference'
+    | 'imported-reference'
     | 'reference-extrapolated'
     | 'no-reference'
     | 'film-factor-unknown'

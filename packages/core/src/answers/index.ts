@@ -5,6 +5,7 @@ export * from './competing-answer';
 export * from './gave-way-answer';
 export * from './gave-way-words';
 export * from './grouping';
+export * from './imported-table-words';
 export { lastingGainOf, type LastingGain } from './lasting-gain';
 export * from './methods-paragraph';
 export * from './number-text';

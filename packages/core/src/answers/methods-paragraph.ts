@@ -86,6 +86,15 @@ function gainSentence({ measure, reference, question }: OutcomeAnswer): string {
       return `${change}; expected growth was not known, so no gain could be computed.`;
     case 'built-in-table':
       return `${change}, minus the growth expected of children of the same sex ${question.growthClock === 'age' ? 'between the same ages' : 'over the same stretch of growth'}, taken from a table (${reference.provenance.text}) whose own uncertainty is not known and is in no interval.`;
+    case 'imported-table': {
+      const points = reference.byStage
+        ? 'means by stage of cervical vertebral maturation, placed at the ages at which children usually have them'
+        : 'means by age';
+      const doubt = reference.meansUncertaintyKnown
+        ? 'the standard errors of its means, taken as independent, were carried into the intervals of group results'
+        : 'whose own uncertainty is not known and is in no interval';
+      return `${change}, minus the growth expected of children of the same sex between the same ages, taken from an imported table (${reference.name}: ${reference.source}; ${points}, multiplied by ${reference.filmFactor} to give natural size, joined by straight lines); ${doubt}.`;
+    }
     case 'untreated-series': {
       const children = reference.series.reduce((sum, series) => sum + series.children, 0);
       const by = question.growthClock === 'age' ? 'between the same ages' : 'over the same stretch of growth';

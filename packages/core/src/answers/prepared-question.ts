@@ -1,5 +1,5 @@
 import { methodErrorInForce, type MethodErrorInForce } from '../agreement';
-import { growthReference, type GrowthReference } from '../growth';
+import { growthReference, type GrowthReference, type ImportedTable } from '../growth';
 import { findMeasure, type MeasureDefinition } from '../measures';
 import { latestDate, withFilmFactor, type Study } from '../records';
 import type { Yardstick } from '../retention';
@@ -17,15 +17,22 @@ export interface PreparedQuestion {
   readonly measure: MeasureDefinition;
   readonly methodError: MethodErrorInForce;
   readonly reference: GrowthReference;
+  /** The growth tables that the clinic imported. */
+  readonly tables: readonly ImportedTable[];
   readonly yardstick: Yardstick;
 }
 
 /**
  * Reads the study's method error and fits its expected growth for a question.
  *
+ * @param tables growth tables that the clinic imported
  * @throws ZodError for a question that does not fit its schema; RangeError for a measure that is not in the catalogue
  */
-export function prepareQuestion(study: Study, input: OutcomeQuestionInput): PreparedQuestion {
+export function prepareQuestion(
+  study: Study,
+  input: OutcomeQuestionInput,
+  tables: readonly ImportedTable[] = [],
+): PreparedQuestion {
   const parsed = outcomeQuestionSchema.parse(input);
   const measure = findMeasure(parsed.measure);
   if (measure === undefined)
@@ -35,9 +42,12 @@ export function prepareQuestion(study: Study, input: OutcomeQuestionInput): Prep
   const films = filmsOfStudy(recorded, measure, question.filmFactor);
   const known = withFilmFactor(recorded, question.filmFactor);
   const methodError = scaledError(methodErrorInForce(known, measure), question.errorFactor);
-  const reference = growthReference(known, measure, question.reference);
+  const reference = growthReference(known, measure, question.reference, {
+    tables,
+    name: question.table,
+  });
   const yardstick = { direction: measure.direction, errorVariance: methodError.sd ** 2, reference };
-  return { study: known, question, films, measure, methodError, reference, yardstick };
+  return { study: known, question, films, measure, methodError, reference, tables, yardstick };
 }
 
 /** The method error as the question wants to see it: larger or smaller than it is, to learn how much hangs on it. */

@@ -1,4 +1,5 @@
 import { z } from 'zod';
+import { growthTableNameSchema } from '../growth/imported-table';
 import { measureCodeSchema } from '../measures/definition';
 import { isoDateSchema } from '../records/calendar';
 import { maturityGroupSchema } from '../records/maturity-group';
@@ -22,8 +23,11 @@ export const lossRuleSchema = z.enum([
   'confirmed',
 ]) satisfies z.ZodType<LossRule>;
 
-/** Where expected growth comes from. `auto` takes the untreated series when it can carry a curve, else the table. */
-export const referenceChoiceSchema = z.enum(['auto', 'untreated-series', 'built-in-table']);
+/**
+ * Where expected growth comes from. `auto` takes the untreated series when it can carry a curve, else a table that the
+ * clinic imported, else the built-in one.
+ */
+export const referenceChoiceSchema = z.enum(['auto', 'untreated-series', 'imported-table', 'built-in-table']);
 export type ReferenceChoice = z.infer<typeof referenceChoiceSchema>;
 
 /**
@@ -52,6 +56,8 @@ export const outcomeQuestionSchema = z.strictObject({
   threshold: thresholdSchema.default({ kind: 'share', share: 0.75 }),
   rule: lossRuleSchema.default('confirmed'),
   reference: referenceChoiceSchema.default('auto'),
+  /** Name of the imported table to use, where one is used; null takes the first of the measure, by name. */
+  table: growthTableNameSchema.nullable().default(null),
   growthClock: growthClockSchema.default('age'),
   /**
    * What measured lengths are multiplied by to give natural size, at visits whose films carry no factor of their own;

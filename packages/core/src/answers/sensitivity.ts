@@ -1,4 +1,4 @@
-import { growthReference, type GrowthReference } from '../growth';
+import { growthReference, tableNames, type GrowthReference } from '../growth';
 import { isRefusal } from '../numeric';
 import { estimateContrast, groupShare, type Yardstick } from '../retention';
 import { exactLimits, numberAtRisk, survivalAt, turnbull } from '../survival';
@@ -70,7 +70,8 @@ export const ASPECT_WORDS: Readonly<Record<SensitivityAspect, string>> = {
   protocol: 'protocol',
 };
 
-function variantsOf({ study, question, measure, reference, yardstick }: PreparedQuestion): Variant[] {
+function variantsOf(prepared: PreparedQuestion): Variant[] {
+  const { study, question, reference, yardstick } = prepared;
   const variant = (
     aspect: SensitivityAspect,
     choice: string,
@@ -88,8 +89,8 @@ function variantsOf({ study, question, measure, reference, yardstick }: Prepared
     ...new Set(askedAbout(study, question).flatMap(({ patient }) => patient.protocol ?? [])),
   ].sort();
   return [
-    ...otherReferences(study, measure, reference).map((one) =>
-      variant('reference', REFERENCE_WORDS[one.kind], one === reference, {}, { reference: one }),
+    ...otherReferences(prepared).map((one) =>
+      variant('reference', referenceWords(one), one === reference, {}, { reference: one }),
     ),
     ...(reference.kind === 'not-needed'
       ? []
@@ -131,8 +132,15 @@ const REFERENCE_WORDS: Readonly<Record<GrowthReference['kind'], string>> = {
   'not-needed': 'No growth to take out',
   none: 'No reference',
   'untreated-series': 'Untreated series',
+  'imported-table': 'Imported table',
   'built-in-table': 'Built-in table',
 };
+
+function referenceWords(reference: GrowthReference): string {
+  const words = REFERENCE_WORDS[reference.kind];
+  return reference.kind === 'imported-table' ? `${words} ${reference.name}` : words;
+}
+
 const CLOCK_WORDS = { age: 'Growth by age', maturity: 'Growth by stage of maturity' } as const;
 const RULE_NAMES = {
   'any-visit': 'Below at any visit',
@@ -146,15 +154,20 @@ const ERROR_WORDS: Readonly<Record<number, string>> = {
 };
 
 /** The reference in force and every other one that can speak for this measure. */
-function otherReferences(
-  study: PreparedQuestion['study'],
-  measure: PreparedQuestion['measure'],
-  inForce: GrowthReference,
-): GrowthReference[] {
+function otherReferences({
+  study,
+  measure,
+  tables,
+  reference: inForce,
+}: PreparedQuestion): GrowthReference[] {
   if (inForce.kind === 'not-needed') return [];
-  const choices = (['untreated-series', 'built-in-table'] as const).filter((kind) => kind !== inForce.kind);
-  const others = choices.map((choice) => growthReference(study, measure, choice));
-  return [inForce, ...others].filter(({ kind }) => kind !== 'none');
+  const imported = tableNames(tables, measure.code)
+    .filter((name) => !(inForce.kind === 'imported-table' && inForce.name === name))
+    .map((name) => growthReference(study, measure, 'imported-table', { tables, name }));
+  const others = (['untreated-series', 'built-in-table'] as const)
+    .filter((kind) => kind !== inForce.kind)
+    .map((choice) => growthReference(study, measure, choice));
+  return [inForce, ...others, ...imported].filter(({ kind }) => kind !== 'none');
 }
 
 function read({ study }: PreparedQuestion, question: OutcomeQuestion, yardstick: Yardstick) {

@@ -38,6 +38,17 @@ function aboutReference(
       detail: `Expected growth comes from a built-in table of historic children, not from your own untreated series: ${reference.provenance.text}`,
     });
   }
+  if (answer.reference.kind === 'imported-table') {
+    const { name, source, meansUncertaintyKnown, rateSdGiven } = answer.reference;
+    const doubt = meansUncertaintyKnown
+      ? ''
+      : ' It does not give the SD and number of children behind each mean, so its own uncertainty is in no interval.';
+    const rate = rateSdGiven ? '' : ' How far single children stray from it is assumed, with no source.';
+    warnings.push({
+      code: 'imported-reference',
+      detail: `Expected growth comes from the imported table ${name} (${source}), not from your own untreated series: whether its children grew as yours would have is not known.${doubt}${rate}`,
+    });
+  }
   const extrapolated = patients.filter(({ sex, visits }) =>
     visits.some(({ growthAge }) => referenceCovers(reference, sex, growthAge) === 'extrapolated'),
   ).length;

@@ -1,12 +1,13 @@
 import type { Provenance } from '../measures/definition';
 import type { Sex } from '../records';
+import { sizeWeights, weighted, type SizeByAge } from './table-weights';
 
 /** A printed growth table: mean size by sex at a few ages, years and the measure's unit. */
 export interface GrowthTable {
   readonly kind: 'built-in-table';
   readonly measure: string;
   readonly provenance: Provenance;
-  readonly sizes: Readonly<Record<Sex, readonly (readonly [age: number, mean: number])[]>>;
+  readonly sizes: Readonly<Record<Sex, SizeByAge>>;
   /** SD of a child's own yearly rate around the table's, unit per year. */
   readonly rateSd: number;
 }
@@ -24,6 +25,7 @@ const MANDIBULAR_LENGTH: GrowthTable = {
       'Harvold standards of mandibular length (Burlington sample), widely reprinted; from memory. ' +
       'Cross-sectional means at 6, 9, 12, 14 and 16 years, joined by straight lines; the points are close to, not identical with, Co and Gn. ' +
       'The uncertainty of the means is not printed and so not in any interval. ' +
+      'How much its films enlarge is not known either, so its growth may be up to a tenth too fast. ' +
       "A child's own rate is taken to stray by 1 mm a year (common practice, no source).",
   },
   sizes: {
@@ -52,13 +54,8 @@ export function builtInTable(measureCode: string): GrowthTable | undefined {
   return TABLES.find((table) => table.measure === measureCode);
 }
 
-/** Mean size at an age, by straight lines between the printed ages and along the last line beyond them. */
-export function tableSize(table: GrowthTable, sex: Sex, age: number): number {
-  const rows = table.sizes[sex];
-  const last = rows.length - 1;
-  const after = rows.findIndex(([rowAge]) => rowAge >= age);
-  const upper = Math.min(Math.max(after === -1 ? last : after, 1), last);
-  const [youngerAge, youngerSize] = rows[upper - 1] ?? [0, NaN];
-  const [olderAge, olderSize] = rows[upper] ?? [1, NaN];
-  return youngerSize + ((age - youngerAge) / (olderAge - youngerAge)) * (olderSize - youngerSize);
+/** Mean size at an age, by straight lines between the table's ages and along the outer lines beyond them; NaN without two. */
+export function tableSize({ sizes }: Pick<GrowthTable, 'sizes'>, sex: Sex, age: number): number {
+  const rows = sizes[sex];
+  return rows.length < 2 ? NaN : weighted(rows, sizeWeights(rows, age));
 }

@@ -1,19 +1,7 @@
 import type { MaturityStage, Sex } from '../records';
 import { describeReference, type GrowthReference } from './reference';
+import { TYPICAL_PEAK_AGES, yearsAfterPeak } from './stage-place';
 import { growthVelocity } from './velocity';
-
-/**
- * Where a stage of cervical vertebral maturation usually lies, years after the peak of growth of the lower jaw (before
- * it: negative). CS3 is read as half a year before the peak ("within the next year"), CS4 as a year and a half after it
- * ("one to two years ago"). CS5 and CS6 only say that the peak is at least one or two years ago and place nobody.
- * Source: Baccetti, Franchi and McNamara 2005; from memory.
- */
-const YEARS_AFTER_PEAK: Readonly<Partial<Record<MaturityStage, number>>> = {
-  CS1: -2,
-  CS2: -1,
-  CS3: -0.5,
-  CS4: 1.5,
-};
 
 /**
  * SD, in years, of the age at which a stage places a child. Two readers agree on about half of the films and differ by
@@ -47,14 +35,18 @@ export function maturityShift(
   stage: MaturityStage,
   ageAtStage: number,
 ): ClockShift | null {
-  const place = YEARS_AFTER_PEAK[stage];
+  const place = yearsAfterPeak(stage);
   const peak = peakAge(reference, sex);
-  if (place === undefined || peak === null) return null;
+  if (place === null || peak === null) return null;
   return { years: peak + place - ageAtStage, sd: STAGE_CLOCK_SD };
 }
 
-/** The age at which expected growth is fastest, years; null where that is at an end of the ages covered, or no curve is there. */
+/**
+ * The age at which expected growth is fastest, years; null where that is at an end of the ages covered, or no curve is
+ * there. A table by stage was placed about the usual age of the peak, which is then its peak.
+ */
 export function peakAge(reference: GrowthReference, sex: Sex): number | null {
+  if (reference.kind === 'imported-table' && reference.byStage) return TYPICAL_PEAK_AGES[sex];
   let kept = KEPT_PEAKS.get(reference);
   if (kept === undefined) {
     kept = new Map();

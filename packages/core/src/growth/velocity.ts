@@ -1,6 +1,7 @@
 import type { Sex } from '../records';
 import type { GrowthTable } from './built-in-table';
-import type { GrowthReference } from './reference';
+import { tableRow, type GrowthReference } from './reference';
+import { velocityWeights, weighted } from './table-weights';
 import { curveSlopeRow } from './untreated-series';
 
 /**
@@ -17,6 +18,7 @@ export function growthVelocity(reference: GrowthReference, sex: Sex, age: number
     case 'none':
       return NaN;
     case 'built-in-table':
+    case 'imported-table':
       return tableVelocity(reference, sex, age);
     case 'untreated-series':
       return curveSlopeRow(reference, sex, age).reduce(
@@ -26,21 +28,15 @@ export function growthVelocity(reference: GrowthReference, sex: Sex, age: number
   }
 }
 
-/** The velocity's coefficients on the reference's curve; empty where the curve's uncertainty is not known or not there. */
+/** The velocity's coefficients on the reference's curve, or on the means of a table; empty where their uncertainty is not known or not there. */
 export function velocityRow(reference: GrowthReference, sex: Sex, age: number): number[] {
-  return reference.kind === 'untreated-series' ? curveSlopeRow(reference, sex, age) : [];
+  if (reference.kind === 'untreated-series') return curveSlopeRow(reference, sex, age);
+  return reference.kind === 'imported-table'
+    ? tableRow(reference, sex, velocityWeights(reference.sizes[sex], age))
+    : [];
 }
 
-function tableVelocity({ sizes }: GrowthTable, sex: Sex, age: number): number {
+function tableVelocity({ sizes }: Pick<GrowthTable, 'sizes'>, sex: Sex, age: number): number {
   const rows = sizes[sex];
-  const rates = rows.slice(1).map(([olderAge, olderSize], i) => {
-    const [youngerAge, youngerSize] = rows[i] ?? [0, NaN];
-    return { age: (youngerAge + olderAge) / 2, rate: (olderSize - youngerSize) / (olderAge - youngerAge) };
-  });
-  const older = rates.find((row) => row.age >= age);
-  const younger = [...rates].reverse().find((row) => row.age <= age);
-  if (older === undefined) return younger?.rate ?? NaN;
-  if (younger === undefined || younger.age === older.age) return older.rate;
-  const share = (age - younger.age) / (older.age - younger.age);
-  return younger.rate + share * (older.rate - younger.rate);
+  return rows.length < 2 ? NaN : weighted(rows, velocityWeights(rows, age));
 }
