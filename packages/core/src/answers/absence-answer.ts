@@ -8,7 +8,7 @@ export interface BoundedSurvival {
   readonly estimate: number;
   /** Everybody who stayed away lost the gain right after the last visit, those never seen at once. */
   readonly worst: number;
-  /** Everybody who stayed away still has it. */
+  /** Everybody who stayed away still has it on the day of the question. */
   readonly best: number;
 }
 
@@ -53,7 +53,7 @@ export interface BaselineRow {
 export interface AbsenceAnswer {
   /** In the risk set or with a gain that could have been followed. */
   readonly patients: number;
-  /** Last seen more than a year and a half before the day of the question, though not treated again. */
+  /** Last seen, measured or not, more than a year and a half before the day of the question, though not treated again. */
   readonly stayedAway: number;
   /** Never seen after the end of active treatment although that was more than a year and a half ago. */
   readonly neverSeen: number;

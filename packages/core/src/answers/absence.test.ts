@@ -59,6 +59,31 @@ describe('those who did not come back', () => {
   });
 });
 
+describe('who stayed away', () => {
+  it('is told by the latest visit of any kind, not by the last visit that could be judged', () => {
+    const seenLately = new Set(
+      demo.study
+        .filter(({ visits }) =>
+          visits.some(({ kind, date }) => kind === 'follow_up' && (date ?? '') > '2025-01-01'),
+        )
+        .map(({ patient }) => patient.code),
+    );
+    const only = demo.study.filter(
+      ({ patient }) => patient.group === 'untreated' || seenLately.has(patient.code),
+    );
+    expect(answerOutcome(only, { asOf: demo.today, resamples: 50 }).absence.stayedAway).toBe(0);
+  });
+
+  it('is never seen only where there was no visit at all', () => {
+    const { absence } = answer;
+    const without = demo.study.filter(
+      ({ patient, visits }) =>
+        patient.group === 'treated' && !visits.some(({ kind }) => kind === 'follow_up'),
+    );
+    expect(absence.neverSeen).toBeLessThanOrEqual(without.length);
+  });
+});
+
 describe('survival by groups', () => {
   it('tests every grouping and never lets the corrected p value fall below the plain one', () => {
     const tests = answer.groups?.tests ?? [];

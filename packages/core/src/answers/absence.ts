@@ -1,4 +1,4 @@
-import { ageAtVisit, visitOfKind, yearsBetween, type PatientHistory } from '../records';
+import { ageAtVisit, visitOfKind, yearsBetween, yearsSinceActiveEnd, type PatientHistory } from '../records';
 import { survivalAt, turnbullCurve, type IntervalTimes } from '../survival';
 import { isRefusal } from '../numeric';
 import type { OutcomeAnswer, PatientOutcome } from './answer';
@@ -24,6 +24,8 @@ const MOST = 0.5;
 
 /** One patient of the bounds: what is known of the loss, and whether the patient could have been seen since. */
 interface Followed {
+  /** Years from the end of active treatment to the day of the question; null where either is not known. */
+  readonly horizon: number | null;
   readonly left: number;
   readonly right: number | null;
   readonly away: boolean;
@@ -42,8 +44,10 @@ export function absenceAnswer(
   survival: OutcomeAnswer['survival'],
 ): AbsenceAnswer {
   const horizons = new Map(histories.map((history) => [history.patient.code, horizonOf(history, question)]));
+  const seen = new Map(histories.map((history) => [history.patient.code, lastSeen(history)]));
   const followed = patients.flatMap(
-    (outcome) => followedOf(outcome, horizons.get(outcome.code) ?? null) ?? [],
+    (outcome) =>
+      followedOf(outcome, horizons.get(outcome.code) ?? null, seen.get(outcome.code) ?? null) ?? [],
   );
   const under = survival === null ? [] : survivalUnder(followed);
   const year = yearToJudge(patients, horizons);
@@ -61,20 +65,26 @@ export function absenceAnswer(
 }
 
 /** Years from the end of active treatment to the day of the question; null where either is not known. */
-function horizonOf({ patient }: PatientHistory, { asOf }: OutcomeQuestion): number | null {
-  return patient.activeEnd === null || asOf === null ? null : yearsBetween(patient.activeEnd, asOf);
+function horizonOf(history: PatientHistory, { asOf }: OutcomeQuestion): number | null {
+  const end = history.patient.activeEnd ?? visitOfKind(history, 'end_of_active')?.date ?? null;
+  return end === null || asOf === null ? null : yearsBetween(end, asOf);
 }
 
-function followedOf(outcome: PatientOutcome, horizon: number | null): Followed | null {
+/** Years to the latest follow-up visit of any kind, measured or not; null where there was none. */
+function lastSeen(history: PatientHistory): number | null {
+  return history.visits.reduce<number | null>((latest, visit) => {
+    const years = visit.kind === 'follow_up' ? yearsSinceActiveEnd(history, visit) : null;
+    return years === null || years <= 0 ? latest : Math.max(latest ?? 0, years);
+  }, null);
+}
+
+function followedOf(outcome: PatientOutcome, horizon: number | null, seen: number | null): Followed | null {
   const { loss, leftOut, treatedAgainAt } = outcome;
-  if (loss !== null) {
-    const away =
-      loss.right === null && treatedAgainAt === null && horizon !== null && horizon - loss.left > AWAY_YEARS;
-    return { ...loss, away, neverSeen: false };
-  }
-  if (leftOut !== 'no-follow-up' || horizon === null || horizon <= AWAY_YEARS || treatedAgainAt !== null)
-    return null;
-  return { left: 0, right: null, away: true, neverSeen: true };
+  // Whoever came lately is not away, even where the latest visit could not be judged.
+  const away = treatedAgainAt === null && horizon !== null && horizon - (seen ?? 0) > AWAY_YEARS;
+  if (loss !== null) return { ...loss, horizon, away: away && loss.right === null, neverSeen: false };
+  if (leftOut !== 'no-follow-up' || !away) return null;
+  return { left: 0, right: null, horizon, away, neverSeen: seen === null };
 }
 
 /** Intervals in which a share of those away lost the gain right after they were last seen, and the rest kept it. */
@@ -118,7 +128,8 @@ function boundsOf(followed: readonly Followed[], under: Assumed): BoundedSurviva
   const worst = under[under.length - 1];
   if (estimate === undefined || worst === undefined) return [];
   const last = followed.reduce((latest, { left }) => Math.max(latest, left), 0);
-  const best = survivalReader(assumed(followed, 0, () => last));
+  // They kept it as long as they could have been seen by now; nobody is followed into years that have not come.
+  const best = survivalReader(assumed(followed, 0, ({ left, horizon }) => Math.max(left, horizon ?? left)));
   return Array.from({ length: Math.floor(last / STEP) + 1 }, (_, i) => {
     const years = i * STEP;
     return { years, estimate: estimate.at(years), worst: worst.at(years), best: best(years) };
@@ -178,8 +189,9 @@ function seenAndUnseen(
   };
 }
 
-function gainInYear({ visits }: PatientOutcome, year: number): number | null {
+function gainInYear({ visits, treatedAgainAt }: PatientOutcome, year: number): number | null {
   const [nearest] = visits
+    .filter(({ years }) => treatedAgainAt === null || (years ?? Infinity) <= treatedAgainAt)
     .filter(
       ({ kind, years, gain }) =>
         kind === 'follow_up' && years !== null && gain !== null && inWindow(years, year),

@@ -163,6 +163,12 @@ function coxRatios(members: readonly Grouped[], reference: string, level: number
     { level },
   );
   if (isRefusal(fit)) return fit;
+  if (fit.coefficients.some(({ hazardRatio }) => hazardRatio === null)) {
+    return refuse(
+      'infinite-ratio',
+      'In one of the groups nobody, or everybody, was seen to lose the gain: a ratio has no finite value.',
+    );
+  }
   return fit.coefficients.flatMap(({ name, hazardRatio, pValue }) => {
     if (hazardRatio === null || pValue === null) return [];
     const { estimate, lower, upper } = hazardRatio;

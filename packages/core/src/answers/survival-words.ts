@@ -55,7 +55,7 @@ export function absenceSentence({ absence, survival }: OutcomeSummary): string {
 
 function tipText(estimate: number, tip: { readonly at: number | null; readonly limit: number }): string {
   const most = percentText(tip.limit);
-  if (tip.at !== null)
+  if (tip.at !== null && tip.at >= 0.005)
     return `That at least ${most} still have it would be overturned if ${percentText(tip.at)} of those who stayed away had lost it right after their last visit.`;
   return estimate >= tip.limit
     ? `That at least ${most} still have it holds even if all of them had lost it.`
