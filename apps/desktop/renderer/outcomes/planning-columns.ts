@@ -27,7 +27,7 @@ export function planningColumns(
 
 /** Reads a percentage typed by the user; null where it is none from 0 to 80. */
 export function readPercent(text: string): number | null {
-  const value = Number(text.replace('%', '').trim());
+  const value = Number(text.replace('%', '').replace(',', '.').trim());
   return text.trim() !== '' && value >= 0 && value <= 80 ? value / 100 : null;
 }
 

@@ -14,17 +14,19 @@ export function worthByCode(worth: readonly Worth[]): ReadonlyMap<string, Worth>
 export function worthColumn(worth: ReadonlyMap<string, Worth>): Column<RecallRow> {
   return {
     key: 'worth',
-    label: 'A visit now would narrow the lasting gain by',
+    label: 'A visit now would narrow the interval of the lasting gain by',
     text: ({ code }) => worthText(worth.get(code)),
     order: ({ code }) => worth.get(code)?.fall ?? null,
     numeric: true,
   };
 }
 
-/** The worth in words: a share of the variance, or that there is next to nothing to learn. */
+/** The worth in words: a share of the interval's width, or that there is next to nothing to learn. */
 export function worthText(worth: Worth | undefined): string {
   if (worth === undefined) return NO_VALUE;
-  return worth.fall < NEXT_TO_NOTHING ? 'next to nothing' : `${formatNumber(100 * worth.fall, 1)}\u00a0%`;
+  return worth.fall < NEXT_TO_NOTHING
+    ? 'next to nothing'
+    : `${formatNumber(100 * (1 - worth.reachThen / worth.reachNow), 2)}\u00a0%`;
 }
 
 /** What the most instructive visit would do, in a sentence; null for nobody. */

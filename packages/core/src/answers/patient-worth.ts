@@ -39,7 +39,12 @@ export function patientWorth(
       const { code, sex, birthDate, activeEnd } = history.patient;
       const own = sums.get(code);
       if (own === undefined || birthDate === null || activeEnd === null) return [];
-      if (history.events.some(({ event }) => event === 'treated_again' || event === 'withdrew')) return [];
+      if (
+        history.events.some(
+          ({ event }) => event === 'treated_again' || event === 'withdrew' || event === 'moved',
+        )
+      )
+        return [];
       const ageNow = yearsBetween(birthDate, asOf);
       const shift = clockShift(history, question.growthClock, yardstick.reference) ?? BY_AGE;
       const growthAge = ageNow + shift.years;

@@ -13,6 +13,8 @@ export function planningSentence(
   const [shortest] = enough;
   const longest = enough[enough.length - 1];
   if (shortest === undefined || longest === undefined) {
+    if (floor === 0)
+      return `${now} To know it to ${amount(target)} would take more patients than any study has.`;
     return `${now} No number of treated patients would tell it to ${amount(target)}: the growth curve alone leaves ${amount(floor)}. More untreated children would.`;
   }
   const first = `To know it to ${amount(target)}, ${countText(longest.patients)} patients followed for ${longest.years} years would be expected to do`;

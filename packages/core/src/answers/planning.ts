@@ -1,7 +1,13 @@
 import { z } from 'zod';
 import { referenceCovers } from '../growth';
 import { isRefusal, refuse, twoSidedNormal, type Refusal } from '../numeric';
-import { expectedInformation, inverseInformation, type Covariance } from '../separation';
+import {
+  expectedInformation,
+  inverseInformation,
+  PATIENTS_NEEDED,
+  type Covariance,
+  type CurveTransfer,
+} from '../separation';
 import { askedAbout } from './eligible';
 import { favourableVelocity, gainRows } from './gain-rows';
 import { patientContrasts } from './patient-outcome';
@@ -71,31 +77,32 @@ export function planning(prepared: PreparedQuestion, input: PlanningInput): Plan
   const { fit } = clock;
   const components = { betweenPatients: fit.betweenPatients, residualVariance: fit.residualSd ** 2 };
   const multiplier = twoSidedNormal(question.level);
-  const curve = curveVariance(fit.transfer);
+  const curve = curveCovariances(fit.transfer);
   const atEnd = clock.meanAt(0).x;
+  const shareFloor = varianceOfShare(fit.lasting.estimate, fit.passing.estimate, atEnd, curve);
   const planned = Array.from({ length: MOST_YEARS }, (_, i): PlannedYears => {
     const schedule = { years: i + 1, dropOut, missed };
     const one = inverseInformation(expectedInformation(kinds, schedule, components));
-    const lasting = NUMBERS.map((n) => reachOf((one?.lasting ?? Infinity) / n + curve, multiplier));
+    const lasting = NUMBERS.map((n) => reachOf((one?.lasting ?? Infinity) / n + curve.lasting, multiplier));
     const shareVariance =
       one === null ? Infinity : varianceOfShare(fit.lasting.estimate, fit.passing.estimate, atEnd, one);
     return {
       years: i + 1,
       lasting,
-      share: NUMBERS.map((n) => multiplier * Math.sqrt(shareVariance / n)),
-      patients: fewest(one, curve, target / multiplier),
+      share: NUMBERS.map((n) => reachOf(shareVariance / n + shareFloor, multiplier)),
+      patients: fewest(one, curve.lasting, target / multiplier),
     };
   });
   return {
     target,
     numbers: NUMBERS,
     rows: planned.filter(({ lasting }) => lasting.every(Number.isFinite)),
-    floor: reachOf(curve, multiplier),
+    floor: reachOf(curve.lasting, multiplier),
     present: { lasting: multiplier * fit.lasting.standardError, patients: fit.patients },
   };
 }
 
-/** The velocity of some of the patients at the end of treatment and at each yearly visit; past the reference it is taken as at its end. */
+/** The velocity of some of the patients at the end of treatment and at each yearly visit; NaN past the reference. */
 function kindsOf(rows: ReturnType<typeof gainRows>, { yardstick }: PreparedQuestion): number[][] {
   const { reference, direction } = yardstick;
   const ends = rows.filter(({ years }) => years === 0);
@@ -103,21 +110,23 @@ function kindsOf(rows: ReturnType<typeof gainRows>, { yardstick }: PreparedQuest
   return ends
     .filter((_, i) => i % step === 0)
     .map(({ sex, age }) => {
-      let last = age;
-      return Array.from({ length: MOST_YEARS + 1 }, (_, year) => {
-        if (referenceCovers(reference, sex, age + year) !== 'outside') last = age + year;
-        return favourableVelocity(reference, direction, sex, last);
-      });
+      return Array.from({ length: MOST_YEARS + 1 }, (_, year) =>
+        referenceCovers(reference, sex, age + year) === 'outside'
+          ? NaN
+          : favourableVelocity(reference, direction, sex, age + year),
+      );
     });
 }
 
-function curveVariance(
-  transfer: {
-    lasting: readonly number[];
-    covariance: (a: readonly number[], b: readonly number[]) => number;
-  } | null,
-): number {
-  return transfer === null ? 0 : transfer.covariance(transfer.lasting, transfer.lasting);
+/** What the growth curve leaves in doubt of T and S, whatever the number of patients; nothing where it is taken as known. */
+function curveCovariances(transfer: CurveTransfer | null): Covariance {
+  if (transfer === null) return { lasting: 0, both: 0, passing: 0 };
+  const { lasting, passing, covariance } = transfer;
+  return {
+    lasting: covariance(lasting, lasting),
+    both: covariance(lasting, passing),
+    passing: covariance(passing, passing),
+  };
 }
 
 function reachOf(variance: number, multiplier: number): number {
@@ -140,6 +149,6 @@ function varianceOfShare(
 function fewest(one: Covariance | null, curve: number, standardError: number): number | null {
   const left = standardError ** 2 - curve;
   if (one === null || left <= 0) return null;
-  const patients = Math.ceil(one.lasting / left);
+  const patients = Math.max(PATIENTS_NEEDED, Math.ceil(one.lasting / left));
   return patients <= MOST_PATIENTS ? patients : null;
 }

@@ -16,7 +16,8 @@ export interface FollowUpSchedule {
  * of staying away, each weighed by its probability (no simulation). Staying away is taken to have nothing to do with the
  * gain.
  *
- * @param kinds for each kind of patient the regressor at the end of active treatment and at each yearly visit
+ * @param kinds for each kind of patient the regressor at the end of active treatment and at each yearly visit; NaN where
+ *   a visit would be of no use, since expected growth is not known at that age
  */
 export function expectedInformation(
   kinds: readonly (readonly number[])[],
@@ -28,14 +29,14 @@ export function expectedInformation(
     for (let last = 0; last <= years; last++) {
       const stays = (1 - dropOut) ** last * (last === years ? 1 : dropOut);
       for (let pattern = 0; stays > 0 && pattern < 2 ** last; pattern++) {
-        const seen = kind.filter(
+        const came = kind.filter(
           (_, year) => year === 0 || (year <= last && (pattern & (1 << (year - 1))) !== 0),
         );
-        const weight = stays * (1 - missed) ** (seen.length - 1) * missed ** (last - seen.length + 1);
+        const weight = stays * (1 - missed) ** (came.length - 1) * missed ** (last - came.length + 1);
         if (weight === 0) continue;
         total = addInformation(
           total,
-          patientInformation(regressorSums(seen), components),
+          patientInformation(regressorSums(came.filter((value) => Number.isFinite(value))), components),
           weight / kinds.length,
         );
       }
