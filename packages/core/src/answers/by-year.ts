@@ -67,13 +67,16 @@ export function changesPerYear(
     const rates = patients.flatMap((patient) => {
       const before = from === 0 ? { years: 0, gain: patient.first } : visitIn(patient, from);
       const after = visitIn(patient, from + 1);
-      if (before === undefined || after === undefined) return [];
+      if (before === undefined || after === undefined || after.years - before.years < LEAST_SPAN) return [];
       return [{ sex: patient.sex, contrast: rateContrast(before, after) }];
     });
     const change = groupGain(rates, yardstick, level);
     return change === null ? [] : [{ from, to: from + 1, ...change }];
   });
 }
+
+/** Two visits closer than this, in years, make error look like a rate. */
+const LEAST_SPAN = 0.5;
 
 interface TimedGain {
   readonly years: number;

@@ -11,13 +11,13 @@ export function gaveWaySentence({ gaveWay }: OutcomeSummary): string {
       ? null
       : `Treatment corrected overjet by ${withLimits(treatment.whole)} (${patientsText(treatment.n)}): ${partsText(treatment)}.`;
   if (corrected === null && since?.whole == null) {
-    return 'This cannot be told: no patient has all the points of the occlusal line (ss, pg, is, ii, ms, mi) at two records.';
+    return 'This cannot be told: no patient has all the points of the occlusal line (ss, pg, is, ii) at natural size at two records.';
   }
   if (since?.whole == null || gaveWay.year === null)
     return `${corrected ?? ''} No later record with all points is there.`;
   const change =
     since.whole.mean < 0
-      ? `${measureText(-since.whole.mean, 'mm')} of it was lost`
+      ? `${measureText(-since.whole.mean, 'mm')} of overjet came back`
       : `another ${measureText(since.whole.mean, 'mm')} was gained`;
   return `${corrected ?? ''} By year ${gaveWay.year}, ${change} (${patientsText(since.n)}): ${partsText(since)}.`;
 }

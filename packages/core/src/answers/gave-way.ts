@@ -40,12 +40,12 @@ const JAWS_AND_TEETH = [
 const SPLITS: Readonly<Record<'overjet' | 'molar' | 'chin' | 'turn', Split>> = {
   overjet: {
     names: ['Overjet corrected', ...JAWS_AND_TEETH],
-    splitter: correction(splitOverjet),
+    splitter: correction(splitOverjet, ['ss', 'pg', 'is', 'ii']),
     skeletal: [1, 2],
   },
   molar: {
     names: ['Molar relation corrected', ...JAWS_AND_TEETH],
-    splitter: correction(splitMolarRelation),
+    splitter: correction(splitMolarRelation, ['ss', 'pg', 'ms', 'mi']),
     skeletal: [1, 2],
   },
   chin: {
@@ -88,24 +88,25 @@ export function gaveWay(
   };
 }
 
-function correction(split: (before: OcclusalPoints, after: OcclusalPoints) => CorrectionParts): Splitter {
+type OcclusalPoints = Parameters<typeof splitOverjet>[0];
+
+/** A split that needs some of the points only; the others may be missing. */
+function correction(
+  split: (before: OcclusalPoints, after: OcclusalPoints) => CorrectionParts,
+  needed: readonly (keyof OcclusalPoints)[],
+): Splitter {
   return (before, after) => {
     const [from, to] = [occlusalPoints(before), occlusalPoints(after)];
-    if (from === null || to === null) return null;
+    if (needed.some((point) => Number.isNaN(from[point]) || Number.isNaN(to[point]))) return null;
     const { whole, upperJaw, lowerJaw, upperTeeth, lowerTeeth } = split(from, to);
     return [whole, upperJaw, lowerJaw, upperTeeth, lowerTeeth];
   };
 }
 
-type OcclusalPoints = Parameters<typeof splitOverjet>[0];
-
-function occlusalPoints(visit: Visit): OcclusalPoints | null {
-  const [ss, pg, is, ii, ms, mi] = ['ss', 'pg', 'is', 'ii', 'ms', 'mi'].map(
-    (point) => visitValue(visit, `${point}-OLp`)?.value,
-  );
-  if (ss === undefined || pg === undefined || is === undefined) return null;
-  if (ii === undefined || ms === undefined || mi === undefined) return null;
-  return { ss, pg, is, ii, ms, mi };
+/** The points of a visit; NaN where one was not read. */
+function occlusalPoints(visit: Visit): OcclusalPoints {
+  const at = (point: keyof OcclusalPoints): number => visitValue(visit, `${point}-OLp`)?.value ?? NaN;
+  return { ss: at('ss'), pg: at('pg'), is: at('is'), ii: at('ii'), ms: at('ms'), mi: at('mi') };
 }
 
 /** Whole, length, rotation, hinge and the turn in degrees. */
@@ -179,7 +180,10 @@ function visitOfYear(history: PatientHistory, year: number): Visit | undefined {
     .flatMap((visit) => {
       const years = yearsSinceActiveEnd(history, visit);
       const { kind, date } = visit;
-      const usable = kind === 'follow_up' && !(date !== null && again.some((day) => day <= date));
+      const usable =
+        kind === 'follow_up' &&
+        visit.measurements.length > 0 &&
+        !(date !== null && again.some((day) => day <= date));
       return usable && years !== null && inWindow(years, year)
         ? [{ visit, away: Math.abs(years - year) }]
         : [];

@@ -31,7 +31,7 @@ export interface SensitivityRow {
 
 /** How sure an answer is: the same question with one thing changed at a time, and with single patients left out. */
 export interface SensitivityAnswer {
-  /** The year whose retained share and survival are compared; null where nobody was seen. */
+  /** The year whose retained share and survival are compared; null where fewer than ten were. */
   readonly retainedYear: number | null;
   readonly survivalYear: number | null;
   readonly rows: readonly SensitivityRow[];

@@ -3,13 +3,16 @@ import type { SensitivityAnswer, SensitivityRow } from './sensitivity-answer';
 
 /** How far the main results hold when one thing is done differently, in one to three sentences. */
 export function sensitivitySentence(answer: SensitivityAnswer): string {
-  const others = answer.rows.filter(({ inForce, aspect }) => !inForce && aspect !== 'protocol');
+  // Rule, threshold and method error do not enter the lasting gain, so they cannot speak for it.
+  const others = answer.rows.filter(
+    ({ inForce, aspect }) => !inForce && (aspect === 'reference' || aspect === 'clock'),
+  );
   const known = others.filter(({ lasting }) => lasting?.limits != null);
   const holds = known.filter(({ lasting }) => (lasting?.limits?.lower ?? 0) > 0);
   const lasting =
     known.length === 0
-      ? 'Whether something lasts cannot be said under any of the other choices.'
-      : `That something lasts is shown under ${countText(holds.length)} of ${countText(known.length)} other choices${failing(known, holds)}.`;
+      ? 'No other growth reference or clock can say whether something lasts.'
+      : `That something lasts is shown under ${countText(holds.length)} of ${countText(known.length)} other growth references and clocks${failing(known, holds)}.`;
   return [lasting, rangeText(answer.rows, answer)].filter((part) => part !== '').join(' ');
 }
 

@@ -108,7 +108,7 @@ function aboutClock(
   return [
     {
       code: 'stage-clock',
-      detail: `Children are placed on the growth curve by their stage of maturity. Raters agree on the stage in only about half of the films; that doubt is in every interval. ${countText(notPlaced.length)} of ${countText(patients.length)} patients could not be placed by stage (none recorded, or CS5 and CS6, which place nobody) and stay on their age.`,
+      detail: `Children are placed on the growth curve by their stage of maturity. Raters agree on the stage in only about half of the films; that doubt is in every interval. ${countText(notPlaced.length)} of ${countText(patients.length)} patients could not be placed by stage (none recorded, CS5 or CS6, which place nobody, or a growth curve without a peak) and stay on their age.`,
     },
   ];
 }

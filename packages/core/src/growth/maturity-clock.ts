@@ -11,6 +11,8 @@ import { growthVelocity } from './velocity';
 export const STAGE_CLOCK_SD = 0.6;
 
 const AGE_STEP = 0.05;
+/** A peak must rise this share above the velocity at both ends of the ages. */
+const PEAK_RISE = 0.02;
 
 /** How a child's ages are moved to be read on the growth curve. */
 export interface ClockShift {
@@ -69,11 +71,15 @@ function searchPeak(reference: GrowthReference, sex: Sex): number | null {
     'series' in described ? described.series.find((series) => series.sex === sex)?.ages : undefined;
   if (ages === undefined) return null;
   const steps = Math.floor((ages[1] - ages[0]) / AGE_STEP);
+  const speedAt = (step: number): number =>
+    Math.abs(growthVelocity(reference, sex, ages[0] + step * AGE_STEP));
   let best = 0;
   let fastest = -Infinity;
   for (let step = 0; step <= steps; step++) {
-    const speed = Math.abs(growthVelocity(reference, sex, ages[0] + step * AGE_STEP));
+    const speed = speedAt(step);
     if (speed > fastest) [best, fastest] = [step, speed];
   }
-  return best === 0 || best === steps ? null : ages[0] + best * AGE_STEP;
+  const slowest = Math.max(speedAt(0), speedAt(steps));
+  // A straight line is fastest somewhere by rounding only.
+  return fastest > slowest * (1 + PEAK_RISE) ? ages[0] + best * AGE_STEP : null;
 }
