@@ -7,7 +7,6 @@ import type {
   PlanningInput,
   SensitivityAnswer,
 } from '@longhold/core/answers';
-import type { ImportedTable } from '@longhold/core/growth';
 import type { Refusal } from '@longhold/core/numeric';
 import type { Study } from '@longhold/core/records';
 import { HostFailure } from '../failure';
@@ -22,12 +21,10 @@ interface Waiting {
   readonly failed: (failure: HostFailure) => void;
 }
 
-/** The records a request is about; the worker keeps the last ones it was sent. */
+/** The study a request is about; the worker keeps the last one it was sent. */
 export interface KeyedStudy {
   readonly key: string;
   readonly study: Study;
-  /** The growth tables that the clinic imported. */
-  readonly tables: readonly ImportedTable[];
 }
 
 /** One worker thread that computes answers, started when first needed and again after a stop. */
@@ -115,13 +112,13 @@ export class AnswerWorker {
   }
 
   #ask(
-    { key, study, tables }: KeyedStudy,
+    { key, study }: KeyedStudy,
     request: (id: number) => WorkerRequest,
     progress: Waiting['progress'],
   ): Promise<Extract<WorkerReply, { kind: 'answer' | 'course' | 'planning' | 'sensitivity' }>> {
     const worker = this.#worker ?? this.#start();
     if (this.#studyKey !== key) {
-      worker.postMessage({ kind: 'study', key, study, tables } satisfies WorkerRequest);
+      worker.postMessage({ kind: 'study', key, study } satisfies WorkerRequest);
       this.#studyKey = key;
     }
     const id = this.#nextId++;

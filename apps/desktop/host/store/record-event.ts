@@ -30,7 +30,8 @@ export function writeEvent(
     );
     return {
       notes: [{ action: 'event-recorded', patient: code, before: null, after: event }],
-      records: {
+      patients: {
+        patients: ledger.patients,
         patientSeals: adjustSealSum(ledger.patientSeals, added, removed),
       },
     };
