@@ -25,14 +25,15 @@ describe('the invented study', () => {
   });
 
   it('comes back unchanged through the import', () => {
-    const { study } = generateDemo({ seed: 5, patients: 60 });
+    const { study, tables } = generateDemo({ seed: 5, patients: 60 });
     const files = demoFiles({ seed: 5, patients: 60 });
     const reading = readImport({
       patients: files['patients.csv'],
       measurements: files['measurements.csv'],
       events: files['events.csv'],
+      growthTables: files['growth-table.csv'],
     });
-    expect(reading).toEqual({ ok: true, study });
+    expect(reading).toEqual({ ok: true, study, tables });
   });
 
   it('satisfies the schema of records', () => {
@@ -88,6 +89,20 @@ describe('what is planted in it', () => {
     expect(Math.abs(ratio('Co-Gn', true) - 1)).toBeLessThan(0.007);
     expect(Math.abs(ratio('Co-Gn', false) * 0.912 - 1)).toBeLessThan(0.007);
     expect(Math.abs(ratio('SNB', false) - 1)).toBeLessThan(0.007);
+  });
+
+  it('comes with a growth table whose means lie about the planted growth as its SDs and numbers say', () => {
+    const squares = Array.from({ length: 40 }, (_, seed) => generateDemo({ seed, patients: 1 })).flatMap(
+      ({ tables }) =>
+        tables.flatMap(({ rows, filmFactor }) =>
+          rows.map(({ sex, ageYears, mean, sd, n }) => {
+            const planted = (sex === 'female' ? 102.6 : 104.4) + growthSince8(sex, ageYears ?? NaN);
+            return ((filmFactor * mean - planted) / ((filmFactor * (sd ?? NaN)) / Math.sqrt(n ?? NaN))) ** 2;
+          }),
+        ),
+    );
+    /* Mean of 880 squared standard normal deviates: standard error 0.048. */
+    expect(Math.abs(squares.reduce((a, b) => a + b, 0) / squares.length - 1)).toBeLessThan(0.16);
   });
 
   it('has a radiograph taken again at one visit in fifty', () => {

@@ -1,13 +1,16 @@
+import type { ImportedTable } from '@longhold/core/growth';
 import { inFileOrder } from '@longhold/core/intake';
 import { createRandom } from '@longhold/core/numeric';
 import type { IsoDate, PatientHistory } from '@longhold/core/records';
+import { drawGrowthTable } from './growth-table';
 import { DEMO_TODAY, UNTREATED_LETTER, UNTREATED_PER_TREATED } from './parameters';
 import { drawTreatedPatient } from './treated-patient';
 import { demoTruth, type DemoTruth } from './truth';
 import { drawUntreatedChild } from './untreated-child';
 
-/** Films taken again are drawn by a stream of their own, so that nothing else of a study hangs on them. */
+/** Films taken again, and the growth table, are drawn by streams of their own, so that nothing else hangs on them. */
 const RETAKES_SEED = 1_000_003;
+const TABLE_SEED = 2_000_003;
 
 export interface DemoOptions {
   /** Whole number; the same seed and number of patients always give the same study. */
@@ -16,10 +19,12 @@ export interface DemoOptions {
   readonly patients: number;
 }
 
-/** An invented study, what is true of it, and the day on which it is read. */
+/** An invented study with a growth table, what is true of it, and the day on which it is read. */
 export interface Demo {
   /** In the order of the import files: reading those gives exactly this. */
   readonly study: PatientHistory[];
+  /** Growth tables as a clinic could import them. */
+  readonly tables: readonly ImportedTable[];
   readonly truth: DemoTruth;
   readonly today: IsoDate;
 }
@@ -44,7 +49,8 @@ export function generateDemo({ seed, patients }: DemoOptions): Demo {
   );
   const study = inFileOrder([...treated.map(({ history }) => history), ...untreated]);
   const truths = treated.map(({ truth }) => truth).sort((a, b) => (a.code < b.code ? -1 : 1));
-  return { study, truth: demoTruth({ seed, patients }, untreated.length, truths), today: DEMO_TODAY };
+  const tables = [drawGrowthTable(createRandom((seed + TABLE_SEED) % 2 ** 31))];
+  return { study, tables, truth: demoTruth({ seed, patients }, untreated.length, truths), today: DEMO_TODAY };
 }
 
 function codeGiver(patients: number): (letter: string) => string {

@@ -185,6 +185,15 @@ export const UNTREATED = {
   noConsentPooling: 0.05,
 } as const;
 
+/** The invented growth table of Co-Gn that comes with the study. */
+export const GROWTH_TABLE = {
+  name: 'Demo table',
+  ages: [8, 9, 10, 11, 12, 13, 14, 15, 16, 17, 18],
+  /** Children behind each mean. */
+  children: 150,
+  filmFactor: 0.92,
+} as const;
+
 /** How readings are taken at any visit with a radiograph. */
 export const READINGS = {
   measureNotTaken: 0.02,

@@ -55,6 +55,7 @@ export function demoTruth(
       recall: parameters.RECALL,
       untreatedSeries: parameters.UNTREATED,
       readings: parameters.READINGS,
+      growthTable: parameters.GROWTH_TABLE,
       missingness: 'Visits, consent, events and gaps are drawn without regard to the outcome.',
     },
     errorSd: errorSds(),

@@ -52,6 +52,7 @@ async function runMainJob(patients: number): Promise<void> {
       await timed('write to the encrypted store', patients, () =>
         store.applyImport({
           touched: merge.touched,
+          touchedTables: [],
           counts: merge.changes,
           fingerprint: 'bench',
           at: '2026-01-01T00:00:00Z',

@@ -10,8 +10,8 @@ const LARGEST_SEED = 2_147_483_647;
 
 const HELP = `longhold demo --out DIR [--seed N] [--patients N]
 
-Writes an invented study as patients.csv, measurements.csv and events.csv, in the form in
-which a clinic would import its own, and truth.json with the parameters planted in it. No
+Writes an invented study as patients.csv, measurements.csv, events.csv and growth-table.csv, in
+the form in which a clinic would import its own, and truth.json with the parameters planted in it. No
 patient in it is real. The same seed and number always give the same files.
 
   --out DIR       where to write; made if need be. Files of a clinic are never replaced,

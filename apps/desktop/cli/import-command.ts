@@ -10,8 +10,8 @@ import { readPassphrase } from './passphrase';
 
 const HELP = `longhold import DIR --store FILE [--dry-run]
 
-Brings the files patients.csv, measurements.csv and events.csv of the folder DIR, or those
-of them that are there, into the store FILE. A store that does not exist is created. All of
+Brings the files patients.csv, measurements.csv, events.csv and growth-table.csv of the folder
+DIR, or those of them that are there, into the store FILE. A store that does not exist is created. All of
 it is imported or, when anything is wrong, nothing: every fault is listed on the standard
 error, one a line. Importing the same files again changes nothing.
 
@@ -35,7 +35,7 @@ export const importCommand: Command = {
     const texts = await readImportFolder(positionals[0] ?? '');
     const { terminal } = context;
     if (!existsSync(path)) {
-      const { result } = compareImport(texts, []);
+      const { result } = compareImport(texts, [], []);
       if (result.faults.length > 0) return tellFaults(result, context);
       if (dryRun) {
         terminal.note(`There is no store at ${path} yet; the import would create it. Nothing was written.`);
@@ -79,7 +79,8 @@ function tellFaults({ faults }: ImportResult, { terminal }: CommandContext): Exi
 function tellChanges({ applied, changes }: ImportResult, { terminal }: CommandContext): ExitCode {
   const verb = applied ? '' : 'would be ';
   for (const [records, { added, changed, unchanged }] of Object.entries(changes ?? noChanges())) {
-    terminal.print(`${records}: ${added} ${verb}added, ${changed} ${verb}changed, ${unchanged} unchanged`);
+    const words = records === 'growthTables' ? 'growth tables' : records;
+    terminal.print(`${words}: ${added} ${verb}added, ${changed} ${verb}changed, ${unchanged} unchanged`);
   }
   return EXIT.done;
 }

@@ -4,12 +4,13 @@ import { importFileSchema, type ImportFile, type ImportTexts } from '@longhold/c
 import { fileFault } from './files';
 import { CommandFault, EXIT } from './command-fault';
 
-/** The texts of those of the three import files that a folder holds. At least one must be there. */
+/** The texts of those of the import files that a folder holds. At least one must be there. */
 export async function readImportFolder(folder: string): Promise<ImportTexts> {
   const texts = {
     patients: await readIfThere(folder, 'patients.csv'),
     measurements: await readIfThere(folder, 'measurements.csv'),
     events: await readIfThere(folder, 'events.csv'),
+    growthTables: await readIfThere(folder, 'growth-table.csv'),
   };
   if (Object.values(texts).some((text) => text !== null)) return texts;
   const names = importFileSchema.options.join(', ');

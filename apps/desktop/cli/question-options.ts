@@ -7,6 +7,7 @@ import {
   type OutcomeQuestion,
   type Threshold,
 } from '@longhold/core/answers';
+import { growthTableNameSchema } from '@longhold/core/growth';
 import { findMeasure, MEASURES, type MeasureDefinition } from '@longhold/core/measures';
 import {
   filmFactorSchema,
@@ -24,6 +25,7 @@ export const QUESTION_OPTIONS = {
   threshold: { type: 'string' },
   rule: { type: 'string' },
   reference: { type: 'string' },
+  table: { type: 'string' },
   protocol: { type: 'string' },
   sex: { type: 'string' },
   expansion: { type: 'string' },
@@ -51,6 +53,7 @@ export function questionOf(values: QuestionValues): OutcomeQuestion {
     reference: given(values.reference, defaults.reference, (text) =>
       oneOf(text, '--reference', referenceChoiceSchema.options),
     ),
+    table: given<string | null>(values.table, null, tableOf),
     filter: {
       protocol: given<string | null>(values.protocol, null, protocolOf),
       sex: given<OutcomeQuestion['filter']['sex']>(values.sex, null, (text) =>
@@ -107,6 +110,11 @@ function filmFactorOf(text: string): number {
   throw wrongUse(
     `--film-factor takes what measured lengths are multiplied by for natural size, a number from ${minValue} to ${maxValue}, not "${text}".`,
   );
+}
+
+function tableOf(text: string): string {
+  if (growthTableNameSchema.safeParse(text).success) return text;
+  throw wrongUse(`--table takes the name of an imported growth table, not "${text}".`);
 }
 
 function dateOf(text: string): string {

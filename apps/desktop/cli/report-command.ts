@@ -25,7 +25,8 @@ Earlier files of these names are replaced. The answer in plain words is printed.
                        amount in the measure's unit (2mm, 3deg) (75%)
   --rule RULE          what counts as a loss: any-visit, beyond-error, confirmed (confirmed)
   --reference CHOICE   where expected growth comes from: auto, untreated-series,
-                       built-in-table (auto)
+                       imported-table, built-in-table (auto)
+  --table NAME         which imported growth table, where one is used (the first by name)
   --protocol CODE      only patients of one treatment protocol
   --sex SEX            only female or only male patients
   --expansion yes|no   only patients whose upper jaw was, or was not, widened

@@ -2,7 +2,7 @@ import { randomBytes } from 'node:crypto';
 import { mkdtemp, rm } from 'node:fs/promises';
 import { tmpdir } from 'node:os';
 import { join } from 'node:path';
-import { mergeStudy } from '@longhold/core/intake';
+import { mergeGrowthTables, mergeStudy } from '@longhold/core/intake';
 import { DEMO_DEFAULTS, generateDemo } from '@longhold/demo';
 import { createStore, type Store } from './store';
 
@@ -21,15 +21,23 @@ export async function openDemoStore(migrationsFolder: string, at: string): Promi
   const folder = await mkdtemp(join(tmpdir(), 'longhold-demo-'));
   const discard = (): Promise<void> => rm(folder, { recursive: true, force: true });
   try {
-    const { study, today } = generateDemo(DEMO_DEFAULTS);
+    const { study, tables, today } = generateDemo(DEMO_DEFAULTS);
     const { touched, changes } = mergeStudy([], study);
+    const merged = mergeGrowthTables([], tables);
     const store = await createStore({
       path: join(folder, 'demo.longhold'),
       passphrase: randomBytes(24).toString('hex'),
       migrationsFolder,
       scryptCosts: DEMO_SCRYPT_COSTS,
     });
-    await store.applyImport({ touched, counts: changes, fingerprint: 'invented demo', at, actor: 'demo' });
+    await store.applyImport({
+      touched,
+      touchedTables: merged.touched,
+      counts: { ...changes, growthTables: merged.tally },
+      fingerprint: 'invented demo',
+      at,
+      actor: 'demo',
+    });
     await store.writeSetting('demo', { today }, { at, actor: 'demo' });
     return { store, today, discard };
   } catch (thrown) {

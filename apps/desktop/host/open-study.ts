@@ -1,4 +1,5 @@
 import type { OutcomeQuestion } from '@longhold/core/answers';
+import type { ImportedTable } from '@longhold/core/growth';
 import { basename } from 'node:path';
 import {
   faultText,
@@ -9,7 +10,8 @@ import {
 } from '@longhold/core/intake';
 import type { IsoDate, PatientEvent, Study } from '@longhold/core/records';
 import { compareImport } from './compare-import';
-import type { SavedView, Store } from './store';
+import type { KeyedStudy } from './jobs/answer-worker';
+import type { GrowthTableKey, SavedView, Store } from './store';
 import { HostFailure } from './failure';
 
 /** What an import did, or would do. */
@@ -21,13 +23,19 @@ export interface ImportResult {
   readonly fingerprint: string;
 }
 
-/** The store that is open, with its study kept in memory until the store changes. */
+/** What a store holds: its patients and its growth tables. */
+interface Records {
+  readonly study: Study;
+  readonly tables: readonly ImportedTable[];
+}
+
+/** The store that is open, with its records kept in memory until the store changes. */
 export class OpenStudy {
   readonly store: Store;
   readonly #demoToday: IsoDate | null;
   readonly #clock: () => Date;
   readonly #actor: string;
-  #cached: { revision: number; study: Promise<Study> } | null = null;
+  #cached: { revision: number; records: Promise<Records> } | null = null;
 
   constructor(store: Store, demoToday: IsoDate | null, clock: () => Date, actor: string) {
     this.store = store;
@@ -49,16 +57,21 @@ export class OpenStudy {
     return this.#demoToday ?? this.#clock().toISOString().slice(0, 10);
   }
 
-  /** The study as the store holds it now, read again only when another revision is there. */
-  async study(): Promise<{ revision: number; study: Study }> {
+  /** The records as the store holds them now, read again only when another revision is there. */
+  async study(): Promise<Records & { readonly revision: number }> {
     const revision = await this.store.latestRevision();
     if (this.#cached?.revision !== revision) {
-      const reading = this.store.readStudy();
-      this.#cached = { revision, study: reading };
+      const reading = this.#readRecords();
+      this.#cached = { revision, records: reading };
       // A reading that failed must not be what the next caller gets.
       reading.catch(() => (this.#cached = null));
     }
-    return { revision, study: await this.#cached.study };
+    return { revision, ...(await this.#cached.records) };
+  }
+
+  async #readRecords(): Promise<Records> {
+    const [study, tables] = await Promise.all([this.store.readStudy(), this.store.readGrowthTables()]);
+    return { study, tables };
   }
 
   /** A question as of today where it names no day: on screen, those who have stayed away since the last record count. */
@@ -66,15 +79,16 @@ export class OpenStudy {
     return { ...question, asOf: question.asOf ?? this.today };
   }
 
-  /** The study with a name for exactly this state of it. */
-  async keyedStudy(): Promise<{ key: string; study: Study }> {
-    const { revision, study } = await this.study();
-    return { key: `${this.store.path}@${revision}`, study };
+  /** The records with a name for exactly this state of them. */
+  async keyedStudy(): Promise<KeyedStudy> {
+    const { revision, study, tables } = await this.study();
+    return { key: `${this.store.path}@${revision}`, study, tables };
   }
 
   /** Reads and compares the files; writes nothing. */
   async previewImport(texts: ImportTexts): Promise<ImportResult> {
-    return compareImport(texts, (await this.study()).study).result;
+    const { study, tables } = await this.study();
+    return compareImport(texts, study, tables).result;
   }
 
   /** Reads the files and writes what is new or changed, all of it or nothing. */
@@ -85,11 +99,13 @@ export class OpenStudy {
         'The invented demo takes no other records. Create or open a store of your own.',
       );
     }
-    const { result, touched } = compareImport(texts, (await this.study()).study);
-    if (result.changes === null || touched.length === 0)
+    const { study, tables } = await this.study();
+    const { result, touched, touchedTables } = compareImport(texts, study, tables);
+    if (result.changes === null || touched.length + touchedTables.length === 0)
       return { ...result, applied: result.changes !== null };
     await this.store.applyImport({
       touched,
+      touchedTables,
       fingerprint: result.fingerprint,
       counts: result.changes,
       ...this.#authorship(),
@@ -108,6 +124,11 @@ export class OpenStudy {
     const [conflict] = conflicts;
     if (conflict !== undefined) throw new HostFailure('invalid-input', faultText(conflict));
     await this.store.recordEvent({ code, ...event, ...this.#authorship() });
+  }
+
+  /** Takes an imported growth table away; one that is not there is no fault. */
+  removeGrowthTable({ name, measure }: GrowthTableKey): Promise<void> {
+    return this.store.removeGrowthTable({ name, measure }, this.#authorship());
   }
 
   /** Questions saved under a name, in alphabetical order. */
@@ -141,10 +162,10 @@ export class OpenStudy {
 
   /** The records stay what they are, so the study in memory stays good for the store's new revision. */
   async #writeViews(views: () => Promise<SavedView[]>): Promise<void> {
-    const { revision, study } = await this.study();
+    const { revision, study, tables } = await this.study();
     await this.store.writeSetting('views', await views(), this.#authorship());
     if ((await this.store.latestRevision()) === revision + 1) {
-      this.#cached = { revision: revision + 1, study: Promise.resolve(study) };
+      this.#cached = { revision: revision + 1, records: Promise.resolve({ study, tables }) };
     }
   }
 

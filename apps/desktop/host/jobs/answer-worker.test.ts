@@ -17,7 +17,7 @@ import { AnswerWorker } from './answer-worker';
 /** So many resamples that a computation outlasts the test unless it is stopped. */
 const ENDLESS = { resamples: 20_000 };
 const { study } = generateDemo({ seed: 5, patients: 60 });
-const keyed = { key: 'invented', study };
+const keyed = { key: 'invented', study, tables: [] };
 
 let folder: string;
 let remove: () => void;

@@ -7,6 +7,7 @@ import type {
   PlanningInput,
   SensitivityAnswer,
 } from '@longhold/core/answers';
+import type { ImportedTable } from '@longhold/core/growth';
 import type { Refusal } from '@longhold/core/numeric';
 import type { Study } from '@longhold/core/records';
 import { HostFailure } from '../failure';
@@ -21,10 +22,12 @@ interface Waiting {
   readonly failed: (failure: HostFailure) => void;
 }
 
-/** The study a request is about; the worker keeps the last one it was sent. */
+/** The records a request is about; the worker keeps the last ones it was sent. */
 export interface KeyedStudy {
   readonly key: string;
   readonly study: Study;
+  /** The growth tables that the clinic imported. */
+  readonly tables: readonly ImportedTable[];
 }
 
 /** One worker thread that computes answers, started when first needed and again after a stop. */
@@ -112,13 +115,13 @@ export class AnswerWorker {
   }
 
   #ask(
-    { key, study }: KeyedStudy,
+    { key, study, tables }: KeyedStudy,
     request: (id: number) => WorkerRequest,
     progress: Waiting['progress'],
   ): Promise<Extract<WorkerReply, { kind: 'answer' | 'course' | 'planning' | 'sensitivity' }>> {
     const worker = this.#worker ?? this.#start();
     if (this.#studyKey !== key) {
-      worker.postMessage({ kind: 'study', key, study } satisfies WorkerRequest);
+      worker.postMessage({ kind: 'study', key, study, tables } satisfies WorkerRequest);
       this.#studyKey = key;
     }
     const id = this.#nextId++;

@@ -6,13 +6,19 @@ import type {
   PlanningInput,
   SensitivityAnswer,
 } from '@longhold/core/answers';
+import type { ImportedTable } from '@longhold/core/growth';
 import type { Refusal } from '@longhold/core/numeric';
 import type { Study } from '@longhold/core/records';
 import type { FailureReason } from '../failure';
 
 /** What the host asks of the worker. A study is sent once for each revision; `key` names it. */
 export type WorkerRequest =
-  | { readonly kind: 'study'; readonly key: string; readonly study: Study }
+  | {
+      readonly kind: 'study';
+      readonly key: string;
+      readonly study: Study;
+      readonly tables: readonly ImportedTable[];
+    }
   | { readonly kind: 'answer' | 'sensitivity'; readonly id: number; readonly question: OutcomeQuestionInput }
   | {
       readonly kind: 'planning';

@@ -8,6 +8,7 @@ import {
   type OutcomeQuestionInput,
   type PreparedQuestion,
 } from '@longhold/core/answers';
+import type { ImportedTable } from '@longhold/core/growth';
 import type { Study } from '@longhold/core/records';
 import { toFailure } from '../failure';
 import type { WorkerReply, WorkerRequest } from './messages';
@@ -16,11 +17,13 @@ import type { WorkerReply, WorkerRequest } from './messages';
 const PROGRESS_MILLISECONDS = 50;
 
 let study: Study = [];
+let tables: readonly ImportedTable[] = [];
 let latest: { readonly asked: string; readonly prepared: PreparedQuestion } | null = null;
 
 parentPort?.on('message', (request: WorkerRequest) => {
   if (request.kind === 'study') {
     study = request.study;
+    tables = request.tables;
     latest = null;
     return;
   }
@@ -60,7 +63,7 @@ function serve(request: Exclude<WorkerRequest, { kind: 'study' }>): void {
 /** The last question's growth fit is kept, since a patient's course usually follows the answer it belongs to. */
 function prepared(question: OutcomeQuestionInput): PreparedQuestion {
   const asked = JSON.stringify(question);
-  if (latest?.asked !== asked) latest = { asked, prepared: prepareQuestion(study, question) };
+  if (latest?.asked !== asked) latest = { asked, prepared: prepareQuestion(study, question, tables) };
   return latest.prepared;
 }
 

@@ -86,6 +86,29 @@ describe('with a store of its own', () => {
     expect(store).toMatchObject({ name: 'clinic', demo: false, today: '2026-06-30', treated: 10 });
   });
 
+  it('a growth table is imported, can be asked for, is listed, and is removed again', async () => {
+    const growthTables = [
+      'table,measure,sex,age_years,mean,sd,n,film_factor,source',
+      ...[8, 10, 12, 14, 16].map((age) => `Oak,Co-Gn,female,${age},${100 + 2 * age},5,40,0.9,invented`),
+    ].join('\n');
+    const none = { patients: null, measurements: null, events: null };
+    const written = await call().records.write({ ...none, growthTables });
+    expect(written.changes?.growthTables).toEqual({ added: 1, changed: 0, unchanged: 0 });
+    expect(await call().growthTables.list()).toMatchObject([
+      { name: 'Oak', measure: 'Co-Gn', filmFactor: 0.9 },
+    ]);
+    expect((await call().session.state()).store?.growthTables).toEqual([{ name: 'Oak', measure: 'Co-Gn' }]);
+    const again = await call().records.write({ ...none, growthTables });
+    expect(again.changes?.growthTables).toEqual({ added: 0, changed: 0, unchanged: 1 });
+    const replaced = await call().records.write({
+      ...none,
+      growthTables: growthTables.replaceAll('0.9,', '0.92,'),
+    });
+    expect(replaced.changes?.growthTables).toEqual({ added: 0, changed: 1, unchanged: 0 });
+    await call().growthTables.remove({ name: 'Oak', measure: 'Co-Gn' });
+    expect(await call().growthTables.list()).toEqual([]);
+  });
+
   it('faulty files change nothing and come back with all faults', async () => {
     const faulty = { ...TEXTS, patients: TEXTS.patients.replace(',female,', ',girl,') };
     const { applied, faults, changes } = await call().records.write(faulty);

@@ -1,6 +1,7 @@
 import { methodErrorInForce } from '@longhold/core/agreement';
 import { importTextsSchema } from '@longhold/core/intake';
-import { MEASURES } from '@longhold/core/measures';
+import { growthTableNameSchema } from '@longhold/core/growth';
+import { measureCodeSchema, MEASURES } from '@longhold/core/measures';
 import { recallList, recallSettingsSchema } from '@longhold/core/recall';
 import { patientCodeSchema, patientEventSchema } from '@longhold/core/records';
 import { z } from 'zod';
@@ -45,6 +46,13 @@ const viewsRouter = router({
     .mutation(({ ctx, input }) => ctx.open.removeView(input.name)),
 });
 
+const growthTablesRouter = router({
+  list: openProcedure.query(async ({ ctx }) => (await ctx.open.study()).tables),
+  remove: openProcedure
+    .input(z.strictObject({ name: growthTableNameSchema, measure: measureCodeSchema }))
+    .mutation(({ ctx, input }) => ctx.open.removeGrowthTable(input)),
+});
+
 const reportRouter = router({
   build: openProcedure.input(questionSchema).mutation(async ({ ctx, input }) => {
     const keyed = await ctx.open.keyedStudy();
@@ -57,7 +65,7 @@ const reportRouter = router({
       answer,
       sensitivity,
       version: ctx.host.version,
-      fingerprint: studyFingerprint(keyed.study),
+      fingerprint: studyFingerprint(keyed.study, keyed.tables),
       generatedFor: { storeName: ctx.open.name, demo: ctx.open.isDemo },
     });
   }),
@@ -72,6 +80,7 @@ export const appRouter = router({
   outcomes: outcomeRouter,
   sensitivity: sensitivityRouter,
   views: viewsRouter,
+  growthTables: growthTablesRouter,
   report: reportRouter,
 });
 export type AppRouter = typeof appRouter;

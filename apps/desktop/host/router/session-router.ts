@@ -29,7 +29,7 @@ export const sessionRouter = router({
 /** What the screens say of the open store; null where none is open. */
 async function storeFacts({ open }: Host) {
   if (open === null) return null;
-  const { revision, study } = await open.study();
+  const { revision, study, tables } = await open.study();
   const ofGroup = (group: 'treated' | 'untreated'): number =>
     study.filter(({ patient }) => patient.group === group).length;
   return {
@@ -40,6 +40,8 @@ async function storeFacts({ open }: Host) {
     treated: ofGroup('treated'),
     untreated: ofGroup('untreated'),
     visits: study.reduce((sum, { visits }) => sum + visits.length, 0),
+    /** Growth tables to choose from, by name and measure. */
+    growthTables: tables.map(({ name, measure }) => ({ name, measure })),
     revision,
   };
 }

@@ -1,10 +1,11 @@
 import { z } from 'zod';
-import { changeCountsSchema, type TouchedPatient } from '@longhold/core/intake';
+import { changeCountsSchema, type TouchedPatient, type TouchedTable } from '@longhold/core/intake';
 import { patientHistorySchema } from '@longhold/core/records';
 import type { AuditNote, Authorship } from './audit';
 import { changeStore } from './change';
 import type { Database, WriteTransaction } from './database';
 import { StoreError } from './errors';
+import { growthTableNote, replaceGrowthTables } from './growth-tables';
 import type { Ledger } from './ledger';
 import { deletePatients, insertPatients, sealsInStore, type SealedHistory } from './patient-rows';
 import { adjustSealSum, type Sealer } from './seals';
@@ -16,24 +17,34 @@ export const importNoteSchema = z.strictObject({
 });
 export type ImportNote = z.infer<typeof importNoteSchema>;
 
-/** An import that was read and merged: the patients it touches, the fingerprint of its files and its counts. */
+/**
+ * An import that was read and merged: the patients and growth tables it touches, the fingerprint of its files and its
+ * counts.
+ */
 export interface ImportToApply extends ImportNote, Authorship {
   readonly touched: readonly TouchedPatient[];
+  readonly touchedTables: readonly TouchedTable[];
 }
 
 /** Writes an import, or nothing of it. */
 export function writeImport(database: Database, sealer: Sealer, toApply: ImportToApply): Promise<Ledger> {
-  const { touched, fingerprint, counts, at, actor } = toApply;
+  const { touched, touchedTables, fingerprint, counts, at, actor } = toApply;
   const note = importNoteSchema.parse({ fingerprint, counts });
   requireRecords(touched);
   return changeStore(database, sealer, { at, actor }, async (transaction, ledger) => {
-    if (touched.length === 0) return { notes: [] };
+    if (touched.length === 0 && touchedTables.length === 0) return { notes: [] };
     const written = await replacePatients(transaction, sealer, touched, database.path);
+    const tables = await replaceGrowthTables(transaction, sealer, touchedTables, database.path);
     return {
-      notes: [{ action: 'import', patient: null, before: null, after: note }, ...touched.map(patientNote)],
-      patients: {
+      notes: [
+        { action: 'import', patient: null, before: null, after: note },
+        ...touched.map(patientNote),
+        ...touchedTables.map(growthTableNote),
+      ],
+      records: {
         patients: ledger.patients + written.added.length - written.removed.length,
         patientSeals: adjustSealSum(ledger.patientSeals, written.added, written.removed),
+        growthTableSeals: adjustSealSum(ledger.growthTableSeals, tables.added, tables.removed),
       },
     };
   });

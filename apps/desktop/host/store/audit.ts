@@ -15,6 +15,9 @@ export const auditActionSchema = z.enum([
   'patient-added',
   'patient-changed',
   'event-recorded',
+  'growth-table-added',
+  'growth-table-changed',
+  'growth-table-removed',
   'setting-changed',
 ]);
 export type AuditAction = z.infer<typeof auditActionSchema>;

@@ -3,10 +3,10 @@ import { readingWithin, type Database, type WriteTransaction } from './database'
 import { readLedger, writeLedger, type Ledger } from './ledger';
 import type { Sealer } from './seals';
 
-/** What a change did: its audit notes (none: it changed nothing) and what it made of the patients' part of the ledger. */
+/** What a change did: its audit notes (none: it changed nothing) and what it made of the ledger's account of the records. */
 export interface ChangeMade {
   readonly notes: readonly AuditNote[];
-  readonly patients?: Pick<Ledger, 'patients' | 'patientSeals'>;
+  readonly records?: Partial<Pick<Ledger, 'patients' | 'patientSeals' | 'growthTableSeals'>>;
 }
 
 /**
@@ -21,9 +21,9 @@ export function changeStore(
 ): Promise<Ledger> {
   return database.write(async (transaction) => {
     const ledger = await readLedger(database, readingWithin(transaction), sealer);
-    const { notes, patients } = await work(transaction, ledger);
+    const { notes, records } = await work(transaction, ledger);
     if (notes.length === 0) return ledger;
-    const changed = { ...ledger, ...patients, revision: ledger.revision + 1 };
+    const changed = { ...ledger, ...records, revision: ledger.revision + 1 };
     const audited = await appendAudit(transaction, changed, sealer, { authorship, notes });
     await writeLedger(transaction, audited, sealer);
     return audited;

@@ -30,8 +30,7 @@ export function writeEvent(
     );
     return {
       notes: [{ action: 'event-recorded', patient: code, before: null, after: event }],
-      patients: {
-        patients: ledger.patients,
+      records: {
         patientSeals: adjustSealSum(ledger.patientSeals, added, removed),
       },
     };

@@ -71,6 +71,18 @@ export const events = sqliteTable(
   (table) => [primaryKey({ columns: [table.patientCode, table.position] })],
 );
 
+/** One row a growth table that the clinic imported, its content as JSON. `seal` is the keyed digest of the whole table. */
+export const growthTables = sqliteTable(
+  'growth_tables',
+  {
+    name: text('name').notNull(),
+    measure: text('measure').notNull(),
+    content: text('content').notNull(),
+    seal: text('seal').notNull(),
+  },
+  (table) => [primaryKey({ columns: [table.name, table.measure] })],
+);
+
 /** One row a change, never altered. `seal` covers the row and the seal of the row before it. */
 export const audit = sqliteTable('audit', {
   id: integer('id').primaryKey(),
@@ -91,7 +103,15 @@ export const settings = sqliteTable('settings', {
 });
 
 /** Every table of a store. */
-export const TABLES = { patients, visits, measurements, events, audit, settings } as const;
+export const TABLES = {
+  patients,
+  visits,
+  measurements,
+  events,
+  growth_tables: growthTables,
+  audit,
+  settings,
+} as const;
 export type TableName = keyof typeof TABLES;
 
 // The rows and the records of core must have the same fields and types; a difference is a compile error here.

@@ -17,6 +17,11 @@ export class Sealer {
     return this.#seal('patient', canonicalText(history));
   }
 
+  /** The seal of a growth table, given its content as the store holds it. */
+  growthTable(content: string): string {
+    return this.#seal('growth table', content);
+  }
+
   setting(key: string, value: string): string {
     return this.#seal('setting', JSON.stringify([key, value]));
   }

@@ -2,6 +2,7 @@ import { createHash } from 'node:crypto';
 import { mkdtempSync, readdirSync, readFileSync, rmSync } from 'node:fs';
 import { tmpdir } from 'node:os';
 import { join } from 'node:path';
+import type { ImportedTable } from '@longhold/core/growth';
 import type { TouchedPatient } from '@longhold/core/intake';
 import { noChanges } from '@longhold/core/intake';
 import { createRandom } from '@longhold/core/numeric';
@@ -79,6 +80,24 @@ export function inventedStudy(patients: number, seed: number, visitsEach = 3): P
   });
 }
 
+/** An invented growth table. */
+export const GROWTH_TABLE: ImportedTable = {
+  name: 'Žofie 1',
+  measure: 'Co-Gn',
+  source: 'invented for tests',
+  filmFactor: 0.912,
+  ownRateSd: null,
+  rows: [
+    { sex: 'female', ageYears: 10, stage: null, mean: 112, sd: 5, n: 40 },
+    { sex: 'female', ageYears: 12, stage: null, mean: 118, sd: 5.2, n: 38 },
+  ],
+};
+
+/** The import of one growth table in place of what the store has of its name and measure. */
+export function tableImport(before: ImportedTable | null, after: ImportedTable): ImportToApply {
+  return { ...importOf([], []), touchedTables: [{ before, after }] };
+}
+
 /** The import that turns one study into another; patients that `to` does not name stay. */
 export function importOf(from: Study, to: Study, fingerprint = 'of invented files'): ImportToApply {
   const known = new Map(from.map((history) => [history.patient.code, history]));
@@ -87,7 +106,7 @@ export function importOf(from: Study, to: Study, fingerprint = 'of invented file
     before: known.get(after.patient.code) ?? null,
     after,
   }));
-  return { touched, fingerprint, counts: noChanges(), ...AUTHORSHIP };
+  return { touched, touchedTables: [], fingerprint, counts: noChanges(), ...AUTHORSHIP };
 }
 
 /** Names and digests of all files in a folder. */

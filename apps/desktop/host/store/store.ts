@@ -5,10 +5,12 @@ import {
   type PatientEvent,
   type Study,
 } from '@longhold/core/records';
+import type { ImportedTable } from '@longhold/core/growth';
 import { readAudit, type AuditEntry, type Authorship } from './audit';
 import { writeImport, type ImportToApply } from './apply-import';
 import { settleAndDisconnect, type Database, type ReadTransaction } from './database';
 import { withStoreErrors } from './driver-errors';
+import { readGrowthTables, removeGrowthTable, type GrowthTableKey } from './growth-tables';
 import { readLedger, type Ledger } from './ledger';
 import { readWholeStudy } from './read-study';
 import { writeEvent } from './record-event';
@@ -56,6 +58,18 @@ export class Store {
     );
   }
 
+  /** The growth tables that the clinic imported, by name and measure, every row checked. */
+  readGrowthTables(): Promise<ImportedTable[]> {
+    return this.#read((transaction, ledger) =>
+      readGrowthTables(this.#database, transaction, this.#sealer, ledger),
+    );
+  }
+
+  /** Takes a growth table away; one that is not there changes nothing. */
+  removeGrowthTable(table: GrowthTableKey, authorship: Authorship): Promise<void> {
+    return this.#change(() => removeGrowthTable(this.#database, this.#sealer, { table, authorship }));
+  }
+
   /** Entries of the audit trail with an id below `before`, newest first, at most `limit`. */
   auditTrail(page: { limit: number; before?: number }): Promise<AuditEntry[]> {
     return this.#read((transaction, ledger) =>
@@ -70,6 +84,7 @@ export class Store {
   /** Reads all that the store holds and checks every seal; rejects with store-damaged when anything was altered. */
   async verify(): Promise<void> {
     await this.readStudy();
+    await this.readGrowthTables();
     for (let before = this.#ledger.auditEntries + 1; before > 1; before -= AUDIT_PAGE) {
       await this.auditTrail({ limit: AUDIT_PAGE, before });
     }
@@ -84,8 +99,9 @@ export class Store {
   }
 
   /**
-   * Writes an import: every touched patient is replaced by its `after`. Writes nothing when nothing is touched.
-   * @throws StoreError store-changed when a patient is no longer as `before` says.
+   * Writes an import: every touched patient and growth table is replaced by its `after`. Writes nothing when nothing is
+   * touched.
+   * @throws StoreError store-changed when one of them is no longer as `before` says.
    */
   applyImport(toApply: ImportToApply): Promise<void> {
     return this.#change(() => writeImport(this.#database, this.#sealer, toApply));

@@ -4,6 +4,7 @@ import { decodeUtf8, partOfFile } from './import-files';
 it('a dropped file is told by its name', () => {
   expect(partOfFile('Patients.csv')).toBe('patients');
   expect(partOfFile('2024 measurements (2).csv')).toBe('measurements');
+  expect(partOfFile('growth-table.csv')).toBe('growthTables');
   expect(partOfFile('patients-events.csv')).toBeNull();
   expect(partOfFile('notes.txt')).toBeNull();
 });

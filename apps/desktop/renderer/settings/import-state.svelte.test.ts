@@ -23,7 +23,7 @@ describe('an import on its way', () => {
     const host = fakeHost();
     const state = new ImportState(host);
     await state.takeDropped([file('patients.csv', 'P'), file('events.csv', 'E'), file('letter.txt', '')]);
-    expect(host.asked).toEqual([{ patients: 'P', measurements: null, events: 'E' }]);
+    expect(host.asked).toEqual([{ patients: 'P', measurements: null, events: 'E', growthTables: null }]);
     expect(state.unknown).toEqual(['letter.txt']);
     expect(state.result?.applied).toBe(false);
     expect(await state.apply()).toBe(true);
@@ -43,6 +43,11 @@ describe('an import on its way', () => {
     await state.take('patients', file('patients.csv', 'P'));
     await state.take('events', file('events.csv', 'E'));
     await state.take('events', null);
-    expect(host.asked.at(-1)).toEqual({ patients: 'P', measurements: null, events: null });
+    expect(host.asked.at(-1)).toEqual({
+      patients: 'P',
+      measurements: null,
+      events: null,
+      growthTables: null,
+    });
   });
 });

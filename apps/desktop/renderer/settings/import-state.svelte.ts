@@ -111,11 +111,12 @@ export class ImportState {
   async #run(call: (texts: ImportTexts) => Promise<ImportResult>): Promise<void> {
     const turn = (this.#turn += 1);
     this.#failure = null;
-    const { patients, measurements, events } = this.#files;
+    const { patients, measurements, events, growthTables } = this.#files;
     const texts = {
       patients: patients?.text ?? null,
       measurements: measurements?.text ?? null,
       events: events?.text ?? null,
+      growthTables: growthTables?.text ?? null,
     };
     try {
       const result = await call(texts);

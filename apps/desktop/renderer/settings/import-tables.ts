@@ -26,11 +26,12 @@ const PART_WORDS = {
   visits: 'Visits',
   measurements: 'Measurements',
   events: 'Events',
+  growthTables: 'Growth tables',
 } as const;
 
 /** The counts of an import as rows of a table. */
 export function changeRows(changes: Changes): readonly ChangeRow[] {
-  return (['patients', 'visits', 'measurements', 'events'] as const).map((part) => ({
+  return (['patients', 'visits', 'measurements', 'events', 'growthTables'] as const).map((part) => ({
     part: PART_WORDS[part],
     ...changes[part],
   }));

@@ -9,6 +9,7 @@ import {
   type OutcomeQuestionInput,
   type Threshold,
 } from '@longhold/core/answers';
+import { growthTableNameSchema } from '@longhold/core/growth';
 import { findMeasure, type Unit } from '@longhold/core/measures';
 import {
   filmFactorSchema,
@@ -31,6 +32,8 @@ export interface ChosenQuestion {
     readonly expansion: boolean | null;
     readonly maturity: MaturityGroup | null;
   };
+  /** Name of an imported growth table; null takes the first of the measure. */
+  readonly table: string | null;
   readonly growthClock: GrowthClockChoice;
   readonly groupBy: Grouping;
   /** For lengths on films that carry no factor of their own; null where it is not known. */
@@ -46,6 +49,7 @@ export const FIRST_QUESTION: ChosenQuestion = (({
   rule,
   reference,
   filter,
+  table,
   growthClock,
   groupBy,
   filmFactor,
@@ -56,6 +60,7 @@ export const FIRST_QUESTION: ChosenQuestion = (({
   rule,
   reference,
   filter,
+  table,
   growthClock,
   groupBy,
   filmFactor,
@@ -67,6 +72,7 @@ const NAMES = [
   'threshold',
   'rule',
   'reference',
+  'table',
   'protocol',
   'sex',
   'expansion',
@@ -98,6 +104,7 @@ export function readQuestion(query = new URLSearchParams()): { question: ChosenQ
     threshold: part('threshold', first.threshold, readThreshold),
     rule: part('rule', first.rule, (text) => lossRuleSchema.safeParse(text).data),
     reference: part('reference', first.reference, (text) => referenceChoiceSchema.safeParse(text).data),
+    table: part<string | null>('table', null, (text) => growthTableNameSchema.safeParse(text).data),
     filter: {
       protocol: part<string | null>('protocol', null, (text) => protocolCodeSchema.safeParse(text).data),
       sex: part<'female' | 'male' | null>('sex', null, (text) => sexSchema.safeParse(text).data),
@@ -125,6 +132,7 @@ export function writeQuestion(question: ChosenQuestion, query = new URLSearchPar
     threshold: writeThreshold(question.threshold, unit),
     rule: question.rule,
     reference: question.reference === 'auto' ? null : question.reference,
+    table: question.table,
     protocol,
     sex,
     expansion: expansion === null ? null : expansion ? 'yes' : 'no',

@@ -1,4 +1,11 @@
 import { z } from 'zod';
+import {
+  growthTableNameSchema,
+  growthTableSourceSchema,
+  ownRateSdSchema,
+  tableCountSchema,
+  tableSdSchema,
+} from '../growth/imported-table';
 import { findMeasure, MEASURES } from '../measures/catalogue';
 import type { MeasureDefinition } from '../measures/definition';
 import { isoDateSchema } from '../records/calendar';
@@ -214,9 +221,91 @@ export const EVENT_COLUMNS = {
   event: wordColumn('event', eventKindSchema, 'What happened.'),
 } as const;
 
+/** The columns of growth-table.csv: one row is one mean of one table. */
+export const GROWTH_TABLE_COLUMNS = {
+  table: textColumn(
+    'table',
+    growthTableNameSchema,
+    'Name of the table. A table is known by its name and measure.',
+  ),
+  measure: measureColumn,
+  sex: wordColumn('sex', sexSchema, 'Sex of the children behind the mean.'),
+  ageYears: {
+    ...orEmpty(
+      boundedNumberColumn(
+        'age_years',
+        ageYearsSchema,
+        readNumber,
+        'a number with a decimal point,',
+        'Age of the children in years. Empty in a table by stage.',
+      ),
+      null,
+    ),
+    presence: 'either',
+  },
+  stage: {
+    ...orEmpty(
+      wordColumn(
+        'maturity_stage',
+        maturityStageSchema,
+        'Stage of cervical vertebral maturation. Empty in a table by age.',
+      ),
+      null,
+    ),
+    presence: 'either',
+  },
+  mean: {
+    ...valueColumn,
+    name: 'mean',
+    meaning: 'Mean of the children as printed, in the unit of the measure: millimetres or degrees.',
+  },
+  sd: optional(
+    boundedNumberColumn(
+      'sd',
+      tableSdSchema,
+      readNumber,
+      'a number with a decimal point,',
+      'Standard deviation of the children as printed; empty when not given.',
+    ),
+    null,
+  ),
+  n: optional(
+    boundedNumberColumn(
+      'n',
+      tableCountSchema,
+      readWholeNumber,
+      'a whole number',
+      'How many children stand behind the mean; empty when not given.',
+    ),
+    null,
+  ),
+  filmFactor: orEmpty(
+    boundedNumberColumn(
+      'film_factor',
+      filmFactorSchema,
+      readNumber,
+      'a number with a decimal point,',
+      'What printed lengths are multiplied by to give natural size; 1 where they are. Empty for angles only.',
+    ),
+    null,
+  ),
+  ownRateSd: optional(
+    boundedNumberColumn(
+      'own_rate_sd',
+      ownRateSdSchema,
+      readNumber,
+      'a number with a decimal point,',
+      "SD of single children's yearly growth about the table's, at natural size; empty when not known.",
+    ),
+    null,
+  ),
+  source: textColumn('source', growthTableSourceSchema, 'Where the table comes from.'),
+} as const;
+
 /** Every column of every import file, in the order in which they are written and documented. */
 export const IMPORT_COLUMNS: Readonly<Record<ImportFile, readonly Column<unknown>[]>> = {
   'patients.csv': Object.values(PATIENT_COLUMNS),
   'measurements.csv': Object.values(MEASUREMENT_COLUMNS),
   'events.csv': Object.values(EVENT_COLUMNS),
+  'growth-table.csv': Object.values(GROWTH_TABLE_COLUMNS),
 };

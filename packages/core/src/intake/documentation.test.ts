@@ -63,6 +63,9 @@ describe('docs/import.md', () => {
     expect(studyOf({ patients, measurements, events })).toHaveLength(3);
     const series: ImportTexts = { patients: agesOnly, measurements: agesOnlyMeasurements, events: null };
     expect(studyOf(series)).toHaveLength(2);
+    const [growthTables = ''] = blocks('csv growth-table');
+    expect(faultsOf({ growthTables })).toEqual([]);
+    expect(growthTables.split('\n')).toHaveLength(5);
   });
 
   it('shows the faults of its faulty example as Longhold words them', () => {

@@ -21,11 +21,17 @@ export const MEASUREMENTS = [
 ];
 export const EVENTS = ['patient_code,date,event', 'A01,2019-01-15,moved'];
 
-export const EXAMPLE: ImportTexts = {
+/** Texts of which those that are left out are not given. */
+type GivenTexts = Partial<ImportTexts>;
+
+export const EXAMPLE = {
   patients: text(PATIENTS),
   measurements: text(MEASUREMENTS),
   events: text(EVENTS),
-};
+  growthTables: null,
+} satisfies ImportTexts;
+
+const NO_TEXTS: ImportTexts = { patients: null, measurements: null, events: null, growthTables: null };
 
 /** Lines as a file. */
 export function text(lines: readonly string[]): string {
@@ -33,27 +39,30 @@ export function text(lines: readonly string[]): string {
 }
 
 /** The example with lines of one file replaced, by row number as a person counts them (the header is row 1). */
-export function withRows(file: keyof ImportTexts, rows: Readonly<Record<number, string>>): ImportTexts {
+export function withRows(
+  file: 'patients' | 'measurements' | 'events',
+  rows: Readonly<Record<number, string>>,
+): ImportTexts {
   const lines = [...{ patients: PATIENTS, measurements: MEASUREMENTS, events: EVENTS }[file]];
   for (const [row, line] of Object.entries(rows)) lines[Number(row) - 1] = line;
   return { ...EXAMPLE, [file]: text(lines) };
 }
 
 /** The study of texts that are expected to be right. */
-export function studyOf(texts: ImportTexts, existing: Study = []): PatientHistory[] {
-  const reading = readImport(texts, existing);
+export function studyOf(texts: GivenTexts, existing: Study = []): PatientHistory[] {
+  const reading = readImport({ ...NO_TEXTS, ...texts }, existing);
   if (!reading.ok) throw new Error(`unexpected faults: ${JSON.stringify(reading.faults)}`);
   return reading.study;
 }
 
 /** The faults of texts; none when they are right. */
-export function faultsOf(texts: ImportTexts, existing: Study = []): Fault[] {
-  const reading = readImport(texts, existing);
+export function faultsOf(texts: GivenTexts, existing: Study = []): Fault[] {
+  const reading = readImport({ ...NO_TEXTS, ...texts }, existing);
   return reading.ok ? [] : reading.faults;
 }
 
 /** Faults without their wording: kind and place, as `kind file:row:column=value`. */
-export function placesOf(texts: ImportTexts, existing: Study = []): string[] {
+export function placesOf(texts: GivenTexts, existing: Study = []): string[] {
   return faultsOf(texts, existing).map(
     ({ kind, file, row, column, value }) => `${kind} ${file}:${row ?? '-'}:${column ?? '-'}=${value ?? '-'}`,
   );

@@ -1,17 +1,23 @@
 import { z } from 'zod';
 import { IMPORT_COLUMNS } from './columns';
 
-/** The three files an import may consist of, in the order in which their faults are listed. */
-export const importFileSchema = z.enum(['patients.csv', 'measurements.csv', 'events.csv']);
+/** The files an import may consist of, in the order in which their faults are listed. */
+export const importFileSchema = z.enum([
+  'patients.csv',
+  'measurements.csv',
+  'events.csv',
+  'growth-table.csv',
+]);
 export type ImportFile = z.infer<typeof importFileSchema>;
 
-/** The texts of the three files; null for a file that is not part of this import. */
+/** The texts of the files; null for a file that is not part of this import. Growth tables may be left out. */
 export const importTextsSchema = z.strictObject({
   patients: z.string().nullable(),
   measurements: z.string().nullable(),
   events: z.string().nullable(),
+  growthTables: z.string().nullable().default(null),
 });
-export type ImportTexts = z.infer<typeof importTextsSchema>;
+export type ImportTexts = z.input<typeof importTextsSchema>;
 
 /** Everything that can be wrong with import files: of the file, its header, a cell, or cells against each other. */
 const faultKindSchema = z.enum([
@@ -37,6 +43,9 @@ const faultKindSchema = z.enum([
   'doubled-patient',
   'doubled-measurement',
   'doubled-event',
+  'doubled-table-row',
+  'contradicting-table',
+  'too-few-rows',
   'second-visit',
   'contradicting-factor',
   'wrong-visit-kind',

@@ -10,6 +10,8 @@ export {
   type ImportFile,
   type ImportTexts,
 } from './faults';
+export { growthTableKey } from './growth-table-rows';
+export * from './merge-growth-tables';
 export * from './merge-study';
 export * from './read-import';
 export * from './write-import-files';

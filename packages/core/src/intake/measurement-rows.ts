@@ -91,20 +91,31 @@ function measurementReader(
     const examiner = readExaminer(row);
     const film = readFilm(row);
     if (measure === undefined || value === undefined) return undefined;
-    if (value < measure.plausible[0] || value > measure.plausible[1]) {
-      faults.add(table.file, () => implausible(row.number, value, measure));
+    if (!isPlausible(value, measure)) {
+      faults.add(table.file, () => implausible(row.number, MEASUREMENT_COLUMNS.value.name, value, measure));
       return undefined;
     }
     return allRead({ measure: measure.code, value, unit: measure.unit, replicate, examiner, film });
   };
 }
 
-function implausible(row: number, value: number, measure: MeasureDefinition): FaultDetail {
+/** Whether a value lies within the plausible range of its measure. */
+export function isPlausible(value: number, { plausible: [low, high] }: MeasureDefinition): boolean {
+  return value >= low && value <= high;
+}
+
+/** A number that is a slip of the pen or of the unit. */
+export function implausible(
+  row: number,
+  column: string,
+  value: number,
+  measure: MeasureDefinition,
+): FaultDetail {
   const [low, high] = measure.plausible;
   return {
     kind: 'out-of-range',
     row,
-    column: MEASUREMENT_COLUMNS.value.name,
+    column,
     value: String(value),
     message: `this is not plausible for ${measure.code}`,
     allowed: `${low} to ${high}${unitSign(measure.unit)} for ${measure.code}`,

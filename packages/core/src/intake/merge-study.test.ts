@@ -30,6 +30,7 @@ describe('an import laid over the store', () => {
       visits: { added: 6, changed: 0, unchanged: 0 },
       measurements: { added: 7, changed: 0, unchanged: 0 },
       events: { added: 1, changed: 0, unchanged: 0 },
+      growthTables: nothing,
     });
     expect(changeCountsSchema.safeParse(changes).success).toBe(true);
     expect(touched.map(({ code, before }) => [code, before])).toEqual([
@@ -49,6 +50,7 @@ describe('an import laid over the store', () => {
       visits: { ...nothing, unchanged: 6 },
       measurements: { ...nothing, unchanged: 7 },
       events: { ...nothing, unchanged: 1 },
+      growthTables: nothing,
     });
     expect(touched).toEqual([]);
   });

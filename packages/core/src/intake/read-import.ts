@@ -1,21 +1,24 @@
+import type { ImportedTable } from '../growth/imported-table';
 import type { PatientHistory, Study } from '../records/history';
 import { noChanges } from './changes';
 import { checkHistory, type HistoryRows } from './consistency';
 import { readCsvTable } from './csv-table';
 import { emptyRoster, finishDraft, type PatientDraft, type Roster } from './draft';
 import { readEventRows } from './event-rows';
-import { collectFaults, type Fault, type FaultCollector, type ImportTexts } from './faults';
+import { collectFaults, importFileSchema, type Fault, type FaultCollector, type ImportTexts } from './faults';
+import { readGrowthTableRows } from './growth-table-rows';
 import { eventKey, visitKey } from './identity';
 import { readMeasurementRows } from './measurement-rows';
 import { mergeHistory } from './merge-history';
 import { readPatientRows } from './patient-rows';
 
 export type ImportReading =
-  { readonly ok: true; readonly study: PatientHistory[] } | { readonly ok: false; readonly faults: Fault[] };
+  | { readonly ok: true; readonly study: PatientHistory[]; readonly tables: ImportedTable[] }
+  | { readonly ok: false; readonly faults: Fault[] };
 
 /**
- * Reads the texts of up to three import files (already decoded; see docs/import.md for their form). Either
- * everything is right and the study they hold is returned, or every fault found is, each with its place.
+ * Reads the texts of up to four import files (already decoded; see docs/import.md for their form). Either
+ * everything is right and the study and the growth tables they hold are returned, or every fault found is, each with its place.
  *
  * `existing` is what the store already holds: measurements and events may speak of its patients, and what the
  * files say is checked against their records too. The returned study holds the records of the files only, for
@@ -24,7 +27,7 @@ export type ImportReading =
 export function readImport(texts: ImportTexts, existing: Study = []): ImportReading {
   const faults = collectFaults();
   const roster = emptyRoster(existing);
-  if (texts.patients === null && texts.measurements === null && texts.events === null) reportNothing(faults);
+  if (Object.values(texts).every((text) => text == null)) reportNothing(faults);
   if (texts.patients !== null) {
     const table = readCsvTable('patients.csv', texts.patients, faults);
     if (table === null) roster.complete = false;
@@ -38,8 +41,14 @@ export function readImport(texts: ImportTexts, existing: Study = []): ImportRead
     const table = readCsvTable('events.csv', texts.events, faults);
     if (table !== null) readEventRows(table, roster, faults);
   }
+  const tables = texts.growthTables == null ? [] : readTables(texts.growthTables, faults);
   const study = finishStudy(roster, faults);
-  return faults.isEmpty() ? { ok: true, study } : { ok: false, faults: faults.list() };
+  return faults.isEmpty() ? { ok: true, study, tables } : { ok: false, faults: faults.list() };
+}
+
+function readTables(text: string, faults: FaultCollector): ImportedTable[] {
+  const table = readCsvTable('growth-table.csv', text, faults);
+  return table === null ? [] : readGrowthTableRows(table, faults);
 }
 
 function reportNothing(faults: FaultCollector): void {
@@ -48,8 +57,8 @@ function reportNothing(faults: FaultCollector): void {
     row: null,
     column: null,
     value: null,
-    message: 'none of the three files was given',
-    allowed: 'patients.csv, measurements.csv, events.csv, or some of them',
+    message: 'none of the files was given',
+    allowed: `${importFileSchema.options.join(', ')}, or some of them`,
   }));
 }
 

@@ -1,6 +1,7 @@
 import fc from 'fast-check';
 import { describe, expect, it } from 'vitest';
 import { MEASURES } from '../measures/catalogue';
+import { importedTableSchema, type ImportedTable, type ImportedTableRow } from '../growth/imported-table';
 import { addDays } from '../records/calendar';
 import type { PatientHistory } from '../records/history';
 import type { Measurement, PatientEvent, Visit } from '../records/visit';
@@ -14,10 +15,12 @@ import {
 import { changeTotal } from './changes';
 import { faultSchema, faultText } from './faults';
 import { EXAMPLE, studyOf } from './example.fixture';
+import { growthTableKey } from './growth-table-rows';
 import { measurementKey } from './identity';
+import { mergeGrowthTables } from './merge-growth-tables';
 import { mergeStudy } from './merge-study';
 import { readImport } from './read-import';
-import { inFileOrder, writeImportFiles } from './write-import-files';
+import { inFileOrder, writeGrowthTables, writeImportFiles } from './write-import-files';
 
 const measurement: fc.Arbitrary<Measurement> = fc
   .record({
@@ -180,6 +183,67 @@ describe('files that Longhold writes', () => {
 });
 
 /** Always an answer of the promised form; never an exception. */
+const mean = fc.double({ min: 60, max: 170, noNaN: true });
+const sd = fc.option(fc.double({ min: 0.01, max: 50, noNaN: true }));
+const count = fc.option(fc.integer({ min: 1, max: 5000 }));
+const bothSexes = <Place extends object>(places: fc.Arbitrary<Place[]>): fc.Arbitrary<ImportedTableRow[]> =>
+  fc
+    .tuple(places, places, fc.array(fc.tuple(mean, sd, count), { minLength: 20, maxLength: 20 }))
+    .map(([girls, boys, values]) =>
+      [
+        ...girls.map((place) => ({ sex: 'female' as const, ...NOWHERE, ...place })),
+        ...boys.map((place) => ({ sex: 'male' as const, ...NOWHERE, ...place })),
+      ].map((row, i) => {
+        const [mean = 100, sd = null, n = null] = values[i] ?? [];
+        return { ...row, mean, sd, n };
+      }),
+    );
+const NOWHERE = { ageYears: null, stage: null };
+const ages = fc
+  .uniqueArray(
+    fc.double({ min: 0, max: 100, noNaN: true }).map((age) => age + 0),
+    {
+      minLength: 2,
+      maxLength: 8,
+    },
+  )
+  .map((values) => values.map((ageYears) => ({ ageYears })));
+const stages = fc
+  .uniqueArray(fc.constantFrom(...maturityStageSchema.options), { minLength: 2, maxLength: 6 })
+  .map((values) => values.map((stage) => ({ stage })));
+const growthTables: fc.Arbitrary<ImportedTable[]> = fc.uniqueArray(
+  fc
+    .record({
+      name: fc.constantFrom('Oak', 'oak 2', 'É-table', '1'),
+      source: fc.constantFrom('invented', 'invented; "quoted", with commas', 'a – b'),
+      filmFactor: fc.double({ min: 0.5, max: 1.1, noNaN: true }),
+      ownRateSd: fc.option(fc.double({ min: 0, max: 10, noNaN: true })),
+      rows: fc.oneof(bothSexes(ages), bothSexes(stages)),
+    })
+    .map((table) => ({ ...table, measure: 'Co-Gn' })),
+  { maxLength: 3, selector: growthTableKey },
+);
+
+function tablesOf(growthTables: string): ImportedTable[] {
+  const reading = readImport({ patients: null, measurements: null, events: null, growthTables });
+  if (!reading.ok) throw new Error(JSON.stringify(reading.faults));
+  return reading.tables;
+}
+
+describe('growth tables that Longhold writes', () => {
+  it('read back as the tables they were written from, so that importing them again changes nothing', () => {
+    fc.assert(
+      fc.property(growthTables, (tables) => {
+        const again = tablesOf(writeGrowthTables(tables));
+        for (const table of again) expect(importedTableSchema.safeParse(table).success).toBe(true);
+        const { tally, touched } = mergeGrowthTables(tables, again);
+        expect(touched).toEqual([]);
+        expect(tally).toEqual({ added: 0, changed: 0, unchanged: tables.length });
+      }),
+    );
+  });
+});
+
 function expectAnswer(texts: Parameters<typeof readImport>[0]): void {
   const reading = readImport(texts, studyOf(EXAMPLE));
   if (reading.ok) return;
@@ -201,7 +265,10 @@ describe('any text at all', () => {
       fc.oneof(letters, fc.string({ unit: 'binary' }), fc.constantFrom('__proto__', 'code')),
     );
     fc.assert(
-      fc.property(fc.record({ patients: rubbish, measurements: rubbish, events: rubbish }), expectAnswer),
+      fc.property(
+        fc.record({ patients: rubbish, measurements: rubbish, events: rubbish, growthTables: rubbish }),
+        expectAnswer,
+      ),
       { numRuns: 500 },
     );
   });

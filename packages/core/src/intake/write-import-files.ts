@@ -1,12 +1,14 @@
 import Papa from 'papaparse';
+import type { ImportedTable } from '../growth/imported-table';
 import { MEASURES } from '../measures/catalogue';
 import type { PatientHistory, Study } from '../records/history';
 import type { Measurement, Visit } from '../records/visit';
 import { visitKindSchema } from '../records/vocabulary';
 import type { Column } from './column';
-import { EVENT_COLUMNS, MEASUREMENT_COLUMNS, PATIENT_COLUMNS } from './columns';
+import { EVENT_COLUMNS, GROWTH_TABLE_COLUMNS, MEASUREMENT_COLUMNS, PATIENT_COLUMNS } from './columns';
+import { growthTableKey, inTableOrder } from './growth-table-rows';
 
-/** The three files of a study, as texts. */
+/** The three files of a study, as texts; growth tables are written by themselves (`writeGrowthTables`). */
 export interface ImportFileTexts {
   readonly patients: string;
   readonly measurements: string;
@@ -25,6 +27,12 @@ export function writeImportFiles(study: Study): ImportFileTexts {
     measurements: csvText(Object.values(MEASUREMENT_COLUMNS), ordered.flatMap(measurementRows)),
     events: csvText(Object.values(EVENT_COLUMNS), ordered.flatMap(eventRows)),
   };
+}
+
+/** Growth tables as the text of growth-table.csv, by name and measure. Reading it back gives the same tables. */
+export function writeGrowthTables(tables: readonly ImportedTable[]): string {
+  const ordered = [...tables].sort((a, b) => byText(growthTableKey(a), growthTableKey(b)));
+  return csvText(Object.values(GROWTH_TABLE_COLUMNS), ordered.flatMap(growthTableRows));
 }
 
 /**
@@ -113,6 +121,25 @@ function measurementRows({ patient, visits }: PatientHistory): string[][] {
       visit.filmFactorEvidence ?? '',
     ]),
   );
+}
+
+/** In the order of GROWTH_TABLE_COLUMNS. */
+function growthTableRows({ name, measure, source, filmFactor, ownRateSd, rows }: ImportedTable): string[][] {
+  return [...rows]
+    .sort(inTableOrder)
+    .map(({ sex, ageYears, stage, mean, sd, n }) => [
+      name,
+      measure,
+      sex,
+      ageYears === null ? '' : String(ageYears),
+      stage ?? '',
+      String(mean),
+      sd === null ? '' : String(sd),
+      n === null ? '' : String(n),
+      String(filmFactor),
+      ownRateSd === null ? '' : String(ownRateSd),
+      source,
+    ]);
 }
 
 /** In the order of EVENT_COLUMNS. */
