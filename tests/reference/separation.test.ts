@@ -1,9 +1,12 @@
 import { describe, expect, it } from 'vitest';
 import {
+  diagnose,
+  fadingShare,
   fitFadingPart,
   fitGrowthClock,
   lastingShare,
   leaveOnePatientOut,
+  limitsAlongTau,
   patientRows,
   regressorSums,
   totalInformation,
@@ -58,8 +61,16 @@ interface SeparationCase {
     readonly tauUpper: NumberOrNull;
     readonly logLikelihood: number;
     readonly at: { lasting: number; passing: number };
-    readonly lasting: Part;
-    readonly passing: Part;
+    readonly along:
+      | { readonly bounded: false; readonly df: number[] }
+      | {
+          readonly bounded: true;
+          readonly df: number[];
+          readonly lasting: [number, number];
+          readonly passing: [number, number];
+          readonly gainAfterThree: [number, number];
+          readonly share: [number, number];
+        };
   } | null;
   readonly worth: { patient: number; velocity: number; now: number; then: number }[];
 }
@@ -181,13 +192,58 @@ describe.each(cases.filter(({ fading }) => fading !== null))('the fading part, $
     const fit = answered(fitFadingPart({ ...one.rows }));
     expectClose(fit.tau, fading.tau, 2e-4, 'tau');
     expectClose(fit.logLikelihood, fading.logLikelihood, CLOSED_FORM, 'height');
-    expectClose(fit.tauLower ?? NaN, fading.tauLower ?? NaN, 1e-3, 'lower tau');
-    expectClose(fit.tauUpper ?? NaN, fading.tauUpper ?? NaN, 1e-3, 'upper tau');
+    expectEnd(fit.tauLower, fading.tauLower, 'lower tau');
+    expectEnd(fit.tauUpper, fading.tauUpper, 'upper tau');
     // Everything at tau moves with tau, which both sides know to four digits only.
     expectClose(fit.lasting.estimate, fading.at.lasting, 1e-3);
     expectClose(fit.passing.estimate, fading.at.passing, 1e-3);
-    expectClose(fit.lasting.standardError, fading.lasting.standardError, 1e-3);
-    expectClose(fit.passing.standardError, fading.passing.standardError, 1e-3);
-    expectClose(fit.lasting.df ?? NaN, fading.lasting.df ?? NaN, 1e-2);
+    expectAllClose(
+      [fit.lasting.df ?? NaN, fit.passing.df ?? NaN],
+      fading.along.df,
+      1e-2,
+      'degrees of freedom',
+    );
+  });
+
+  it('has limits over all taus that the data leave open, as R’s optimiser finds them, or none', () => {
+    const { fading } = one;
+    if (fading === null) throw new Error('no fading part');
+    const { along } = fading;
+    const fit = answered(fitFadingPart({ ...one.rows }));
+    const share = fadingShare(fit);
+    expect(fit.tauBounded).toBe(along.bounded);
+    if (!along.bounded) {
+      expect([fit.lasting.lower, fit.lasting.upper, fit.passing.lower, fit.passing.upper]).toEqual(
+        Array(4).fill(null),
+      );
+      expect(share.interval.kind).toBe('whole-line');
+      expect(diagnose(fit, share)).toBe('cannot-tell');
+      return;
+    }
+    expectLimits(fit.lasting, along.lasting, 'T');
+    expectLimits(fit.passing, along.passing, 'P');
+    expectLimits(
+      limitsAlongTau(fit.along, (tau) => [1, Math.exp(-3 / tau)]),
+      along.gainAfterThree,
+      'A(3)',
+    );
+    if (share.interval.kind !== 'bounded') throw new Error(share.interval.kind);
+    expectLimits(share.interval, along.share, 'share');
   });
 });
+
+function expectEnd(ours: number | null, outside: NumberOrNull, what: string): void {
+  if (outside === null) expect(ours, what).toBeNull();
+  else expectClose(ours ?? NaN, outside, 1e-3, what);
+}
+
+/** Ours are tops of parabolas through a few taus: right to two thousandths of the interval's length. */
+function expectLimits(
+  { lower, upper }: { lower: number | null; upper: number | null },
+  outside: readonly [number, number],
+  what: string,
+): void {
+  const length = outside[1] - outside[0];
+  expect(Math.abs((lower ?? NaN) - outside[0]) / length, `${what}, lower`).toBeLessThan(2e-3);
+  expect(Math.abs((upper ?? NaN) - outside[1]) / length, `${what}, upper`).toBeLessThan(2e-3);
+}

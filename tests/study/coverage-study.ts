@@ -1,7 +1,10 @@
 import type { RandomStream } from '@longhold/core/numeric';
 
-/** Where the planted truth lay. `undefined`: no interval could be given, which is counted and never left out in silence. */
-export type Outcome = 'covered' | 'truth-below' | 'truth-above' | 'undefined';
+/**
+ * Where the planted truth lay. `undefined`: no interval could be given, which is counted and never left out in silence.
+ * `open`: the data allow any value, and the method says so; that covers every truth and is counted as such.
+ */
+export type Outcome = 'covered' | 'truth-below' | 'truth-above' | 'open' | 'undefined';
 
 /** One interval in one invented situation, drawn again and again with the truth known. */
 export interface CoverageStudy {

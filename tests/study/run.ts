@@ -34,7 +34,13 @@ type Counts = Record<Outcome, number>;
 function countsOf(study: Study): Map<string, Counts> {
   const counts = new Map<string, Counts>();
   const note = (interval: string, outcome: Outcome): void => {
-    const count = counts.get(interval) ?? { covered: 0, 'truth-below': 0, 'truth-above': 0, undefined: 0 };
+    const count = counts.get(interval) ?? {
+      covered: 0,
+      'truth-below': 0,
+      'truth-above': 0,
+      open: 0,
+      undefined: 0,
+    };
     count[outcome]++;
     counts.set(interval, count);
   };
@@ -68,7 +74,8 @@ function rowsOf(study: Study): Row[] {
 }
 
 function row({ situation, level, replicates }: Study, interval: string, counts: Counts): Row {
-  const given = counts.covered + counts['truth-below'] + counts['truth-above'];
+  const covered = counts.covered + counts.open;
+  const given = covered + counts['truth-below'] + counts['truth-above'];
   const percent = (count: number): number => (100 * count) / given;
   // Patients of one sample share much of their error, so the samples are what counts.
   const noise = 196 * Math.sqrt((level * (1 - level)) / Math.min(given, replicates));
@@ -76,13 +83,13 @@ function row({ situation, level, replicates }: Study, interval: string, counts: 
     interval,
     situation,
     (100 * level).toFixed(0),
-    `**${percent(counts.covered).toFixed(1)}**`,
+    `**${percent(covered).toFixed(1)}**`,
     `${percent(counts['truth-below']).toFixed(1)} / ${percent(counts['truth-above']).toFixed(1)}`,
     noise.toFixed(1),
     `${replicates}`,
-    `${counts.undefined}`,
+    `${counts.undefined}${counts.open === 0 ? '' : ` + ${counts.open} open`}`,
   ];
-  const short = percent(counts.covered) < 100 * level - noise - SHORT_BY;
+  const short = percent(covered) < 100 * level - noise - SHORT_BY;
   return { line: `| ${cells.join(' | ')} |`, short };
 }
 
@@ -103,7 +110,7 @@ function page(): string {
   return [
     '# Do the intervals cover as often as they claim?',
     '',
-    `Made by \`npm run study\` on ${new Date().toISOString().slice(0, 10)}, seed ${SEED}, Node ${process.version}. Every sample is invented, with the truth known. "No interval": the method said that it can give none; such samples are left out of the percentages. "Noise": how far the percentage of a sound interval may be off by chance.`,
+    `Made by \`npm run study\` on ${new Date().toISOString().slice(0, 10)}, seed ${SEED}, Node ${process.version}. Every sample is invented, with the truth known. "No interval": the method said that it can give none; such samples are left out of the percentages. "Open": it said that the data allow any value, which counts as covering. "Noise": how far the percentage of a sound interval may be off by chance.`,
     '',
     `## Intervals that fall short`,
     '',

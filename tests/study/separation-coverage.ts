@@ -2,7 +2,13 @@ import { lastingGainOf, prepareQuestion } from '@longhold/core/answers';
 import { isRefusal, type RandomStream } from '@longhold/core/numeric';
 import { ratioIsIn } from '@longhold/core/ratio';
 import { patientHistorySchema, type PatientHistory, type Sex } from '@longhold/core/records';
-import { fitFadingPart } from '@longhold/core/separation';
+import {
+  diagnose,
+  fadingShare,
+  fitFadingPart,
+  type FadingSeries,
+  type PartEstimate,
+} from '@longhold/core/separation';
 import { growthSince8, growthVelocity } from '@longhold/demo';
 import { outcomeOf, type JointCoverageStudy, type Outcome } from './coverage-study';
 
@@ -16,6 +22,9 @@ interface Planted {
   /** Whether a patient comes no more, from the true and the measured share kept at the latest visit. */
   readonly leaves: (trueShare: number, measuredShare: number) => boolean;
 }
+
+/** Covered: what it claims firmly is so. */
+const READING = 'reading (covered: not firmly wrong)';
 
 const NEVER = (): boolean => false;
 const BOTH = { lasting: { mean: 2.5, sd: 1.6 }, forward: { mean: 0.7, sd: 0.35 } };
@@ -48,40 +57,87 @@ const SITUATIONS: readonly (readonly [name: string, planted: Planted])[] = [
   ],
 ];
 
-/** Series of gains of which a part fades with time. */
-const FADING: readonly (readonly [name: string, patients: number, tau: number])[] = [
-  ['120 patients, fading part, tau 1.5 years', 120, 1.5],
-  ['60 patients, fading part, tau 1.5 years', 60, 1.5],
-  ['20 patients, fading part, tau 1.5 years', 20, 1.5],
-  ['60 patients, fading part, tau 4 years', 60, 4],
+/** What is planted in one series of gains of which a part fades with time. */
+interface PlantedFading {
+  readonly patients: number;
+  readonly tau: number;
+  readonly lasting: number;
+  readonly fading: number;
+  /** Longest possible follow-up, years; each patient's own is drawn evenly from 1 year up to it. */
+  readonly longest: number;
+}
+
+const FADING: readonly (readonly [name: string, planted: PlantedFading])[] = [
+  ['120 patients, tau 1.5 years', { patients: 120, tau: 1.5, lasting: 2.5, fading: 1.5, longest: 8 }],
+  ['60 patients, tau 1.5 years', { patients: 60, tau: 1.5, lasting: 2.5, fading: 1.5, longest: 8 }],
+  ['20 patients, tau 1.5 years', { patients: 20, tau: 1.5, lasting: 2.5, fading: 1.5, longest: 8 }],
+  ['60 patients, tau 4 years', { patients: 60, tau: 4, lasting: 2.5, fading: 1.5, longest: 8 }],
+  ['60 patients, tau 5 of 5 years', { patients: 60, tau: 5, lasting: 2.5, fading: 2.5, longest: 5 }],
+  [
+    '60 patients, nothing lasts, tau 6 of 5 years',
+    { patients: 60, tau: 6, lasting: 0, fading: 3, longest: 5 },
+  ],
+  [
+    '60 patients, nothing lasts, tau 2.5 of 5 years',
+    { patients: 60, tau: 2.5, lasting: 0, fading: 3, longest: 5 },
+  ],
+  ['60 patients, nothing fades', { patients: 60, tau: 2, lasting: 3, fading: 0, longest: 5 }],
 ];
 
-function fadingTrial(patients: number, tau: number, random: RandomStream): Record<string, Outcome[]> {
-  const truth = { lasting: 2.5, fading: 1.5 };
+function fadingTrial(planted: PlantedFading, random: RandomStream): Record<string, Outcome[]> {
+  const { lasting, fading, tau } = planted;
+  const fit = fitFadingPart(fadingSeries(planted, random));
+  const share = lasting / (lasting + fading);
+  if (isRefusal(fit)) {
+    return Object.fromEntries(
+      ['lasting gain', 'fading gain', 'time constant tau', 'lasting share'].map((name) => [
+        name,
+        ['undefined'],
+      ]),
+    );
+  }
+  const found = fadingShare(fit);
+  const outcomes: Record<string, Outcome[]> = {
+    'lasting gain': [partOutcome(lasting, fit.lasting)],
+    'gain at the end': [outcomeOf(lasting + fading, found.gainAtEnd.limits)],
+    'lasting share': [
+      found.interval.kind === 'whole-line'
+        ? 'open'
+        : ratioIsIn(found.interval, share)
+          ? 'covered'
+          : share < found.estimate
+            ? 'truth-below'
+            : 'truth-above',
+    ],
+    [READING]: [isFirmlyWrong(diagnose(fit, found), share) ? 'truth-above' : 'covered'],
+  };
+  outcomes['fading gain'] = [partOutcome(fading, fit.passing)];
+  // Where nothing fades there is no tau to be found.
+  if (fading > 0)
+    outcomes['time constant tau'] = [outcomeOf(tau, { lower: fit.tauLower, upper: fit.tauUpper })];
+  return outcomes;
+}
+
+function partOutcome(truth: number, { lower, upper }: PartEstimate): Outcome {
+  return lower === null || upper === null ? 'open' : outcomeOf(truth, { lower, upper });
+}
+
+function fadingSeries(
+  { patients, tau, longest, ...mean }: PlantedFading,
+  random: RandomStream,
+): FadingSeries {
   const series = { patient: [] as number[], gain: [] as number[], time: [] as number[] };
   for (let i = 0; i < patients; i++) {
-    const lasting = truth.lasting + 1.5 * random.normal();
-    const fading = truth.fading + 0.8 * random.normal();
-    const horizon = 1 + 7 * random.uniform();
+    const lasting = mean.lasting + 1.5 * random.normal();
+    const fading = mean.fading === 0 ? 0 : mean.fading + 0.8 * random.normal();
+    const horizon = 1 + (longest - 1) * random.uniform();
     for (let time = 0; time <= horizon; time++) {
       series.patient.push(i);
       series.time.push(time);
       series.gain.push(lasting + fading * Math.exp(-time / tau) + ERROR_SD * random.normal());
     }
   }
-  const fit = fitFadingPart(series);
-  if (isRefusal(fit) || fit.tauAtEdge !== null) {
-    return {
-      'lasting gain': ['undefined'],
-      'fading gain': ['undefined'],
-      'time constant tau': ['undefined'],
-    };
-  }
-  return {
-    'lasting gain': [outcomeOf(truth.lasting, fit.lasting)],
-    'fading gain': [outcomeOf(truth.fading, fit.passing)],
-    'time constant tau': [outcomeOf(tau, { lower: fit.tauLower, upper: fit.tauUpper })],
-  };
+  return series;
 }
 
 /** Invented studies with an untreated series of their own, so that the growth curve is estimated too. */
@@ -92,11 +148,11 @@ export const SEPARATION_COVERAGE: readonly JointCoverageStudy[] = [
     replicates: 300,
     trials: (random: RandomStream) => trial(planted, random),
   })),
-  ...FADING.map(([situation, patients, tau]) => ({
-    situation,
+  ...FADING.map(([situation, planted]) => ({
+    situation: `fading part, ${situation}`,
     level: 0.95,
     replicates: 300,
-    trials: (random: RandomStream) => fadingTrial(patients, tau, random),
+    trials: (random: RandomStream) => fadingTrial(planted, random),
   })),
 ];
 
@@ -124,9 +180,7 @@ function trial(planted: Planted, random: RandomStream): Record<string, Outcome[]
     'lasting share': [
       ratioIsIn(interval, share) ? 'covered' : share < found.share.estimate ? 'truth-below' : 'truth-above',
     ],
-    'reading (covered: not firmly wrong)': [
-      isFirmlyWrong(found.diagnosis, share) ? 'truth-above' : 'covered',
-    ],
+    [READING]: [isFirmlyWrong(found.diagnosis, share) ? 'truth-above' : 'covered'],
   };
 }
 

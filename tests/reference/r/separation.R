@@ -63,7 +63,7 @@ gls <- function(scores) c(solve(Reduce(`+`, lapply(scores, `[[`, "I")), Reduce(`
 
 fieller <- function(a, b, va, vb, cab, m) {
   A <- b^2 - m^2 * vb; B <- a * b - m^2 * cab; C <- a^2 - m^2 * va
-  roots <- (B + c(-1, 1) * sqrt(B^2 - A * C)) / A
+  roots <- (B + c(-1, 1) * sqrt(max(0, B^2 - A * C))) / A
   list(kind = if (A > 0) "bounded" else "unbounded", lower = min(roots), upper = max(roots))
 }
 
@@ -149,14 +149,72 @@ fading <- function(frame) {
   }
   tau <- exp(found$minimum)
   frame$x <- exp(-frame$time / tau)
-  frame$bend <- frame$time / tau * frame$x
   fit <- lmer(gain ~ x + (x | patient), frame, REML = TRUE, control = exact)
-  wide <- lmer(gain ~ x + bend + (x | patient), frame, REML = TRUE, control = exact)
   list(
     tau = tau, tauLower = limit(range[1]), tauUpper = limit(range[2]), logLikelihood = -found$objective / 2,
     at = list(lasting = fixef(fit)[[1]], passing = fixef(fit)[[2]]),
-    lasting = part(wide, "(Intercept)"), passing = part(wide, "x")
+    along = along(frame, found, range, above, fit)
   )
+}
+
+# Limits over all taus left open: the ends of (estimate - value)^2 / variance + 2 fall <= t^2, sought by R's optimiser.
+along <- function(frame, found, range, above, fit) {
+  df <- c(part(fit, "(Intercept)")$df, part(fit, "x")$df)
+  t2 <- qt(0.975, min(df))^2
+  left <- function(log_tau) t2 - (above(log_tau) + qchisq(0.95, 1))
+  end <- function(at) if (left(at) >= 0) NA else uniroot(left, sort(c(at, found$minimum)), tol = 1e-8)$root
+  ends <- c(end(range[1]), end(range[2]))
+  if (is.na(ends[2])) return(list(df = df, bounded = FALSE))
+  open <- c(if (is.na(ends[1])) range[1] else ends[1], ends[2])
+  known <- new.env()
+  at <- function(log_tau) {
+    key <- format(log_tau, digits = 17)
+    if (is.null(known[[key]])) {
+      frame$x <- exp(-frame$time / exp(log_tau))
+      one <- lmer(gain ~ x + (x | patient), frame, REML = TRUE, control = exact)
+      known[[key]] <- list(b = fixef(one), V = as.matrix(vcov(one)), reach = sqrt(max(0, left(log_tau))))
+    }
+    known[[key]]
+  }
+  highest <- function(value) {
+    grid <- seq(open[1], open[2], length.out = 9)
+    best <- which.max(vapply(grid, value, 0))
+    optimize(value, grid[c(max(1, best - 1), min(9, best + 1))], maximum = TRUE, tol = 1e-4)$objective
+  }
+  limits <- function(weights) {
+    side <- function(sign) {
+      sign * highest(function(log_tau) {
+        one <- at(log_tau); w <- weights(exp(log_tau))
+        sign * sum(w * one$b) + one$reach * sqrt(sum(w * (one$V %*% w)))
+      })
+    }
+    c(side(-1), side(1))
+  }
+  share <- function(which, sign) {
+    sign * highest(function(log_tau) {
+      one <- at(log_tau); V <- one$V
+      set <- fieller(one$b[[1]], sum(one$b), V[1, 1], sum(V), V[1, 1] + V[1, 2], one$reach)
+      stopifnot(set$kind == "bounded")
+      sign * set[[which]]
+    })
+  }
+  list(
+    df = df, bounded = TRUE, lasting = limits(function(tau) c(1, 0)), passing = limits(function(tau) c(0, 1)),
+    gainAfterThree = limits(function(tau) c(1, exp(-3 / tau))), share = c(share("lower", -1), share("upper", 1))
+  )
+}
+
+# Gains that fade with time alone, slowly against the follow-up or not.
+fading_series <- function(seed, patients, longest, tau) {
+  set.seed(seed, kind = "Mersenne-Twister", normal.kind = "Inversion", sample.kind = "Rejection")
+  frame <- do.call(rbind, lapply(seq_len(patients), function(i) {
+    times <- 0:floor(runif(1, 1, longest + 1))
+    data.frame(patient = i, time = times, gain = round(
+      rnorm(1, 2.5, 1.5) + rnorm(1, 2, 0.8) * exp(-times / tau) + rnorm(length(times), 0, 0.6), 2
+    ))
+  }))
+  frame$velocity <- exp(-frame$time / tau)
+  frame
 }
 
 # Standard error of T now and with one more visit of patient i at velocity v, by dense matrices.
@@ -186,6 +244,8 @@ root <- matrix(c(0.05, 0.01, 0, 0, 0, 0.04, 0.01, 0, 0, 0, 0.06, 0.02, 0, 0, 0, 
 write_fixture("separation", c("lme4", "lmerTest"), list(cases = list(
   case("both parts, 60 patients", invented(11, 60, 8, c(2.5, 1.5), c(0.9, 0.4)), crossprod(root)),
   case("nothing lasts, 40 patients", invented(12, 40, 8, c(0.2, 1), c(1.2, 0.5)), crossprod(root)),
+  case("fading in 2 years, 70 patients", fading_series(15, 70, 8, 2)),
+  case("fading slowly, 60 patients", fading_series(16, 60, 5, 6)),
   case("short follow-up, 50 patients", invented(13, 50, 3, c(2, 1.2), c(1, 0.5)), fades = FALSE),
   case("fourteen patients", invented(14, 14, 8, c(2.5, 1.6), c(0.8, 0.5)), fades = FALSE)
 )))

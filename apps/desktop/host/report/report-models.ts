@@ -105,7 +105,9 @@ function modelTable({ separation, measure }: OutcomeAnswer): Html {
       ],
       ['Fading gain P', '–', fading === null ? '–' : testedText(fading.passing, gain)],
       ['Time constant, years', '–', fading === null ? '–' : tauText(fading)],
-      both('Passing part at the end of treatment', ({ passingAtEnd }) => gain(passingAtEnd)),
+      both('Passing part at the end of treatment', ({ passing, passingAtEnd }) =>
+        passing.limits === null ? 'not fixed by the data' : gain(passingAtEnd),
+      ),
       both(
         'Lasting share',
         ({ share }) => `${percentText(share.estimate)} (${ratioIntervalText(share.interval)})`,
@@ -120,12 +122,13 @@ function modelTable({ separation, measure }: OutcomeAnswer): Html {
 }
 
 function testedText({ estimate, limits, p }: TestedEstimate, write: (value: number) => string): string {
-  const interval = limits === null ? '' : `${write(limits.lower)} to ${write(limits.upper)}; `;
-  return `${write(estimate)} (${interval}p ${pText(p)})`;
+  if (limits === null) return 'not fixed by the data';
+  const test = p === null ? '' : `; p ${pText(p)}`;
+  return `${write(estimate)} (${write(limits.lower)} to ${write(limits.upper)}${test})`;
 }
 
-function tauText({ tau, tauLower, tauUpper, tauAtEdge }: FadingAnswer): string {
-  if (tauAtEdge !== null) return 'not fixed by the data';
+function tauText({ tau, tauLower, tauUpper, tauBounded }: FadingAnswer): string {
+  if (!tauBounded) return 'not fixed by the data';
   const end = (value: number | null): string => (value === null ? 'not bounded' : numberText(value, 1));
   return `${numberText(tau, 1)} (${end(tauLower)} to ${end(tauUpper)})`;
 }

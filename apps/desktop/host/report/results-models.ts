@@ -11,10 +11,14 @@ const refusalSchema = z.strictObject({
 
 export const testedSchema = z.strictObject({
   estimate: z.number().describe('estimate'),
-  standardError: z.number().describe('standard error, with the uncertainty of the growth curve'),
+  standardError: z
+    .number()
+    .describe('standard error, with the uncertainty of the growth curve; at the best tau'),
   df: z.number().nullable().describe("Satterthwaite's degrees of freedom; null: normal distribution"),
-  p: z.number().describe('two-sided p value of being zero'),
-  limits: limitsSchema.nullable().describe('confidence limits'),
+  p: z.number().nullable().describe('two-sided p value of being zero; null for the fading part'),
+  limits: limitsSchema
+    .nullable()
+    .describe('confidence limits, those of the fading part over all taus left open; null: none can be given'),
 });
 
 const modelledGainSchema = z.strictObject({
@@ -39,6 +43,7 @@ const twoPartFields = {
           estimate: z.number().describe('A(0) of the model'),
           standardError: z.number().describe('its standard error'),
           withLasting: z.number().describe('its covariance with T'),
+          limits: limitsSchema.describe('its confidence limits'),
         })
         .describe('mean gain at the end of active treatment as modelled'),
       ...ratioFields,
@@ -86,7 +91,9 @@ export const separationSchema = z.strictObject({
         tauLower: z.number().nullable().describe('lower profile limit; null: not bounded'),
         tauUpper: z.number().nullable().describe('upper profile limit; null: not bounded'),
         tauAtEdge: z.enum(['shortest', 'longest']).nullable().describe('where the data do not fix tau'),
-        carriesTau: z.boolean().describe('whether the intervals carry the uncertainty of tau'),
+        tauBounded: z
+          .boolean()
+          .describe('whether the data rule out a part too slow to be told from what lasts'),
       }),
       refusalSchema,
     ])

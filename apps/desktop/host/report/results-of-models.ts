@@ -81,10 +81,10 @@ function fadingOf({
   tauLower,
   tauUpper,
   tauAtEdge,
-  carriesTau,
+  tauBounded,
   ...parts
 }: FadingAnswer): Exclude<Results['separation']['fadingPart'], Refusal> {
-  return { ...twoPartsOf(parts), tau, tauLower, tauUpper, tauAtEdge, carriesTau };
+  return { ...twoPartsOf(parts), tau, tauLower, tauUpper, tauAtEdge, tauBounded };
 }
 
 function splitOf({ skeletalShare, parts, ...split }: SplitAnswer): Results['gaveWay']['overjet'][number] {

@@ -56,13 +56,14 @@ export const modelColumns: readonly Column<ModelRow>[] = [
   },
 ];
 
-/** An estimate with interval and p. */
+/** An estimate with interval and, where there is one, the p of its test. */
 export function testedText(
   { estimate, limits, p }: TestedEstimate,
   write: (value: number) => string,
 ): string {
-  const interval = limits === null ? 'no interval' : formatLimits(limits, write);
-  return `${write(estimate)} (${interval}; p ${formatP(p)})`;
+  if (limits === null) return 'not fixed by the data';
+  const test = p === null ? '' : `; p ${formatP(p)}`;
+  return `${write(estimate)} (${formatLimits(limits, write)}${test})`;
 }
 
 export const quietColumns: readonly Column<QuietAge>[] = [

@@ -35,7 +35,9 @@ export function modelRows({ separation, measure }: OutcomeSummary): ModelRow[] {
       fading: formatOrNull(fading, ({ passing }) => testedText(passing, asGain)),
     },
     { name: 'Time in which it falls to 37 %', clock: null, fading: formatOrNull(fading, tauText) },
-    both('Passing part at the end of treatment', ({ passingAtEnd }) => asGain(passingAtEnd)),
+    both('Passing part at the end of treatment', ({ passing, passingAtEnd }) =>
+      passing.limits === null ? 'not fixed by the data' : asGain(passingAtEnd),
+    ),
     both(
       'Lasting share of the gain',
       ({ share }) => `${formatShare(share.estimate)} (${formatRatioInterval(share.interval)})`,
@@ -53,8 +55,8 @@ function formatOrNull<Model>(model: Model | null, write: (model: Model) => strin
   return model === null ? null : write(model);
 }
 
-function tauText({ tau, tauLower, tauUpper, tauAtEdge }: FadingAnswer): string {
+function tauText({ tau, tauLower, tauUpper, tauBounded }: FadingAnswer): string {
   const write = (value: number | null): string => formatOr(value, (years) => formatNumber(years, 1));
-  if (tauAtEdge !== null) return `not fixed by the data (the ${tauAtEdge} looked at fits best)`;
+  if (!tauBounded) return 'not fixed by the data';
   return `${formatNumber(tau, 1)} years (${write(tauLower)} to ${write(tauUpper)})`;
 }

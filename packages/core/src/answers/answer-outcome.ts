@@ -97,7 +97,7 @@ export function answerPrepared(prepared: PreparedQuestion, hooks: AnswerHooks = 
     survival,
     groups,
     competing: competingAnswer(patients, question),
-    separation: separationAnswer(separated, yardstick, question.level),
+    separation: separationAnswer(separated, yardstick),
     gains: separated.rows.map(({ code, years, gain, velocity }) => ({ code, years, gain, velocity })),
     worth: patientWorth(consenting, separated, question, yardstick),
     gaveWay: gaveWay(

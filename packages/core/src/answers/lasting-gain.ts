@@ -1,7 +1,7 @@
 import { isRefusal, type Refusal } from '../numeric';
 import type { RatioInterval } from '../ratio';
 import type { Yardstick } from '../retention';
-import { diagnose, lastingShare, multiplierOf, type Diagnosis } from '../separation';
+import { diagnose, type Diagnosis } from '../separation';
 import { askedAbout } from './eligible';
 import { gainRows, type GainRow } from './gain-rows';
 import { patientContrasts } from './patient-outcome';
@@ -27,13 +27,12 @@ export function lastingGain(
 ): LastingGain | Refusal {
   const clock = readClock(rows, yardstick, level);
   if (isRefusal(clock)) return clock;
-  const { x, curve } = clock.meanAt(0);
-  const share = lastingShare(clock.fit, x, level, curve);
+  const { fit, share } = clock;
   return {
-    lasting: tested(clock.fit.lasting),
-    passing: tested(clock.fit.passing),
+    lasting: tested(fit.lasting),
+    passing: tested(fit.passing),
     share: { estimate: share.estimate, interval: share.interval },
-    diagnosis: diagnose(clock.fit, share, multiplierOf(share.df, level)),
+    diagnosis: diagnose(fit, share),
   };
 }
 

@@ -2,9 +2,12 @@ import { curveCovariance, describeReference, velocityRow, type GrowthReference }
 import { isRefusal, type Refusal } from '../numeric';
 import {
   diagnose,
+  fadingShare,
   fitFadingPart,
   fitGrowthClock,
+  gainLimits,
   lastingShare,
+  limitsAlongTau,
   modelGain,
   multiplierOf,
   type ClockSeries,
@@ -13,10 +16,11 @@ import {
   type CurveTransfer,
   type FadingPartFit,
   type GrowthClockFit,
+  type LastingShare,
   type PartEstimate,
   type TwoPartFit,
 } from '../separation';
-import { meanRow, type Yardstick } from '../retention';
+import { meanRow, type Limits, type Yardstick } from '../retention';
 import { favourableVelocity, type GainRow } from './gain-rows';
 import { influenceOf } from './separation-influence';
 import type {
@@ -35,12 +39,21 @@ const COURSE_STEP = 0.5;
 const QUIET_SHARE = 0.25;
 const AGE_STEP = 0.1;
 
+/** The mean of a regressor over patients, and how it hangs on the growth curve; null where it does not. */
+export interface MeanRegressor {
+  readonly x: number;
+  readonly curve: CurveAtTime | null;
+}
+
 /** A fitted model with what is needed to read it: the regressor of each gain, and its mean at any time. */
 export interface ReadModel<Fit extends TwoPartFit> {
   readonly fit: Fit;
   readonly regressor: readonly number[];
   /** Mean regressor over all patients at a time after the end of active treatment, with its place on the curve. */
-  readonly meanAt: (years: number) => { readonly x: number; readonly curve: CurveAtTime | null };
+  readonly meanAt: (years: number) => MeanRegressor;
+  /** Limits of the mean gain at such a time. */
+  readonly gainLimitsAt: (years: number) => Limits;
+  readonly share: LastingShare;
 }
 
 /** Both models, as far as they could be fitted. */
@@ -59,10 +72,9 @@ export function separateGain(rows: readonly GainRow[], yardstick: Yardstick, lev
 export function separationAnswer(
   { rows, growthClock, fadingPart }: SeparatedGain,
   yardstick: Yardstick,
-  level: number,
 ): SeparationAnswer {
-  const clock = isRefusal(growthClock) ? growthClock : twoPartAnswer(growthClock, rows, level);
-  const fading = isRefusal(fadingPart) ? fadingPart : fadingAnswer(fadingPart, rows, level);
+  const clock = isRefusal(growthClock) ? growthClock : twoPartAnswer(growthClock, rows);
+  const fading = isRefusal(fadingPart) ? fadingPart : fadingAnswer(fadingPart, rows);
   const read = readModelOf({ rows, growthClock, fadingPart }, yardstick);
   return {
     patients: new Set(rows.map(({ code }) => code)).size,
@@ -72,7 +84,7 @@ export function separationAnswer(
     growthClock: clock,
     fadingPart: fading,
     readFrom: read === null ? null : read.from,
-    diagnosis: read === null ? null : diagnosisOf(read.model, level),
+    diagnosis: read === null ? null : diagnose(read.model.fit, read.model.share),
     quietAges: isRefusal(growthClock) ? [] : quietAges(rows, growthClock.meanAt(0).x, yardstick),
     influence: read === null ? null : influenceOf(read.model, rows),
   };
@@ -92,12 +104,6 @@ export function readModelOf(
   return null;
 }
 
-function diagnosisOf(model: ReadModel<TwoPartFit>, level: number): SeparationAnswer['diagnosis'] {
-  const { x, curve } = model.meanAt(0);
-  const share = lastingShare(model.fit, x, level, curve);
-  return diagnose(model.fit, share, multiplierOf(share.df, level));
-}
-
 /** The growth clock of the measured gains, or why it could not be fitted. */
 export function readClock(
   rows: readonly GainRow[],
@@ -109,7 +115,18 @@ export function readClock(
   const fit = fitGrowthClock(series, level);
   if (isRefusal(fit)) return fit;
   const ends = rows.filter(({ years }) => years === 0);
-  return { fit, regressor, meanAt: (years) => meanVelocity(ends, years, yardstick, fit.transfer) };
+  const meanAt = (years: number): MeanRegressor => meanVelocity(ends, years, yardstick, fit.transfer);
+  const atEnd = meanAt(0);
+  return {
+    fit,
+    regressor,
+    meanAt,
+    gainLimitsAt: (years) => {
+      const { x, curve } = meanAt(years);
+      return gainLimits(modelGain(fit, x, curve), multiplierOf(fit.lasting.df, level));
+    },
+    share: lastingShare(fit, atEnd.x, level, atEnd.curve),
+  };
 }
 
 function readFading(rows: readonly GainRow[], level: number): ReadModel<FadingPartFit> | Refusal {
@@ -120,6 +137,8 @@ function readFading(rows: readonly GainRow[], level: number): ReadModel<FadingPa
     fit,
     regressor: rows.map(({ years }) => fade(years)),
     meanAt: (years) => ({ x: fade(years), curve: null }),
+    gainLimitsAt: (years) => limitsAlongTau(fit.along, (tau) => [1, Math.exp(-years / tau)]),
+    share: fadingShare(fit),
   };
 }
 
@@ -145,7 +164,7 @@ function meanVelocity(
   years: number,
   { reference, direction }: Yardstick,
   transfer: CurveTransfer | null,
-): { x: number; curve: CurveAtTime | null } {
+): MeanRegressor {
   const oldest = oldestAges(reference);
   const ages = ends.map(({ sex, age }) => Math.min(age + years, Math.max(age, oldest[sex])));
   const x =
@@ -163,18 +182,14 @@ function oldestAges(reference: GrowthReference): Record<'female' | 'male', numbe
   return oldest;
 }
 
-function fadingAnswer(
-  model: ReadModel<FadingPartFit>,
-  rows: readonly GainRow[],
-  level: number,
-): FadingAnswer {
-  const { tau, tauLower, tauUpper, tauAtEdge, carriesTau, aic } = model.fit;
+function fadingAnswer(model: ReadModel<FadingPartFit>, rows: readonly GainRow[]): FadingAnswer {
+  const { tau, tauLower, tauUpper, tauAtEdge, tauBounded, aic } = model.fit;
   // tau is a parameter too.
-  const answer = { ...twoPartAnswer(model, rows, level), aic: aic + 2 };
-  return { ...answer, tau, tauLower, tauUpper, tauAtEdge, carriesTau };
+  const answer = { ...twoPartAnswer(model, rows), aic: aic + 2 };
+  return { ...answer, tau, tauLower, tauUpper, tauAtEdge, tauBounded };
 }
 
-function twoPartAnswer(model: ReadModel<TwoPartFit>, rows: readonly GainRow[], level: number): ClockAnswer {
+function twoPartAnswer(model: ReadModel<TwoPartFit>, rows: readonly GainRow[]): ClockAnswer {
   const { fit } = model;
   const atEnd = model.meanAt(0);
   const { covariance } = fit;
@@ -182,7 +197,7 @@ function twoPartAnswer(model: ReadModel<TwoPartFit>, rows: readonly GainRow[], l
     lasting: tested(fit.lasting),
     passing: tested(fit.passing),
     passingAtEnd: fit.passing.estimate * atEnd.x,
-    share: lastingShare(fit, atEnd.x, level, atEnd.curve),
+    share: model.share,
     correlation: covariance.both / Math.sqrt(covariance.lasting * covariance.passing),
     patientSd: patientSd(fit),
     residualSd: fit.residualSd,
@@ -190,7 +205,7 @@ function twoPartAnswer(model: ReadModel<TwoPartFit>, rows: readonly GainRow[], l
     edges: fit.edges,
     logLikelihood: fit.logLikelihood,
     aic: fit.aic,
-    course: modelledCourse(model, rows, level),
+    course: modelledCourse(model, rows),
   };
 }
 
@@ -215,28 +230,21 @@ function patientSd({ betweenPatients }: TwoPartFit): TwoPartAnswer['patientSd'] 
   };
 }
 
-function modelledCourse(
-  model: ReadModel<TwoPartFit>,
-  rows: readonly GainRow[],
-  level: number,
-): ModelledGain[] {
+function modelledCourse(model: ReadModel<TwoPartFit>, rows: readonly GainRow[]): ModelledGain[] {
   const { fit } = model;
   const longest = new Map<string, number>();
   for (const { code, years } of rows) longest.set(code, Math.max(longest.get(code) ?? 0, years));
   const reach = [...longest.values()].sort((a, b) => a - b);
   const last = reach[reach.length - 1] ?? 0;
-  const multiplier = multiplierOf(fit.lasting.df, level);
   return Array.from({ length: Math.floor(last / COURSE_STEP) + 1 }, (_, step) => {
     const years = step * COURSE_STEP;
-    const { x, curve } = model.meanAt(years);
-    const gain = modelGain(fit, x, curve);
-    const margin = multiplier * gain.standardError;
+    const { x } = model.meanAt(years);
     return {
       years,
       lasting: fit.lasting.estimate,
       passing: fit.passing.estimate * x,
-      total: gain.estimate,
-      limits: { lower: gain.estimate - margin, upper: gain.estimate + margin },
+      total: fit.lasting.estimate + fit.passing.estimate * x,
+      limits: model.gainLimitsAt(years),
       followed: reach.filter((own) => own >= years).length,
     };
   });

@@ -8,9 +8,9 @@ export interface TestedEstimate {
   readonly standardError: number;
   /** Satterthwaite's degrees of freedom; null where the normal distribution is used. */
   readonly df: number | null;
-  /** Two-sided, of the value being zero. */
-  readonly p: number;
-  /** Null where so little is known of the variance that no limit can be given. */
+  /** Two-sided, of the value being zero; null where the interval comes with no test of its own (the fading part). */
+  readonly p: number | null;
+  /** Null where so little is known that no limit can be given: of the variance, or of how fast the fading part fades. */
   readonly limits: Limits | null;
 }
 
@@ -67,8 +67,8 @@ export interface FadingAnswer extends TwoPartAnswer {
   readonly tauUpper: number | null;
   /** The data do not fix tau: the best one is the shortest or longest looked at. */
   readonly tauAtEdge: 'shortest' | 'longest' | null;
-  /** Whether the intervals carry the uncertainty of tau. */
-  readonly carriesTau: boolean;
+  /** Whether the data rule out that the part fades too slowly to be told from what lasts; without it no limits. */
+  readonly tauBounded: boolean;
 }
 
 /** When growth has nearly ended for a sex, so that what was brought forward can hardly show any more. */

@@ -1,5 +1,5 @@
 import { isRefusal } from '../numeric';
-import type { Diagnosis } from '../separation';
+import { PATIENTS_NEEDED, type Diagnosis } from '../separation';
 import {
   countText,
   measureText,
@@ -78,6 +78,8 @@ function readingText({ readFrom }: SeparationAnswer, diagnosis: Diagnosis): stri
 }
 
 function partsText({ measure, separation }: OutcomeSummary, read: TwoPartAnswer): string {
+  const open = openTauText(separation, measure);
+  if (open !== '') return open.trim();
   const lasting = `Lasting: ${measureText(read.lasting.estimate, measure.unit)}${limitsText(read.lasting, measure.unit)}`;
   const share =
     read.share.interval.kind === 'bounded'
@@ -88,6 +90,21 @@ function partsText({ measure, separation }: OutcomeSummary, read: TwoPartAnswer)
       ? `fading: ${measureText(read.passing.estimate, measure.unit)}${limitsText(read.passing, measure.unit)}`
       : `brought forward: ${numberText(read.passing.estimate, 2)} years of growth${yearsLimitsText(read.passing)}, worth ${measureText(read.passingAtEnd, measure.unit)} at the end of treatment`;
   return `${lasting}${share}; ${passing}.`;
+}
+
+/** Why the fading part has no limits, where it has none. */
+function openTauText(
+  { readFrom, fadingPart }: SeparationAnswer,
+  { unit }: OutcomeSummary['measure'],
+): string {
+  if (readFrom !== 'fading-part' || isRefusal(fadingPart) || fadingPart.tauBounded) return '';
+  const known = fadingPart.course.filter(({ followed }) => followed >= PATIENTS_NEEDED);
+  const last = known[known.length - 1];
+  const still =
+    last === undefined || last.years === 0
+      ? ''
+      : ` ${last.years.toFixed(1)} years after the end of treatment the modelled mean gain is ${measureText(last.total, unit)} (${measureText(last.limits.lower, unit)} to ${measureText(last.limits.upper, unit)}).`;
+  return ` How fast it fades is not fixed by the data, and what fades slowly looks like what lasts, so neither part has limits yet.${still}`;
 }
 
 function limitsText({ limits }: TestedEstimate, unit: OutcomeSummary['measure']['unit']): string {

@@ -1,7 +1,7 @@
 import { z } from 'zod';
 import { splitChinPosition, splitMolarRelation, splitOverjet } from '../measures';
 import { isRefusal, refuse, type Refusal } from '../numeric';
-import { fitFadingPart, fitGrowthClock, lastingShare, type TwoPartFit } from '../separation';
+import { fadingShare, fitFadingPart, fitGrowthClock, lastingShare, type TwoPartFit } from '../separation';
 import { label, level } from './interval-input';
 import { defineMethod, type ComputeMethod } from './method';
 
@@ -41,7 +41,11 @@ const partsAnswer = {
 };
 
 /** A fit without what only further computation needs. */
-function plainFit({ model: _model, fit: _fit, ...rest }: TwoPartFit): Omit<TwoPartFit, 'model' | 'fit'> {
+function plainFit<Fit extends TwoPartFit>({
+  model: _model,
+  fit: _fit,
+  ...rest
+}: Fit): Omit<Fit, 'model' | 'fit'> {
   return rest;
 }
 
@@ -89,7 +93,7 @@ const clockMethod = defineMethod({
 const fadingMethod = defineMethod({
   name: 'fading-part',
   summary: 'Lasting gain and a part that fades with time, A = (T + u) + (P + w) exp(-t / tau) + e',
-  source: 'Laird and Ware 1982; Lindstrom and Bates 1990',
+  source: 'Laird and Ware 1982; Meeker and Escobar 1995 (profile likelihood)',
   input: z.strictObject({
     patient,
     gain,
@@ -98,12 +102,15 @@ const fadingMethod = defineMethod({
   }),
   answer: {
     ...partsAnswer,
-    passing: 'P, the fading part: estimate, standard error, degrees of freedom, t, p and limits',
+    lasting:
+      'T, the lasting part: estimate, standard error at the best tau, degrees of freedom; limits over all taus left open, null without tauBounded; t and p null',
+    passing: 'P, the fading part: the same',
+    lastingShare: 'T / (T + P) with its set over all taus left open; the whole line without tauBounded',
     tau: 'Years in which the fading part falls to 37 %',
     tauLower: 'Lower profile limit; null where it is not bounded',
     tauUpper: 'Upper profile limit; null where it is not bounded',
     tauAtEdge: 'shortest or longest where the data do not fix tau; else null',
-    carriesTau: 'Whether the intervals carry the uncertainty of tau',
+    tauBounded: 'Whether the data rule out that the part fades too slowly to be told from what lasts',
   },
   example: { about: SERIES.about, input: { patient: SERIES.patient, gain: SERIES.gain, time: SERIES.time } },
   run: ({ level: confidence, ...columns }) => {
@@ -111,8 +118,8 @@ const fadingMethod = defineMethod({
     if (fault !== null) return fault;
     const fit = fitFadingPart(columns, confidence);
     if (isRefusal(fit)) return fit;
-    const { tau, tauLower, tauUpper, tauAtEdge, carriesTau } = fit;
-    return { ...plainFit(fit), tau, tauLower, tauUpper, tauAtEdge, carriesTau };
+    const { along: _along, ...parts } = plainFit(fit);
+    return { ...parts, lastingShare: fadingShare(fit) };
   },
 });
 

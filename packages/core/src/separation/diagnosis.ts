@@ -33,9 +33,8 @@ export const NEGLIGIBLE_SHARE = 0.25;
 export function diagnose(
   { lasting, passing }: Pick<TwoPartFit, 'lasting' | 'passing'>,
   { gainAtEnd, interval }: LastingShare,
-  multiplier: number,
 ): Diagnosis {
-  if (gainAtEnd.estimate - multiplier * gainAtEnd.standardError <= 0) return 'no-gain';
+  if (gainAtEnd.limits.lower <= 0) return 'no-gain';
   const lastingShown = (lasting.lower ?? -1) > 0;
   const forwardShown = (passing.lower ?? -1) > 0;
   if (lastingShown && forwardShown) return 'both';

@@ -1,3 +1,4 @@
+export * from './along-tau';
 export * from './curve-uncertainty';
 export * from './diagnosis';
 export * from './fading-part';

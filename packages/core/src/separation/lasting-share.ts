@@ -1,6 +1,9 @@
 import { fiellerInterval, type RatioInterval } from '../ratio';
+import type { Limits } from '../retention';
 import { multiplierOf } from './part-precision';
 import type { CurveTransfer } from './curve-uncertainty';
+import { limitsAlongTau, shareAlongTau } from './along-tau';
+import type { FadingPartFit } from './fading-part';
 import type { TwoPartFit } from './two-part-model';
 
 /** A mean gain as the model has it, T + S x, unit of the measure. */
@@ -50,7 +53,7 @@ function reachOfRow({ transfer, row }: CurveAtTime, x: number, slope: number): t
 /** What share of the gain at the end of active treatment lasts. */
 export interface LastingShare {
   /** A(0) = T + S x0, mean over patients. */
-  readonly gainAtEnd: ModelGain;
+  readonly gainAtEnd: ModelGain & { readonly limits: Limits };
   /** T / A(0). */
   readonly estimate: number;
   readonly interval: RatioInterval;
@@ -74,8 +77,9 @@ export function lastingShare(
   const { lasting, covariance } = parts;
   const gainAtEnd = modelGain(parts, regressorAtEnd, curve);
   const df = smaller(lasting.df, parts.passing.df);
+  const multiplier = multiplierOf(df, level);
   return {
-    gainAtEnd,
+    gainAtEnd: { ...gainAtEnd, limits: gainLimits(gainAtEnd, multiplier) },
     estimate: lasting.estimate / gainAtEnd.estimate,
     interval: fiellerInterval(
       {
@@ -85,9 +89,28 @@ export function lastingShare(
         denominatorVariance: gainAtEnd.standardError ** 2,
         covariance: gainAtEnd.withLasting,
       },
-      multiplierOf(df, level),
+      multiplier,
     ),
     df,
+  };
+}
+
+/** Symmetric limits of a model's gain. */
+export function gainLimits({ estimate, standardError }: ModelGain, multiplier: number): Limits {
+  return { lower: estimate - multiplier * standardError, upper: estimate + multiplier * standardError };
+}
+
+/**
+ * The lasting share T / (T + P) of the fading part, its set taken over all taus that the data leave open; the whole
+ * line where they do not bound tau.
+ */
+export function fadingShare(fit: FadingPartFit): LastingShare {
+  const gainAtEnd = modelGain(fit, 1);
+  return {
+    gainAtEnd: { ...gainAtEnd, limits: limitsAlongTau(fit.along, () => [1, 1]) },
+    estimate: fit.lasting.estimate / gainAtEnd.estimate,
+    interval: fit.tauBounded ? shareAlongTau(fit.along) : { kind: 'whole-line' },
+    df: smaller(fit.lasting.df, fit.passing.df),
   };
 }
 

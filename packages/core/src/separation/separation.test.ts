@@ -198,7 +198,8 @@ function part(estimate: number, reach: number): PartEstimate {
 }
 
 function share(estimate: number, lower: number, upper: number, gain = 4): LastingShare {
-  const gainAtEnd = { estimate: gain, standardError: 0.3, withLasting: 0 };
+  const limits = { lower: gain - 0.6, upper: gain + 0.6 };
+  const gainAtEnd = { estimate: gain, standardError: 0.3, withLasting: 0, limits };
   return { gainAtEnd, estimate, interval: { kind: 'bounded', lower, upper }, df: null };
 }
 
@@ -212,12 +213,12 @@ describe('the reading of a separation', () => {
     ['cannot-tell', part(2, 3), part(1, 1.6), share(0.5, -0.4, 1.3)],
     ['no-gain', part(2, 0.5), part(-0.8, 0.3), share(4, 1, 9, 0.4)],
   ])('is %s', (diagnosis, lasting, passing, shareOfIt) => {
-    expect(diagnose({ lasting, passing }, shareOfIt, 2)).toBe(diagnosis);
+    expect(diagnose({ lasting, passing }, shareOfIt)).toBe(diagnosis);
   });
 
   it('never calls a part absent because it was not shown', () => {
     const wide = { ...share(0.9, 0.5, 1.2), interval: { kind: 'whole-line' as const } };
-    expect(diagnose({ lasting: part(3, 1), passing: part(0.1, 3) }, wide, 2)).toBe('lasting-shown');
+    expect(diagnose({ lasting: part(3, 1), passing: part(0.1, 3) }, wide)).toBe('lasting-shown');
   });
 
   it('takes the lasting share of a gain with its Fieller set', () => {

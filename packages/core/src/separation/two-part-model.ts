@@ -8,6 +8,7 @@ import {
   type MixedModel,
   type MixedRefusalCode,
   type RandomStructure,
+  type RelativeFactor,
 } from '../mixed';
 import { isRefusal, refuse, type Refusal } from '../numeric';
 
@@ -30,7 +31,11 @@ export type SeparationRefusal = Refusal<
 >;
 
 /** One of the two parts: its mean over patients with Satterthwaite's degrees of freedom, test and interval. */
-export type PartEstimate = ContrastEstimate;
+export interface PartEstimate extends Omit<ContrastEstimate, 't' | 'p'> {
+  /** Of the part being zero; both null where the interval comes with no test of its own. */
+  readonly t: number | null;
+  readonly p: number | null;
+}
 
 /** A gain split into a part that stays and a part that goes with a regressor x: A = (T + u) + (S + w) x + e. */
 export interface TwoPartFit {
@@ -117,7 +122,8 @@ function lacksCurvature(): SeparationRefusal {
   );
 }
 
-function twoPartData(
+/** Gains as a mixed model takes them: both parts as fixed effects and as patients' own departures. */
+export function twoPartData(
   series: GainSeries,
   regressor: ArrayLike<number>,
   structure: RandomStructure,
@@ -173,6 +179,23 @@ function describeFit(
     model,
     fit,
   };
+}
+
+/** Estimates and covariance of the two parts by restricted maximum likelihood, and nothing that costs more. */
+export function estimateParts(
+  series: GainSeries,
+  regressor: ArrayLike<number>,
+  structure: RandomStructure,
+  start: RelativeFactor,
+):
+  | { readonly lasting: number; readonly passing: number; readonly covariance: Covariance }
+  | SeparationRefusal {
+  const model = prepareMixedModel(twoPartData(series, regressor, structure));
+  if (isRefusal(model)) return model;
+  const fit = fitMixedModel(model, { start });
+  if (isRefusal(fit)) return fit;
+  const [lasting = NaN, passing = NaN] = fit.coefficients;
+  return { lasting, passing, covariance: toCovariance(fit.covariance) };
 }
 
 function toCovariance(matrix: ArrayLike<number>): Covariance {
