@@ -9,7 +9,7 @@ import { sexSchema } from '../records/vocabulary';
 import type { LossRule } from '../survival';
 
 /** When is a gain still there? While a share of it is kept, or while it stays above an absolute floor. */
-const thresholdSchema = z.discriminatedUnion('kind', [
+export const thresholdSchema = z.discriminatedUnion('kind', [
   z.strictObject({ kind: z.literal('share'), share: z.number().gt(0).lt(1) }),
   /** In the unit of the measure (mm or degrees). */
   z.strictObject({ kind: z.literal('floor'), amount: z.number().gt(0).max(50) }),

@@ -1,0 +1,2 @@
+export * from './pooled-record';
+export * from './study-definition';

@@ -1,0 +1,46 @@
+import { z } from 'zod';
+import { groupingSchema, lossRuleSchema, thresholdSchema } from '../answers/question';
+import { importedTableSchema } from '../growth/imported-table';
+import { measureCodeSchema } from '../measures/definition';
+import { protocolCodeSchema } from '../records/patient';
+
+/**
+ * Where expected growth comes from in a pool. Every clinic must read growth in the same way, so nothing is left to
+ * each one's choice: its own untreated children by the same model, one table that travels with the definition, or the
+ * built-in table.
+ */
+export const pooledReferenceSchema = z.discriminatedUnion('kind', [
+  z.strictObject({ kind: z.literal('own-untreated-series') }),
+  z.strictObject({ kind: z.literal('growth-table'), table: importedTableSchema }),
+  z.strictObject({ kind: z.literal('built-in-table') }),
+]);
+
+/** How far a contribution is coarsened before it leaves (`deidentification.ts`). */
+export const coarseningSchema = z.strictObject({
+  /** A combination of sex, age, protocol, expansion and maturity shared by fewer patients of a clinic is coarsened. */
+  smallestGroup: z.int().min(1).max(100).default(10),
+  /** Days are rounded to multiples of this. */
+  dayStep: z.int().min(1).max(91).default(7),
+  /** Months to which ages are rounded at first; doubled step by step for small groups. */
+  ageStepMonths: z.int().min(1).max(24).default(3),
+});
+
+/** Everything that a study group agrees on, so that all clinics compute the same thing. Versioned by the coordinator. */
+export const studyDefinitionSchema = z.strictObject({
+  measures: z.array(measureCodeSchema).min(1).max(30),
+  threshold: thresholdSchema,
+  rule: lossRuleSchema,
+  reference: pooledReferenceSchema,
+  groupBy: groupingSchema,
+  /** The shared list of protocols; a clinic's other protocols leave as null. */
+  protocols: z.array(protocolCodeSchema).max(50),
+  /** Years after the end of active treatment at which results are given. */
+  years: z.array(z.int().min(1).max(20)).min(1).max(20),
+  level: z.number().gt(0.5).lt(1).default(0.95),
+  /** No count from 1 up to one below this is shown to others, or can be worked out. */
+  smallestCell: z.int().min(1).max(100).default(10),
+  coarsening: coarseningSchema,
+  /** The study agreement lets centres read each other's pseudonymised records; else only their own and pooled results. */
+  recordsShared: z.boolean().default(false),
+});
+export type StudyDefinition = z.infer<typeof studyDefinitionSchema>;
