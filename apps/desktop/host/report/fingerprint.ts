@@ -1,4 +1,5 @@
 import { createHash } from 'node:crypto';
+import { canonicalJson } from '@longhold/core/exchange';
 import type { ImportedTable } from '@longhold/core/growth';
 import { growthTableText, inFileOrder } from '@longhold/core/intake';
 import type { Study } from '@longhold/core/records';
@@ -13,14 +14,4 @@ export function studyFingerprint(study: Study, tables: readonly ImportedTable[] 
   for (const history of inFileOrder(study)) hash.update(`${canonicalJson(history)}\n`, 'utf8');
   for (const text of tables.map(growthTableText).sort()) hash.update(`${text}\n`, 'utf8');
   return `sha256:${hash.digest('hex')}`;
-}
-
-/** JSON with the keys of every object in code-unit order, so that equal values give equal text. */
-function canonicalJson(value: unknown): string {
-  if (Array.isArray(value)) return `[${value.map(canonicalJson).join(',')}]`;
-  if (value === null || typeof value !== 'object') return JSON.stringify(value);
-  const members = Object.entries(value)
-    .sort(([a], [b]) => (a < b ? -1 : 1))
-    .map(([key, member]) => `${JSON.stringify(key)}:${canonicalJson(member)}`);
-  return `{${members.join(',')}}`;
 }

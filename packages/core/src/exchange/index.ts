@@ -1,1 +1,4 @@
+export * from './canonical-json';
+export * from './digests';
 export * from './messages';
+export * from './procedures';

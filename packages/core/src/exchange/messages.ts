@@ -9,6 +9,8 @@ import { studyDefinitionSchema } from '../contribution/study-definition';
 
 /** Spoken by this program. A service says which it understands; the older side is told to update. */
 export const PROTOCOL_VERSION = 1;
+/** The header in which every request names the version of the protocol that it speaks. */
+export const PROTOCOL_HEADER = 'longhold-protocol';
 
 /** At most this many record versions in one batch. */
 export const BATCH_LIMIT = 500;
@@ -22,11 +24,16 @@ export type Role = z.infer<typeof roleSchema>;
 export const enrolmentCodeSchema = z.string().regex(/^[2-9A-HJ-NP-Z]{6}(-[2-9A-HJ-NP-Z]{6}){3}$/);
 /** 32 random bytes, base64url. Kept as a digest by the service. */
 export const tokenSchema = z.string().regex(/^[A-Za-z0-9_-]{43}$/);
-/** SHA-256 of the canonical JSON of what it names. */
+/** SHA-256 in hexadecimal of the canonical JSON of what it names (`digests.ts`). */
 export const digestSchema = z.string().regex(/^[0-9a-f]{64}$/);
 export const idSchema = z.uuid();
 /** Counts every change that the service has stored, from 1. */
 export const sequenceSchema = z.int().min(0);
+/**
+ * Drawn anew whenever the service's store is restored from a backup. A clinic that sees another one than before starts
+ * its cursor at 0 again and repeats its withdrawals and its records, since the backup may not have had them.
+ */
+export const epochSchema = idSchema;
 
 /** Why the service refuses; the message beside it says what would be right. */
 export const refusalCodeSchema = z.enum([
@@ -52,10 +59,7 @@ export const refusalCodeSchema = z.enum([
 ]);
 export type RefusalCode = z.infer<typeof refusalCodeSchema>;
 
-export const enrolInputSchema = z.strictObject({
-  protocol: z.int().min(1),
-  code: enrolmentCodeSchema,
-});
+export const enrolInputSchema = z.strictObject({ code: enrolmentCodeSchema });
 export const enrolAnswerSchema = z.strictObject({
   token: tokenSchema,
   study: idSchema,
@@ -64,11 +68,14 @@ export const enrolAnswerSchema = z.strictObject({
   role: roleSchema,
 });
 
+/** A month of a year, such as 2026-03. */
+export const monthSchema = z.string().regex(/^\d{4}-(0[1-9]|1[0-2])$/, 'a month such as 2026-03');
+
 /** One version of one patient's record, never changed once stored; or the word that it is withdrawn. */
 export const recordVersionSchema = z.discriminatedUnion('kind', [
   z.strictObject({
     kind: z.literal('record'),
-    /** Digest of `record`. */
+    /** Digest of `basedOn` and `record` (`versionText`). */
     version: digestSchema,
     /** The version this one was made from; null for the first. Another head at the service is a conflict. */
     basedOn: digestSchema.nullable(),
@@ -107,12 +114,15 @@ export const itemAnswerSchema = z.discriminatedUnion('kind', [
   z.strictObject({
     kind: z.literal('withdrawn'),
     pseudonym: pseudonymSchema,
-    /** Proof for the clinic's file: what was removed and when. */
+    /**
+     * Proof for the clinic's file: what was removed, and in which month. The service keeps no finer time, because the
+     * order of changes would carry it over to the records beside it.
+     */
     receipt: z.strictObject({
       id: idSchema,
       sequence: sequenceSchema,
       versionsRemoved: z.int().min(0),
-      at: z.iso.datetime(),
+      month: monthSchema,
     }),
   }),
 ]);
@@ -120,16 +130,19 @@ export type ItemAnswer = z.infer<typeof itemAnswerSchema>;
 
 export const pushAnswerSchema = z.strictObject({
   batch: idSchema,
+  epoch: epochSchema,
   /** In the order of the items. */
   items: z.array(itemAnswerSchema),
-  /** Everything up to here is stored. */
+  /** Everything of this batch is stored up to here. */
   sequence: sequenceSchema,
 });
 export type PushAnswer = z.infer<typeof pushAnswerSchema>;
 
-/** The clinic's own changes after a place, oldest first; with `recordsShared` of all centres. */
+/** Changes after a place, oldest first: the newest version of each record, and withdrawals. */
 export const pullInputSchema = z.strictObject({
   after: sequenceSchema,
+  /** The clinic's own, or those of all centres; the latter only where the study agreement shares records. */
+  of: z.enum(['own', 'all']).default('own'),
   limit: z.int().min(1).max(BATCH_LIMIT).default(BATCH_LIMIT),
 });
 export const pulledChangeSchema = z.discriminatedUnion('kind', [
@@ -138,16 +151,21 @@ export const pulledChangeSchema = z.discriminatedUnion('kind', [
     sequence: sequenceSchema,
     member: idSchema,
     version: digestSchema,
+    /** Version of the study definition under which it was made. */
+    definition: z.int().min(1),
     record: pooledRecordSchema,
   }),
   z.strictObject({
     kind: z.literal('withdrawal'),
     sequence: sequenceSchema,
     member: idSchema,
-    pseudonym: pseudonymSchema,
+    /** Digest of member and pseudonym (`tombstoneText`): the pseudonym itself is not kept. */
+    tombstone: digestSchema,
   }),
 ]);
+export type PulledChange = z.infer<typeof pulledChangeSchema>;
 export const pullAnswerSchema = z.strictObject({
+  epoch: epochSchema,
   changes: z.array(pulledChangeSchema),
   /** Ask again after this; it is complete where `more` is false. */
   next: sequenceSchema,
@@ -180,3 +198,56 @@ export const inviteAnswerSchema = z.strictObject({
   member: idSchema,
   expires: z.iso.datetime(),
 });
+export type PullAnswer = z.infer<typeof pullAnswerSchema>;
+
+/** Who is asking, as the service knows them, and what it holds by now. */
+export const sessionAnswerSchema = z.strictObject({
+  study: idSchema,
+  epoch: epochSchema,
+  member: idSchema,
+  device: idSchema,
+  role: roleSchema,
+  /** Version of the study definition in force; null before the first one. */
+  definition: z.int().min(1).nullable(),
+  sequence: sequenceSchema,
+});
+
+/** Devices of the asking member; of all members for the coordinator. */
+export const devicesAnswerSchema = z.strictObject({
+  devices: z.array(
+    z.strictObject({ device: idSchema, member: idSchema, role: roleSchema, revoked: z.boolean() }),
+  ),
+});
+
+/** One device, or all of a member's. */
+export const revokeInputSchema = z.discriminatedUnion('kind', [
+  z.strictObject({ kind: z.literal('device'), device: idSchema }),
+  z.strictObject({ kind: z.literal('member'), member: idSchema }),
+]);
+
+/** What is written down of who did what. Records and withdrawals are counted by month, all else has its moment. */
+export const auditActionSchema = z.enum([
+  'enrolled',
+  'invited',
+  'rotated-token',
+  'revoked',
+  'published-definition',
+  'sent-sheet',
+  'stored-records',
+  'withdrew-patients',
+  'read-records',
+]);
+export type AuditAction = z.infer<typeof auditActionSchema>;
+
+export const auditEntrySchema = z.strictObject({
+  at: z.union([z.iso.datetime(), monthSchema]),
+  /** Null where the service's own operator did it. */
+  member: idSchema.nullable(),
+  device: idSchema.nullable(),
+  action: auditActionSchema,
+  /** What it was done to: a device, a member, a definition's version; empty where the action says it all. */
+  subject: z.string().max(64),
+  /** How many, for what is counted by month; else 1. */
+  count: z.int().min(1),
+});
+export type AuditEntry = z.infer<typeof auditEntrySchema>;

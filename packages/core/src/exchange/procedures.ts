@@ -1,0 +1,83 @@
+import { z } from 'zod';
+import {
+  auditEntrySchema,
+  definitionVersionSchema,
+  devicesAnswerSchema,
+  enrolAnswerSchema,
+  enrolInputSchema,
+  inviteAnswerSchema,
+  inviteInputSchema,
+  publishInputSchema,
+  pullAnswerSchema,
+  pullInputSchema,
+  pushAnswerSchema,
+  pushInputSchema,
+  revokeInputSchema,
+  roleSchema,
+  sessionAnswerSchema,
+  sheetInputSchema,
+  tokenSchema,
+  type Role,
+} from './messages';
+
+/** One thing that a clinic's program can ask of the service. */
+export interface Procedure {
+  /** Who may ask; `anyone` needs no token. */
+  readonly roles: readonly Role[] | 'anyone';
+  readonly input: z.ZodType;
+  readonly answer: z.ZodType;
+}
+
+const everyRole = roleSchema.options;
+const nothing = z.strictObject({});
+
+/** Everything that can be asked of the service; each is one POST to `/rpc/<name>` with the input as JSON. */
+export const PROCEDURES = {
+  /** The versions of the protocol that the service understands. */
+  protocol: {
+    roles: 'anyone',
+    input: nothing,
+    answer: z.strictObject({ oldest: z.int().min(1), newest: z.int().min(1) }),
+  },
+  /** Exchanges an enrolment code for a device's token; the code is used up. */
+  enrol: { roles: 'anyone', input: enrolInputSchema, answer: enrolAnswerSchema },
+  session: { roles: everyRole, input: nothing, answer: sessionAnswerSchema },
+  /** A new token for the asking device. The old one works until the new one is used, so that a lost answer locks nobody out. */
+  rotateToken: { roles: everyRole, input: nothing, answer: z.strictObject({ token: tokenSchema }) },
+  devices: { roles: everyRole, input: nothing, answer: devicesAnswerSchema },
+  /** Ends devices of the own member; the coordinator ends any. */
+  revoke: { roles: everyRole, input: revokeInputSchema, answer: z.strictObject({ revoked: z.int().min(0) }) },
+  /** An enrolment code: a member invites its further devices, the coordinator also new members. */
+  invite: { roles: everyRole, input: inviteInputSchema, answer: inviteAnswerSchema },
+  definition: { roles: everyRole, input: nothing, answer: definitionVersionSchema },
+  publish: {
+    roles: ['coordinator'],
+    input: publishInputSchema,
+    answer: z.strictObject({ version: z.int().min(1) }),
+  },
+  push: { roles: ['centre'], input: pushInputSchema, answer: pushAnswerSchema },
+  pull: { roles: ['centre', 'coordinator'], input: pullInputSchema, answer: pullAnswerSchema },
+  /** What a centre says of itself as a whole; the latest one counts. */
+  sheet: { roles: ['centre'], input: sheetInputSchema, answer: nothing },
+  /** Who did what, newest first. */
+  audit: {
+    roles: ['coordinator'],
+    input: z.strictObject({ limit: z.int().min(1).max(1000).default(200) }),
+    answer: z.strictObject({ entries: z.array(auditEntrySchema) }),
+  },
+} as const satisfies Record<string, Procedure>;
+
+export type ProcedureName = keyof typeof PROCEDURES;
+/** What is sent to a procedure. */
+export type ProcedureInput<Name extends ProcedureName> = z.input<(typeof PROCEDURES)[Name]['input']>;
+/** What a procedure answers. */
+export type ProcedureAnswer<Name extends ProcedureName> = z.output<(typeof PROCEDURES)[Name]['answer']>;
+
+/** The body of every refusal, beside the HTTP status. */
+export const refusalBodySchema = z.object({
+  error: z.object({
+    /** What would be right, in plain words; it may be shown. */
+    message: z.string(),
+    data: z.object({ reason: z.string() }),
+  }),
+});
