@@ -32,7 +32,12 @@ export default tseslint.config(
     },
   },
   {
-    files: ['apps/desktop/host/**/*.ts', 'apps/desktop/cli/**/*.ts', 'apps/desktop/electron/**/*.ts'],
+    files: [
+      'apps/desktop/host/**/*.ts',
+      'apps/desktop/cli/**/*.ts',
+      'apps/desktop/electron/**/*.ts',
+      'apps/sync/src/**/*.ts',
+    ],
     ignores: ['**/*.test.ts'],
     languageOptions: { parserOptions: { projectService: true, tsconfigRootDir: import.meta.dirname } },
     rules: {

@@ -34,6 +34,7 @@ export default defineConfig({
         },
       },
       programs('desktop', ['apps/desktop/{host,cli,electron}/**/*.test.ts']),
+      programs('sync', ['apps/sync/src/**/*.test.ts']),
       { test: { name: 'reference', include: ['tests/reference/**/*.test.ts'], testTimeout: 120_000 } },
       { test: { name: 'acceptance', include: ['tests/acceptance/**/*.test.ts'], testTimeout: 120_000 } },
       programs('documentation', ['tests/documentation/**/*.test.ts']),

@@ -1,5 +1,6 @@
 /**
- * Imports go downwards only: renderer -> ui -> core; cli and electron -> host; host -> core, demo; demo -> core.
+ * Imports go downwards only: renderer -> ui -> core; cli and electron -> host; host -> core, demo; demo -> core;
+ * sync -> core.
  * Each entry names a folder and what its files must not import. Tests are free to reach further.
  */
 const forbidden = [
@@ -60,6 +61,15 @@ const forbidden = [
     patterns: [
       ['**/renderer/**', 'the command line has no screens'],
       ['electron', 'the command line has no window'],
+    ],
+  },
+  {
+    folder: 'apps/sync/src',
+    patterns: [
+      ['@longhold/desktop*', 'the service knows no clinic program'],
+      ['@longhold/ui*', 'the service has no screens'],
+      ['@longhold/demo*', 'the service makes no data up'],
+      ['**/desktop/**', 'the service imports only core'],
     ],
   },
 ];

@@ -145,6 +145,7 @@ export const pullInputSchema = z.strictObject({
   of: z.enum(['own', 'all']).default('own'),
   limit: z.int().min(1).max(BATCH_LIMIT).default(BATCH_LIMIT),
 });
+export type PullInput = z.infer<typeof pullInputSchema>;
 export const pulledChangeSchema = z.discriminatedUnion('kind', [
   z.strictObject({
     kind: z.literal('record'),
@@ -236,6 +237,7 @@ export const auditActionSchema = z.enum([
   'stored-records',
   'withdrew-patients',
   'read-records',
+  'restored',
 ]);
 export type AuditAction = z.infer<typeof auditActionSchema>;
 

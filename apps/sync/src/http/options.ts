@@ -1,0 +1,17 @@
+import type { SyncStore } from '../store/sync-store';
+import type { Log } from './log';
+
+/** How a service is run. */
+export interface ServiceOptions {
+  readonly store: SyncStore;
+  readonly now: () => Date;
+  readonly log: Log;
+  /** Certificate and key as PEM; null to speak plain HTTP, behind a proxy that speaks TLS. */
+  readonly tls: { readonly certificate: string; readonly key: string } | null;
+  /** Whether the address of the asker is taken from the proxy's X-Forwarded-For. */
+  readonly trustProxy: boolean;
+  /** Requests a minute from one address. */
+  readonly requestsAMinute: number;
+  /** Attempts to enrol a minute from one address. */
+  readonly enrolmentsAMinute: number;
+}

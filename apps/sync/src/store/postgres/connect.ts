@@ -1,0 +1,68 @@
+import { sql } from 'drizzle-orm';
+import { drizzle } from 'drizzle-orm/node-postgres';
+import { migrate } from 'drizzle-orm/node-postgres/migrator';
+import { readMigrationFiles } from 'drizzle-orm/migrator';
+import { Pool, type PoolClient } from 'pg';
+import { StoreError, toStoreError } from '../store-error';
+import type { PostgresConnection } from './postgres-store';
+
+/** Any number that other programs on the same database are unlikely to lock. */
+const UPGRADE_LOCK = 5_081_925;
+const CONNECTIONS = 10;
+const CONNECT_TIMEOUT = 10_000;
+
+/** Connects to a PostgreSQL by its address and brings its tables to the newest form. */
+export async function connectPostgres(options: {
+  readonly url: string;
+  readonly migrationsFolder: string;
+}): Promise<PostgresConnection> {
+  const pool = new Pool({
+    connectionString: options.url,
+    max: CONNECTIONS,
+    connectionTimeoutMillis: CONNECT_TIMEOUT,
+  });
+  // A connection that breaks while nobody uses it is replaced at the next use; nothing is lost by it.
+  pool.on('error', () => undefined);
+  try {
+    await upgrade(pool, options.migrationsFolder);
+  } catch (thrown) {
+    await pool.end();
+    throw toStoreError(thrown);
+  }
+  const db = drizzle(pool);
+  return {
+    transaction: (kind, work) =>
+      db.transaction(
+        async (transaction) => work(async (statement) => (await transaction.execute(statement)).rows),
+        {
+          isolationLevel: kind === 'read' ? 'repeatable read' : 'read committed',
+          accessMode: kind === 'read' ? 'read only' : 'read write',
+        },
+      ),
+    alone: async (statement) => (await db.execute(statement)).rows,
+    close: () => pool.end(),
+  };
+}
+
+/** One service at a time changes the form of the tables. */
+async function upgrade(pool: Pool, migrationsFolder: string): Promise<void> {
+  const client = await pool.connect();
+  try {
+    await client.query('SELECT pg_advisory_lock($1)', [UPGRADE_LOCK]);
+    if ((await applied(client)) > readMigrationFiles({ migrationsFolder }).length)
+      throw new StoreError('newer');
+    await migrate(drizzle(client), { migrationsFolder });
+  } finally {
+    // Ending the connection lets the lock go, whatever happened on it.
+    client.release(true);
+  }
+}
+
+async function applied(client: PoolClient): Promise<number> {
+  const db = drizzle(client);
+  const { rows } = await db.execute(
+    sql`SELECT 1 FROM information_schema.tables WHERE table_schema = 'drizzle' AND table_name = '__drizzle_migrations'`,
+  );
+  if (rows.length === 0) return 0;
+  return (await db.execute(sql.raw('SELECT id FROM drizzle.__drizzle_migrations'))).rows.length;
+}

@@ -1,0 +1,336 @@
+import { sql, type SQL } from 'drizzle-orm';
+import { auditEntrySchema, roleSchema, type AuditEntry } from '@longhold/core/exchange';
+import { z } from 'zod';
+import {
+  STORED_TABLES,
+  type BatchRow,
+  type CodeRow,
+  type DefinitionRow,
+  type DeviceRow,
+  type HeadRow,
+  type MemberRow,
+  type SheetRow,
+  type StoredRow,
+  type StoredTable,
+  type StudyRow,
+  type StudyWriter,
+  type TombstoneRow,
+  type VersionFacts,
+  type VersionRow,
+} from './sync-store';
+
+/** What one database's transaction offers: the rest is SQL that both understand. */
+export interface SqlTransaction {
+  /** Runs a statement and returns its rows, by column name. */
+  readonly rows: (statement: SQL) => Promise<readonly unknown[]>;
+  /** Locks the member's row until the transaction ends; nothing where a write transaction is alone anyway. */
+  readonly holdMember: (member: string) => Promise<void>;
+}
+
+/** Values in one statement; SQLite takes 32766 at most, PostgreSQL 65535. */
+const MOST_VALUES = 8_000;
+
+// Drivers give large integers as text where they might not fit a number; ours all do.
+const count = z.coerce.number().pipe(z.int().min(0));
+const flag = z.coerce.number().transform((value) => value === 1);
+const text = z.string();
+
+const studyRow = z.object({ id: text, epoch: text, sequence: count });
+const memberRow = z.object({ id: text, role: roleSchema });
+const deviceRow = z.object({
+  id: text,
+  member: text,
+  role: roleSchema,
+  tokenDigest: text,
+  nextTokenDigest: text.nullable(),
+  revoked: flag,
+});
+const codeRow = z.object({ digest: text, member: text, expires: text, used: flag });
+const definitionRow = z.object({ version: count, body: text });
+const batchRow = z.object({ member: text, batch: text, digest: text, sequence: count });
+const factsRow = z.object({
+  pseudonym: text,
+  version: text,
+  basedOn: text.nullable(),
+  sequence: count,
+  batch: text,
+  head: flag,
+});
+const headRow = z.object({
+  member: text,
+  pseudonym: text,
+  version: text,
+  basedOn: text.nullable(),
+  sequence: count,
+  batch: text,
+  definition: count,
+  body: text,
+});
+const tombstoneRow = z.object({
+  member: text,
+  digest: text,
+  sequence: count,
+  receipt: text,
+  versionsRemoved: count,
+  month: text,
+});
+const sheetRow = z.object({ member: text, definition: count, body: text });
+const auditRow = z
+  .object({ at: text, member: text, device: text, action: text, subject: text, count })
+  .transform((row) => ({ ...row, member: row.member || null, device: row.device || null }))
+  .pipe(auditEntrySchema);
+const numberRow = z.object({ number: count });
+const storedRow = z.record(z.string(), z.union([z.string(), z.number(), z.null()]));
+
+const DEVICE = sql.raw(`SELECT d.id, d.member, m.role, d.token_digest AS "tokenDigest",
+  d.next_token_digest AS "nextTokenDigest", d.revoked FROM devices d JOIN members m ON m.id = d.member`);
+const HEAD =
+  sql.raw(`SELECT member, pseudonym, version, based_on AS "basedOn", sequence, batch, definition, body
+  FROM versions`);
+const TOMBSTONE =
+  sql.raw(`SELECT member, digest, sequence, receipt, versions_removed AS "versionsRemoved", month
+  FROM tombstones`);
+
+/** The rows of a statement in the shape that is expected of them. */
+type Ask = <Row>(schema: z.ZodType<Row>, statement: SQL) => Promise<Row[]>;
+
+/** Reads and changes of the study, in SQL that SQLite and PostgreSQL both understand. */
+export function sqlStudy(transaction: SqlTransaction): StudyWriter {
+  const ask: Ask = async (schema, statement) =>
+    (await transaction.rows(statement)).map((row) => schema.parse(row));
+  const run = async (statement: SQL): Promise<void> => void (await transaction.rows(statement));
+  return {
+    ...peopleReads(ask),
+    ...recordReads(ask),
+    ...peopleWrites(ask, run),
+    ...recordWrites(ask, run),
+    holdMember: transaction.holdMember,
+    load: (table, rows) => load(run, table, rows),
+    adoptStudy: ({ id, epoch, sequence }) =>
+      run(sql`UPDATE study SET id = ${id}, epoch = ${epoch}, sequence = ${sequence}`),
+  };
+}
+
+function peopleReads(ask: Ask) {
+  return {
+    study: async (): Promise<StudyRow> =>
+      theOne(await ask(studyRow, sql`SELECT id, epoch, sequence FROM study`)),
+    members: (): Promise<MemberRow[]> => ask(memberRow, sql`SELECT id, role FROM members ORDER BY id`),
+    member: async (id: string): Promise<MemberRow | null> =>
+      firstOf(await ask(memberRow, sql`SELECT id, role FROM members WHERE id = ${id}`)),
+    deviceByToken: async (digest: string): Promise<DeviceRow | null> =>
+      firstOf(
+        await ask(
+          deviceRow,
+          sql`${DEVICE} WHERE d.token_digest = ${digest} OR d.next_token_digest = ${digest}`,
+        ),
+      ),
+    device: async (id: string): Promise<DeviceRow | null> =>
+      firstOf(await ask(deviceRow, sql`${DEVICE} WHERE d.id = ${id}`)),
+    devices: (member: string | null): Promise<DeviceRow[]> =>
+      ask(
+        deviceRow,
+        sql`${DEVICE} ${member === null ? sql`` : sql`WHERE d.member = ${member}`} ORDER BY d.id`,
+      ),
+    code: async (digest: string): Promise<CodeRow | null> =>
+      firstOf(
+        await ask(codeRow, sql`SELECT digest, member, expires, used FROM codes WHERE digest = ${digest}`),
+      ),
+    definition: async (): Promise<DefinitionRow | null> =>
+      firstOf(
+        await ask(definitionRow, sql`SELECT version, body FROM definitions ORDER BY version DESC LIMIT 1`),
+      ),
+    sheets: (): Promise<SheetRow[]> =>
+      ask(sheetRow, sql`SELECT member, definition, body FROM sheets ORDER BY member`),
+    audit: (limit: number): Promise<AuditEntry[]> =>
+      ask(
+        auditRow,
+        sql`SELECT at, member, device, action, subject, times AS count FROM audit
+          ORDER BY at DESC, member, device, action, subject LIMIT ${limit}`,
+      ),
+  };
+}
+
+function recordReads(ask: Ask) {
+  return {
+    batch: async (member: string, batch: string): Promise<BatchRow | null> =>
+      firstOf(
+        await ask(
+          batchRow,
+          sql`SELECT member, batch, digest, sequence FROM batches WHERE member = ${member} AND batch = ${batch}`,
+        ),
+      ),
+    versionsOf: async (member: string, pseudonyms: readonly string[]): Promise<VersionFacts[]> =>
+      pseudonyms.length === 0
+        ? []
+        : ask(
+            factsRow,
+            sql`SELECT pseudonym, version, based_on AS "basedOn", sequence, batch,
+              CASE WHEN body IS NULL THEN 0 ELSE 1 END AS head
+              FROM versions WHERE member = ${member} AND pseudonym IN ${[...pseudonyms]} ORDER BY sequence`,
+          ),
+    headsOf: async (member: string, pseudonyms: readonly string[]): Promise<HeadRow[]> =>
+      pseudonyms.length === 0
+        ? []
+        : ask(
+            headRow,
+            sql`${HEAD} WHERE member = ${member} AND pseudonym IN ${[...pseudonyms]} AND body IS NOT NULL`,
+          ),
+    tombstonesOf: async (member: string, digests: readonly string[]): Promise<TombstoneRow[]> =>
+      digests.length === 0
+        ? []
+        : ask(tombstoneRow, sql`${TOMBSTONE} WHERE member = ${member} AND digest IN ${[...digests]}`),
+    headsAfter: (member: string | null, after: number, limit: number): Promise<HeadRow[]> =>
+      ask(
+        headRow,
+        sql`${HEAD} WHERE body IS NOT NULL AND ${changesAfter(member, after)} ORDER BY sequence LIMIT ${limit}`,
+      ),
+    tombstonesAfter: (member: string | null, after: number, limit: number): Promise<TombstoneRow[]> =>
+      ask(
+        tombstoneRow,
+        sql`${TOMBSTONE} WHERE ${changesAfter(member, after)} ORDER BY sequence LIMIT ${limit}`,
+      ),
+    dump: async (table: StoredTable, from: number, limit: number): Promise<StoredRow[]> => {
+      const { columns, order } = STORED_TABLES[table];
+      const rows = await ask(
+        storedRow,
+        sql`SELECT ${named(columns)} FROM ${sql.identifier(table)} ORDER BY ${named(order)}
+          LIMIT ${limit} OFFSET ${from}`,
+      );
+      return rows.map((row) => columns.map((column) => row[column] ?? null));
+    },
+  };
+}
+
+function changesAfter(member: string | null, after: number): SQL {
+  return member === null ? sql`sequence > ${after}` : sql`member = ${member} AND sequence > ${after}`;
+}
+
+type Run = (statement: SQL) => Promise<void>;
+
+function peopleWrites(ask: Ask, run: Run) {
+  return {
+    insertMember: ({ id, role }: MemberRow) =>
+      run(sql`INSERT INTO members (id, role) VALUES (${id}, ${role})`),
+    insertDevice: (device: Omit<DeviceRow, 'role'>) =>
+      run(sql`INSERT INTO devices (id, member, token_digest, next_token_digest, revoked)
+        VALUES (${device.id}, ${device.member}, ${device.tokenDigest}, ${device.nextTokenDigest},
+          ${device.revoked ? 1 : 0})`),
+    setTokens: (device: string, tokenDigest: string, nextTokenDigest: string | null) =>
+      run(sql`UPDATE devices SET token_digest = ${tokenDigest}, next_token_digest = ${nextTokenDigest}
+        WHERE id = ${device}`),
+    revokeDevices: async (devices: readonly string[]): Promise<number> =>
+      devices.length === 0
+        ? 0
+        : (
+            await ask(
+              z.object({ id: text }),
+              sql`UPDATE devices SET revoked = 1 WHERE revoked = 0 AND id IN ${[...devices]} RETURNING id`,
+            )
+          ).length,
+    insertCode: ({ digest, member, expires, used }: CodeRow) =>
+      run(sql`INSERT INTO codes (digest, member, expires, used)
+        VALUES (${digest}, ${member}, ${expires}, ${used ? 1 : 0})`),
+    useCode: async (digest: string): Promise<boolean> =>
+      (
+        await ask(
+          z.object({ digest: text }),
+          sql`UPDATE codes SET used = 1 WHERE digest = ${digest} AND used = 0 RETURNING digest`,
+        )
+      ).length === 1,
+    insertDefinition: async ({ version, body }: DefinitionRow): Promise<boolean> =>
+      (
+        await ask(
+          z.object({ version: count }),
+          sql`INSERT INTO definitions (version, body) VALUES (${version}, ${body})
+            ON CONFLICT (version) DO NOTHING RETURNING version`,
+        )
+      ).length === 1,
+    putSheet: ({ member, definition, body }: SheetRow) =>
+      run(sql`INSERT INTO sheets (member, definition, body) VALUES (${member}, ${definition}, ${body})
+        ON CONFLICT (member) DO UPDATE SET definition = excluded.definition, body = excluded.body`),
+    addAudit: ({ at, member, device, action, subject, count: times }: AuditEntry) =>
+      run(sql`INSERT INTO audit (at, member, device, action, subject, times)
+        VALUES (${at}, ${member ?? ''}, ${device ?? ''}, ${action}, ${subject}, ${times})
+        ON CONFLICT (at, member, device, action, subject) DO UPDATE SET times = audit.times + excluded.times`),
+  };
+}
+
+function recordWrites(ask: Ask, run: Run) {
+  return {
+    takeSequences: async (wanted: number): Promise<number> => {
+      const { number } = theOne(
+        await ask(
+          numberRow,
+          sql`UPDATE study SET sequence = sequence + ${wanted} RETURNING sequence AS number`,
+        ),
+      );
+      return number - wanted + 1;
+    },
+    insertBatch: ({ member, batch, digest, sequence }: BatchRow) =>
+      run(sql`INSERT INTO batches (member, batch, digest, sequence)
+        VALUES (${member}, ${batch}, ${digest}, ${sequence})`),
+    insertVersions: (versions: readonly VersionRow[]) =>
+      load(
+        run,
+        'versions',
+        versions.map((row) => [
+          row.member,
+          row.version,
+          row.pseudonym,
+          row.basedOn,
+          row.sequence,
+          row.batch,
+          row.definition,
+          row.body,
+        ]),
+      ),
+    clearBodies: async (member: string, versions: readonly string[]): Promise<void> => {
+      if (versions.length === 0) return;
+      await run(
+        sql`UPDATE versions SET body = NULL WHERE member = ${member} AND version IN ${[...versions]}`,
+      );
+    },
+    deleteVersions: (member: string, pseudonym: string) =>
+      run(sql`DELETE FROM versions WHERE member = ${member} AND pseudonym = ${pseudonym}`),
+    insertTombstone: ({ member, digest, sequence, receipt, versionsRemoved, month }: TombstoneRow) =>
+      run(sql`INSERT INTO tombstones (member, digest, sequence, receipt, versions_removed, month)
+        VALUES (${member}, ${digest}, ${sequence}, ${receipt}, ${versionsRemoved}, ${month})`),
+  };
+}
+
+/** Writes rows with as few statements as the databases allow. */
+async function load(run: Run, table: StoredTable, rows: readonly StoredRow[]): Promise<void> {
+  const { columns } = STORED_TABLES[table];
+  const step = Math.max(1, Math.floor(MOST_VALUES / columns.length));
+  for (let from = 0; from < rows.length; from += step) {
+    const tuples = rows.slice(from, from + step).map(
+      (row) =>
+        sql`(${sql.join(
+          row.map((value) => sql`${value}`),
+          sql.raw(', '),
+        )})`,
+    );
+    await run(
+      sql`INSERT INTO ${sql.identifier(table)} (${named(columns)}) VALUES ${sql.join(tuples, sql.raw(', '))}`,
+    );
+  }
+}
+
+function named(columns: readonly string[]): SQL {
+  return sql.join(
+    columns.map((column) => sql.identifier(column)),
+    sql.raw(', '),
+  );
+}
+
+function firstOf<Row>(rows: readonly Row[]): Row | null {
+  return rows[0] ?? null;
+}
+
+function theOne<Row>(rows: readonly Row[]): Row {
+  const [row] = rows;
+  if (row === undefined || rows.length > 1)
+    throw new Error('the store holds one study, and it was not found');
+  return row;
+}

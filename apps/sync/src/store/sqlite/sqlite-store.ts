@@ -1,0 +1,145 @@
+import { createClient, type Client } from '@libsql/client';
+import { sql } from 'drizzle-orm';
+import { drizzle, type LibSQLDatabase } from 'drizzle-orm/libsql';
+import { migrate } from 'drizzle-orm/libsql/migrator';
+import { readMigrationFiles } from 'drizzle-orm/migrator';
+import { randomUUID } from 'node:crypto';
+import { pathToFileURL } from 'node:url';
+import { sqlStudy, type SqlTransaction } from '../sql-study';
+import { StoreError, toStoreError } from '../store-error';
+import type { SyncStore } from '../sync-store';
+import { Turns } from '../turns';
+
+export interface SqliteOptions {
+  readonly path: string;
+  readonly migrationsFolder: string;
+  /** Milliseconds to wait for another program's write, such as that of a command beside the service. */
+  readonly busyTimeout?: number;
+}
+
+const BUSY_TIMEOUT = 5_000;
+
+/** Opens a store in one file, which is made where there is none. One service at a time works on it. */
+export async function openSqliteStore(options: SqliteOptions): Promise<SyncStore> {
+  const connection = new Connection(options);
+  try {
+    await connection.start();
+  } catch (thrown) {
+    connection.end();
+    throw toStoreError(thrown);
+  }
+  const turns = new Turns();
+  const inTurn = <T>(work: () => Promise<T>): Promise<T> =>
+    turns.take(() => work().catch((thrown: unknown) => Promise.reject(toStoreError(thrown))));
+  return {
+    read: (work) =>
+      inTurn(() => connection.transaction('deferred', (transaction) => work(sqlStudy(transaction)))),
+    write: (work) =>
+      inTurn(() => connection.transaction('immediate', (transaction) => work(sqlStudy(transaction)))),
+    forgetDeleted: () => inTurn(() => connection.foldLog()),
+    faults: () => inTurn(() => connection.faults()),
+    close: () => inTurn(async () => connection.end()),
+  };
+}
+
+/**
+ * The one connection. It is thrown away and made anew after a transaction that failed at the database: a statement that
+ * was refused a lock can leave the driver's connection with an old view of the file.
+ */
+class Connection {
+  readonly #options: SqliteOptions;
+  #client: Client;
+  #db: LibSQLDatabase;
+  #fresh = true;
+
+  constructor(options: SqliteOptions) {
+    this.#options = options;
+    this.#client = clientOf(options);
+    this.#db = drizzle(this.#client);
+  }
+
+  async start(): Promise<void> {
+    await this.#settle();
+    const { migrationsFolder } = this.#options;
+    const known = readMigrationFiles({ migrationsFolder });
+    if ((await this.#migrationsApplied()) > known.length) throw new StoreError('newer');
+    await migrate(this.#db, { migrationsFolder });
+    await this.#db.run(sql`INSERT INTO study (only_one, id, epoch, sequence)
+      VALUES (1, ${randomUUID()}, ${randomUUID()}, 0) ON CONFLICT DO NOTHING`);
+  }
+
+  async transaction<T>(
+    mode: 'deferred' | 'immediate',
+    work: (transaction: SqlTransaction) => Promise<T>,
+  ): Promise<T> {
+    if (!this.#fresh) await this.#renew();
+    try {
+      await this.#db.run(sql.raw(`BEGIN ${mode}`));
+      const result = await work({
+        rows: (statement) => this.#db.all(statement),
+        holdMember: async () => undefined,
+      });
+      await this.#db.run(sql.raw('COMMIT'));
+      return result;
+    } catch (thrown) {
+      await this.#giveUp();
+      throw thrown;
+    }
+  }
+
+  /** Empties the log into the store. Deleted content is overwritten there (`secure_delete`). */
+  async foldLog(): Promise<void> {
+    if (!this.#fresh) await this.#renew();
+    await this.#db.all(sql.raw('PRAGMA wal_checkpoint(TRUNCATE)'));
+  }
+
+  async faults(): Promise<string[]> {
+    const words = await this.#db.all<Record<string, unknown>>(sql.raw('PRAGMA integrity_check'));
+    const broken = await this.#db.all<Record<string, unknown>>(sql.raw('PRAGMA foreign_key_check'));
+    return [
+      ...words.map((row) => String(row['integrity_check'])).filter((word) => word !== 'ok'),
+      ...broken.map((row) => `table ${String(row['table'])} refers to missing rows`),
+    ];
+  }
+
+  end(): void {
+    this.#client.close();
+  }
+
+  async #giveUp(): Promise<void> {
+    try {
+      await this.#db.run(sql.raw('ROLLBACK'));
+    } catch {
+      this.#fresh = false;
+    }
+  }
+
+  async #renew(): Promise<void> {
+    this.#client.close();
+    this.#client = clientOf(this.#options);
+    this.#db = drizzle(this.#client);
+    await this.#settle();
+    this.#fresh = true;
+  }
+
+  /**
+   * A write-ahead log that is flushed to the disk at each commit, so that what is acknowledged survives a cut of the
+   * power; and deletion that overwrites, so that what is withdrawn is not left in free pages.
+   */
+  async #settle(): Promise<void> {
+    await this.#db.run(sql.raw('PRAGMA synchronous = FULL'));
+    await this.#db.run(sql.raw('PRAGMA secure_delete = ON'));
+    await this.#db.run(sql.raw('PRAGMA foreign_keys = ON'));
+    await this.#db.all(sql.raw('PRAGMA journal_mode = WAL'));
+  }
+
+  async #migrationsApplied(): Promise<number> {
+    const tables = await this.#db.all(sql`SELECT 1 FROM sqlite_schema WHERE name = '__drizzle_migrations'`);
+    if (tables.length === 0) return 0;
+    return (await this.#db.all(sql.raw('SELECT id FROM __drizzle_migrations'))).length;
+  }
+}
+
+function clientOf({ path, busyTimeout = BUSY_TIMEOUT }: SqliteOptions): Client {
+  return createClient({ url: pathToFileURL(path).href, timeout: busyTimeout, concurrency: 1 });
+}
