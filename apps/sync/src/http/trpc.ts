@@ -1,4 +1,5 @@
-import { initTRPC, TRPCError } from '@trpc/server';
+import type { TRPCError } from '@trpc/server';
+import { initTRPC } from '@trpc/server';
 import type { RefusalCode } from '@longhold/core/exchange';
 import type { DeviceRow, SyncStore } from '../store/sync-store';
 import { Refusal, toRefusal } from '../study/refusal';

@@ -1,12 +1,13 @@
 import { createClient, type Client } from '@libsql/client';
 import { sql } from 'drizzle-orm';
 import { drizzle, type LibSQLDatabase } from 'drizzle-orm/libsql';
+import { SQLiteAsyncDialect } from 'drizzle-orm/sqlite-core';
 import { migrate } from 'drizzle-orm/libsql/migrator';
 import { readMigrationFiles } from 'drizzle-orm/migrator';
 import { randomUUID } from 'node:crypto';
 import { pathToFileURL } from 'node:url';
 import { sqlStudy, type SqlTransaction } from '../sql-study';
-import { StoreError, toStoreError } from '../store-error';
+import { driverCodeOf, StoreError, toStoreError } from '../store-error';
 import type { SyncStore } from '../sync-store';
 import { Turns } from '../turns';
 
@@ -33,9 +34,9 @@ export async function openSqliteStore(options: SqliteOptions): Promise<SyncStore
     turns.take(() => work().catch((thrown: unknown) => Promise.reject(toStoreError(thrown))));
   return {
     read: (work) =>
-      inTurn(() => connection.transaction('deferred', (transaction) => work(sqlStudy(transaction)))),
+      inTurn(() => connection.transaction('read', (transaction) => work(sqlStudy(transaction)))),
     write: (work) =>
-      inTurn(() => connection.transaction('immediate', (transaction) => work(sqlStudy(transaction)))),
+      inTurn(() => connection.transaction('write', (transaction) => work(sqlStudy(transaction)))),
     forgetDeleted: () => inTurn(() => connection.foldLog()),
     faults: () => inTurn(() => connection.faults()),
     close: () => inTurn(async () => connection.end()),
@@ -51,6 +52,7 @@ class Connection {
   #client: Client;
   #db: LibSQLDatabase;
   #fresh = true;
+  readonly #dialect = new SQLiteAsyncDialect();
 
   constructor(options: SqliteOptions) {
     this.#options = options;
@@ -69,21 +71,27 @@ class Connection {
   }
 
   async transaction<T>(
-    mode: 'deferred' | 'immediate',
+    mode: 'read' | 'write',
     work: (transaction: SqlTransaction) => Promise<T>,
   ): Promise<T> {
     if (!this.#fresh) await this.#renew();
+    const transaction = await this.#client.transaction(mode === 'read' ? 'deferred' : 'write');
     try {
-      await this.#db.run(sql.raw(`BEGIN ${mode}`));
       const result = await work({
-        rows: (statement) => this.#db.all(statement),
+        rows: async (statement) => {
+          const { sql: text, params } = this.#dialect.sqlToQuery(statement);
+          return (await transaction.execute({ sql: text, args: params.map(asArgument) })).rows;
+        },
         holdMember: async () => undefined,
       });
-      await this.#db.run(sql.raw('COMMIT'));
+      await transaction.commit();
       return result;
     } catch (thrown) {
-      await this.#giveUp();
+      // A fault of the database may have ended the transaction already; then the connection is made anew.
+      if (driverCodeOf(thrown) !== null) this.#fresh = false;
       throw thrown;
+    } finally {
+      transaction.close();
     }
   }
 
@@ -104,14 +112,6 @@ class Connection {
 
   end(): void {
     this.#client.close();
-  }
-
-  async #giveUp(): Promise<void> {
-    try {
-      await this.#db.run(sql.raw('ROLLBACK'));
-    } catch {
-      this.#fresh = false;
-    }
   }
 
   async #renew(): Promise<void> {
@@ -142,4 +142,9 @@ class Connection {
 
 function clientOf({ path, busyTimeout = BUSY_TIMEOUT }: SqliteOptions): Client {
   return createClient({ url: pathToFileURL(path).href, timeout: busyTimeout, concurrency: 1 });
+}
+
+function asArgument(value: unknown): string | number | null {
+  if (typeof value === 'string' || typeof value === 'number' || value === null) return value;
+  throw new TypeError('a value of a statement must be text, a number or null');
 }
