@@ -6,9 +6,9 @@ import { devices, revoke, rotateToken, session } from '../study/devices';
 import { enrol, invite } from '../study/enrolment';
 import { pull } from '../study/pull';
 import { push } from '../study/push';
-import { Refusal, toRefusal } from '../study/refusal';
+import { Refusal } from '../study/refusal';
 import { sheet } from '../study/sheet';
-import { t } from './trpc';
+import { notJson, refusalOf, t } from './trpc';
 
 /** The oldest protocol that this service still understands. */
 export const OLDEST_PROTOCOL = 1;
@@ -17,7 +17,8 @@ export const OLDEST_PROTOCOL = 1;
 function procedure<Name extends ProcedureName>(name: Name) {
   const { roles } = PROCEDURES[name];
   return t.procedure
-    .use(async ({ next }) => {
+    .use(async ({ next, getRawInput }) => {
+      await getRawInput().catch(() => Promise.reject(notJson()));
       const result = await next();
       if (result.ok) return result;
       throw asRouterError(result.error);
@@ -34,7 +35,7 @@ function procedure<Name extends ProcedureName>(name: Name) {
 
 /** Refusals keep their cause through the router, which would wrap them in a sentence of its own. */
 function asRouterError(error: TRPCError): TRPCError {
-  const cause = error.cause === undefined ? error : toRefusal(error.cause);
+  const cause = refusalOf(error);
   return new TRPCError({ code: error.code, message: cause.message, cause });
 }
 

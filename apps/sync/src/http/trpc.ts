@@ -50,6 +50,11 @@ export function refusalOf(error: TRPCError): Refusal {
   if (error.cause !== undefined) return toRefusal(error.cause);
   if (error.code === 'NOT_FOUND' || error.code === 'METHOD_NOT_SUPPORTED') return noSuchProcedure();
   if (error.code === 'INTERNAL_SERVER_ERROR') return toRefusal(error);
+  return notJson();
+}
+
+/** The refusal of a body that cannot be read as JSON. */
+export function notJson(): Refusal {
   return new Refusal('wrong-input', 'The request is not JSON as the protocol has it.');
 }
 

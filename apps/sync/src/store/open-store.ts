@@ -8,9 +8,9 @@ import type { SyncStore } from './sync-store';
 export type StorePlace =
   { readonly kind: 'sqlite'; readonly path: string } | { readonly kind: 'postgres'; readonly url: string };
 
-/** Opens the store at a place; `migrationsFolder` holds one folder for each kind. */
-export async function openStore(place: StorePlace, migrationsFolder: string): Promise<SyncStore> {
-  const folder = join(migrationsFolder, place.kind);
+/** Opens the store at a place; `folderOfKinds` holds one folder for each kind, with the migrations in it or in `within`. */
+export async function openStore(place: StorePlace, folderOfKinds: string, within = '.'): Promise<SyncStore> {
+  const folder = join(folderOfKinds, place.kind, within);
   return place.kind === 'sqlite'
     ? openSqliteStore({ path: place.path, migrationsFolder: folder })
     : openPostgresStore(await connectPostgres({ url: place.url, migrationsFolder: folder }));
