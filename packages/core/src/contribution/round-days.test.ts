@@ -52,7 +52,7 @@ describe('rounding of days', () => {
 
   it('by hand, in weeks', () => {
     const record = recordWith({
-      visits: [-300, 0, 2, 365, 367].map((one) => ({ kind: 'follow_up', day: one, values: [] })),
+      visits: [-300, 0, 2, 361, 362].map((one) => ({ kind: 'follow_up', day: one, values: [] })),
     });
     expect(days(roundDays(record, 7))).toEqual([-301, 0, 7, 364, 371]);
   });

@@ -6,8 +6,8 @@ import type { PooledRecord } from './pooled-record';
  * it. So a day is rounded to the nearest multiple unless that is taken already by an earlier day (nearer to time zero,
  * that is); then it goes to the next. With 1 nothing changes.
  *
- * A day is off by at most half a step, or by one step where it is nearer than that to time zero or to the day before
- * it; more only where several visits crowd into one step.
+ * A day is off by at most half a step; by less than a whole one where it is that near to time zero, by less than one and
+ * a half where it is that near to the day before it; by more only where several days crowd into one step.
  */
 export function roundDays(record: PooledRecord, step: number): PooledRecord {
   const rounded = roundedDays(
