@@ -26,7 +26,8 @@ const CANARY = {
   examiner: 'Thistlewick R.',
 } as const;
 
-const listed = definitionWith({ coarsening: { ...FINEST, smallestGroup: 2 } });
+/** Nothing is hidden by coarsening there, so that what is hidden is so by what leaves at all. */
+const listed = definitionWith({ coarsening: FINEST });
 const noContext = { asOf: null, filmFactor: null };
 
 function contributionOf(study: Study, definition = listed): ClinicContribution {

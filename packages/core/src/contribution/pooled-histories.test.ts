@@ -76,7 +76,8 @@ function expectClose(one: unknown, other: unknown, path: string): void {
   } else expect(other, path).toEqual(one);
 }
 
-describe('contributed records as histories', () => {
+// Whole answers are computed there, growth curves and all.
+describe('contributed records as histories', { timeout: 30_000 }, () => {
   it("give the very answer of the clinic's own rows once both have the same ages", () => {
     const own = numbers(fromRows(withContributedAges(contributed)));
     expectClose(own, numbers(fromContribution(contribution)), 'answer');

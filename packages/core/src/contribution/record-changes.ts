@@ -1,4 +1,3 @@
-import type { RecordVersion } from '../exchange/messages';
 import { canonicalRecord } from './canonical-record';
 import type { NotContributed, NotContributedReason } from './deidentify';
 import type { PooledRecord } from './pooled-record';
@@ -35,7 +34,14 @@ export interface RecordChanges {
 }
 
 /** A record's new version, as the exchange carries it. */
-export type RecordItem = Extract<RecordVersion, { readonly kind: 'record' }>;
+export interface RecordItem {
+  readonly kind: 'record';
+  /** Digest of the record's canonical text. */
+  readonly version: string;
+  /** The version that it follows; null for the first. */
+  readonly basedOn: string | null;
+  readonly record: PooledRecord;
+}
 
 /**
  * What differs between a clinic's contribution and what it sent before.
