@@ -88,6 +88,9 @@ function modelTable({ separation, measure }: OutcomeAnswer): Html {
     clock === null ? '–' : write(clock),
     fading === null ? '–' : write(fading),
   ];
+  // Nothing that stands on the split is written where the data do not fix it.
+  const split = (name: string, write: (model: TwoPartAnswer) => string): string[] =>
+    both(name, (model) => (model.lasting.limits === null ? NOT_FIXED : write(model)));
   const refusals = [growthClock, fadingPart].flatMap((model) => (isRefusal(model) ? [model.message] : []));
   return html`${table(
     'Two models of the gain',
@@ -105,15 +108,13 @@ function modelTable({ separation, measure }: OutcomeAnswer): Html {
       ],
       ['Fading gain P', '–', fading === null ? '–' : testedText(fading.passing, gain)],
       ['Time constant, years', '–', fading === null ? '–' : tauText(fading)],
-      both('Passing part at the end of treatment', ({ passing, passingAtEnd }) =>
-        passing.limits === null ? 'not fixed by the data' : gain(passingAtEnd),
-      ),
-      both(
+      split('Passing part at the end of treatment', ({ passingAtEnd }) => gain(passingAtEnd)),
+      split(
         'Lasting share',
         ({ share }) => `${percentText(share.estimate)} (${ratioIntervalText(share.interval)})`,
       ),
-      both('Correlation of the estimates', ({ correlation }) => numberText(correlation, 2)),
-      both('SD between patients, lasting part', ({ patientSd }) => gain(patientSd.lasting)),
+      split('Correlation of the estimates', ({ correlation }) => numberText(correlation, 2)),
+      split('SD between patients, lasting part', ({ patientSd }) => gain(patientSd.lasting)),
       both('Residual SD', ({ residualSd }) => gain(residualSd)),
       both('Akaike criterion', ({ aic }) => numberText(aic)),
     ],
@@ -121,14 +122,16 @@ function modelTable({ separation, measure }: OutcomeAnswer): Html {
   ${refusals.map((message) => html`<p>${message}</p>`)}`;
 }
 
+const NOT_FIXED = 'not fixed by the data';
+
 function testedText({ estimate, limits, p }: TestedEstimate, write: (value: number) => string): string {
-  if (limits === null) return 'not fixed by the data';
+  if (limits === null) return NOT_FIXED;
   const test = p === null ? '' : `; p ${pText(p)}`;
   return `${write(estimate)} (${write(limits.lower)} to ${write(limits.upper)}${test})`;
 }
 
 function tauText({ tau, tauLower, tauUpper, tauBounded }: FadingAnswer): string {
-  if (!tauBounded) return 'not fixed by the data';
+  if (!tauBounded) return NOT_FIXED;
   const end = (value: number | null): string => (value === null ? 'not bounded' : numberText(value, 1));
   return `${numberText(tau, 1)} (${end(tauLower)} to ${end(tauUpper)})`;
 }

@@ -23,8 +23,8 @@ export const testedSchema = z.strictObject({
 
 const modelledGainSchema = z.strictObject({
   years: z.number().describe('years since the end of active treatment'),
-  lasting: z.number().describe('lasting part of the mean gain'),
-  passing: z.number().describe('what has not faded yet of the other part'),
+  lasting: z.number().nullable().describe('lasting part of the mean gain; null: not fixed by the data'),
+  passing: z.number().nullable().describe('what has not faded yet of the other part; null with it'),
   total: z.number().describe('both together'),
   limits: limitsSchema.describe('confidence limits of the total'),
   followed: z.number().describe('patients measured at that time or later'),

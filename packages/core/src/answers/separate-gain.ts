@@ -86,7 +86,7 @@ export function separationAnswer(
     readFrom: read === null ? null : read.from,
     diagnosis: read === null ? null : diagnose(read.model.fit, read.model.share),
     quietAges: isRefusal(growthClock) ? [] : quietAges(rows, growthClock.meanAt(0).x, yardstick),
-    influence: read === null ? null : influenceOf(read.model, rows),
+    influence: read === null || read.model.fit.lasting.lower === null ? null : influenceOf(read.model, rows),
   };
 }
 
@@ -236,13 +236,14 @@ function modelledCourse(model: ReadModel<TwoPartFit>, rows: readonly GainRow[]):
   for (const { code, years } of rows) longest.set(code, Math.max(longest.get(code) ?? 0, years));
   const reach = [...longest.values()].sort((a, b) => a - b);
   const last = reach[reach.length - 1] ?? 0;
+  const known = fit.lasting.lower !== null && fit.passing.lower !== null;
   return Array.from({ length: Math.floor(last / COURSE_STEP) + 1 }, (_, step) => {
     const years = step * COURSE_STEP;
     const { x } = model.meanAt(years);
     return {
       years,
-      lasting: fit.lasting.estimate,
-      passing: fit.passing.estimate * x,
+      lasting: known ? fit.lasting.estimate : null,
+      passing: known ? fit.passing.estimate * x : null,
       total: fit.lasting.estimate + fit.passing.estimate * x,
       limits: model.gainLimitsAt(years),
       followed: reach.filter((own) => own >= years).length,

@@ -18,9 +18,10 @@ export interface TestedEstimate {
 export interface ModelledGain {
   /** Years since the end of active treatment. */
   readonly years: number;
-  readonly lasting: number;
+  /** Both parts are null where the data give them no limits, so that a split would say more than is known. */
+  readonly lasting: number | null;
   /** What has not faded yet of the other part. */
-  readonly passing: number;
+  readonly passing: number | null;
   /** Both together, with limits. */
   readonly total: number;
   readonly limits: Limits;
@@ -120,7 +121,7 @@ export interface SeparationAnswer {
   /** Null where neither model could be fitted. */
   readonly diagnosis: Diagnosis | null;
   readonly quietAges: readonly QuietAge[];
-  /** Null where the model that is read could not be fitted. */
+  /** Null where the model that is read could not be fitted, or its lasting part has no limits. */
   readonly influence: Influence | null;
 }
 
