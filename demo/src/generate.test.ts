@@ -1,5 +1,5 @@
 import { readImport } from '@longhold/core/intake';
-import { duplicatePairs, duplicateError } from '@longhold/core/agreement';
+import { duplicateError, repeatedReadings } from '@longhold/core/agreement';
 import {
   ageAtVisit,
   naturalSize,
@@ -116,7 +116,7 @@ describe('what is planted in it', () => {
 
   it('has the method error that duplicates show', () => {
     for (const measure of DEMO_MEASURES) {
-      const found = duplicateError(duplicatePairs(large.study, measure));
+      const found = duplicateError(repeatedReadings(large.study, measure).pairs);
       /* Rounding to 0.1 adds a variance of 0.1^2 / 12. Some 2,000 pairs: standard error 1.6 % of the SD. */
       const planted = Math.hypot(errorSd(measure), 0.1 / Math.sqrt(12));
       expect(Math.abs((found?.dahlberg ?? 0) / planted - 1)).toBeLessThan(0.07);

@@ -195,6 +195,7 @@ export interface Warning {
     | 'few-patients'
     | 'default-method-error'
     | 'method-error-bias'
+    | 'film-error-unknown'
     | 'built-in-reference'
     | 'imported-reference'
     | 'reference-extrapolated'

@@ -7,6 +7,7 @@ export * from './gave-way-words';
 export * from './grouping';
 export * from './imported-table-words';
 export { lastingGainOf, type LastingGain } from './lasting-gain';
+export * from './method-error-words';
 export * from './methods-paragraph';
 export * from './number-text';
 export * from './patient-course';

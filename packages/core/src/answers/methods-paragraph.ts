@@ -1,3 +1,5 @@
+import type { MethodErrorInForce } from '../agreement';
+import type { Unit } from '../measures/definition';
 import { isRefusal } from '../numeric';
 import type { OutcomeAnswer } from './answer';
 import { GROUPING_WORDS } from './grouping';
@@ -10,6 +12,10 @@ const WORKS: Readonly<Record<string, string>> = {
     'Laird NM, Ware JH. Random-effects models for longitudinal data. Biometrics 1982;38:963-74.',
   'Dahlberg 1940':
     'Dahlberg G. Statistical methods for medical and biological students. London: Allen and Unwin; 1940.',
+  'Searle, Casella and McCulloch 1992':
+    'Searle SR, Casella G, McCulloch CE. Variance components. New York: Wiley; 1992.',
+  'Burdick and Graybill 1992':
+    'Burdick RK, Graybill FA. Confidence intervals on variance components. New York: Marcel Dekker; 1992.',
   'Fieller 1954': 'Fieller EC. Some problems in interval estimation. J R Stat Soc B 1954;16:175-85.',
   'Efron and Tibshirani 1993':
     'Efron B, Tibshirani RJ. An introduction to the bootstrap. New York: Chapman and Hall; 1993.',
@@ -47,7 +53,7 @@ export function methodsText(answer: OutcomeAnswer, version: string): MethodsText
     gainSentence(answer),
     ...filmSentences(answer),
     ...clockSentences(answer),
-    errorSentence(answer),
+    ...errorSentences(answer),
     retentionMethod(answer),
     ...survivalMethods(answer),
     ...separationMethods(answer),
@@ -125,13 +131,36 @@ function clockSentences({ question, reference }: OutcomeAnswer): string[] {
   ];
 }
 
-function errorSentence({ methodError, measure, question }: OutcomeAnswer): string {
-  const sd = measureText(methodError.sd, measure.unit, 2);
+function errorSentences({ methodError, measure, question }: OutcomeAnswer): string[] {
+  const sd = measureText(methodError.retracingSd, measure.unit, 2);
   const factor =
     question.errorFactor === 1 ? '' : `, multiplied by ${question.errorFactor} to see how much hangs on it`;
-  return methodError.source === 'duplicates'
-    ? `The method error of one reading was ${sd} (Dahlberg 1940), from ${methodError.duplicates?.pairs ?? 0} pairs of duplicate readings${factor}.`
-    : `The method error of one reading was taken to be ${sd}, a default and not the authors' own${factor}.`;
+  const part = methodError.films.source === 'no-film' ? 'one reading' : 'retracing one film';
+  const retracing =
+    methodError.source === 'duplicates'
+      ? `The method error of ${part} was ${sd} (Dahlberg 1940), from ${methodError.duplicates?.pairs ?? 0} pairs of duplicate readings${factor}.`
+      : `The method error of ${part} was taken to be ${sd}, a default and not the authors' own${factor}.`;
+  return [retracing, ...filmErrorSentences(methodError, measure.unit)];
+}
+
+function filmErrorSentences({ films, sd }: MethodErrorInForce, unit: Unit): string[] {
+  const [part, whole] = [measureText(films.sd, unit, 2), measureText(sd, unit, 2)];
+  const weights =
+    'further readings of a film were taken to lessen the error of retracing only, and films of one visit counted alike.';
+  switch (films.source) {
+    case 'no-film':
+      return [];
+    case 'not-known':
+      return ['The error between two films of one child was not known and was left out.'];
+    case 'default':
+      return [
+        `The error between two films of one child was taken to be ${part}, a published figure and not the authors' own, which makes ${whole} for one film read once; ${weights}`,
+      ];
+    case 'second-films':
+      return [
+        `The error between two films of one visit was ${part}, by nested analysis of variance of ${countText(films.own?.visitsWithFilms ?? 0)} visits with more than one film (Searle, Casella and McCulloch 1992; Burdick and Graybill 1992), which makes ${whole} for one film read once; ${weights}`,
+      ];
+  }
 }
 
 function retentionMethod({ question }: OutcomeAnswer): string {

@@ -144,7 +144,7 @@ function isUnsized({ unsized }: Course, kind: UnsizedVisit['kind']): boolean {
 
 function toPoint(
   history: PatientHistory,
-  { age, value, measured, filmFactor, readings, visit }: AgedValue,
+  { age, value, measured, filmFactor, readings, films, retracingShare, visit }: AgedValue,
   shift: ClockShift,
 ): ReadPoint {
   return {
@@ -156,6 +156,8 @@ function toPoint(
     years: yearsSinceActiveEnd(history, visit),
     value,
     readings,
+    films,
+    retracingShare,
     measured,
     filmFactor,
   };

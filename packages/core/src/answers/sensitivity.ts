@@ -106,7 +106,12 @@ function variantsOf(prepared: PreparedQuestion): Variant[] {
         ERROR_WORDS[factor] ?? '',
         factor === 1,
         {},
-        { errorVariance: yardstick.errorVariance * factor ** 2 },
+        {
+          error: {
+            film: yardstick.error.film * factor ** 2,
+            retracing: yardstick.error.retracing * factor ** 2,
+          },
+        },
       ),
     ),
     ...thresholdVariants(question).map(({ share, inForce }) =>

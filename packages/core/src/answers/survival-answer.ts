@@ -1,4 +1,6 @@
+import { READ_ONCE, valueErrorVariance } from '../agreement';
 import { isRefusal, normalQuantile, sortedQuantile } from '../numeric';
+import type { VisitKind } from '../records';
 import type { Yardstick } from '../retention';
 import {
   exactLimits,
@@ -235,19 +237,19 @@ function nothingKnown(year: number): SurvivalAtYear {
 }
 
 /** Chance that error alone would show this patient as lost, had the whole estimated gain been kept. */
-function falseLoss(outcome: PatientOutcome, question: OutcomeQuestion, { errorVariance }: Yardstick): number {
+function falseLoss(outcome: PatientOutcome, question: OutcomeQuestion, { error }: Yardstick): number {
   const { threshold, rule, level } = question;
   const gain = outcome.gain?.estimate ?? NaN;
-  const start = outcome.visits.find(({ kind }) => kind === 'start')?.readings ?? 1;
-  const end = outcome.visits.find(({ kind }) => kind === 'end_of_active')?.readings ?? 1;
+  const varianceAt = (kind: VisitKind): number =>
+    valueErrorVariance(error, outcome.visits.find((visit) => visit.kind === kind) ?? READ_ONCE);
   const q = threshold.kind === 'share' ? threshold.share : 0;
   const visits = outcome.visits.filter(
     ({ kind, years, status }) => kind === 'follow_up' && (years ?? 0) > 0 && status?.margin !== null,
   );
   const course = {
     trueMargin: threshold.kind === 'share' ? (1 - q) * gain : gain - threshold.amount,
-    sharedSd: Math.sqrt(errorVariance * (q ** 2 / end + (1 - q) ** 2 / start)),
-    ownSds: visits.map(({ readings }) => Math.sqrt(errorVariance / readings)),
+    sharedSd: Math.sqrt(q ** 2 * varianceAt('end_of_active') + (1 - q) ** 2 * varianceAt('start')),
+    ownSds: visits.map((visit) => Math.sqrt(valueErrorVariance(error, visit))),
   };
   return falseLossProbability(course, rule, normalQuantile(level));
 }

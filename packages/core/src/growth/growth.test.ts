@@ -121,8 +121,8 @@ describe('expected growth', () => {
       { age: 12 + years, weight: 1 },
       { age: 12, weight: -1 },
     ];
-    expect(individualCovariance(reference, 0, over(1), over(1))).toBeCloseTo(1, 12);
-    expect(individualCovariance(reference, 0, over(3), over(3))).toBeCloseTo(9, 12);
+    expect(individualCovariance(reference, { film: 0, retracing: 0 }, over(1), over(1))).toBeCloseTo(1, 12);
+    expect(individualCovariance(reference, { film: 0, retracing: 0 }, over(3), over(3))).toBeCloseTo(9, 12);
   });
 });
 

@@ -98,7 +98,7 @@ describe('an imported growth table', () => {
       { age: 12, weight: 1 },
       { age: 11, weight: -1 },
     ];
-    expect(individualCovariance(reference, 1, year, year)).toBeCloseTo(0.16, 12);
+    expect(individualCovariance(reference, { film: 0, retracing: 1 }, year, year)).toBeCloseTo(0.16, 12);
     expect(importedReference({ ...TABLE, ownRateSd: null })).toMatchObject({ rateSd: 1, rateSdGiven: false });
     expect(importedReference({ ...TABLE, measure: 'SNB', filmFactor: 1, ownRateSd: null }).rateSd).toBe(0.5);
   });
