@@ -36,6 +36,23 @@ const provenanceSchema = z.strictObject({
   text: z.string().describe('where it comes from'),
 });
 
+const filmErrorSchema = z
+  .strictObject({
+    sd: z.number().describe('SD between films of one visit beyond retracing; 0 where not known'),
+    source: z
+      .enum(['second-films', 'default', 'not-known', 'no-film'])
+      .describe(
+        "the study's own second films, a published figure, left out because it is not known, or not read on films",
+      ),
+    visits: z.number().describe('visits with two films or more'),
+    degreesOfFreedom: z.number().describe('films less visits, over these visits'),
+    limits: limitsSchema
+      .nullable()
+      .describe('limits of the SD from these visits; null without them or without retracings'),
+    provenance: provenanceSchema.nullable().describe('source of the default; null elsewhere'),
+  })
+  .describe('what two films of one visit differ by beyond retracing');
+
 const definitionsSchema = z.strictObject({
   question: outcomeQuestionSchema.describe('the question with every default filled in'),
   measure: z
@@ -50,10 +67,11 @@ const definitionsSchema = z.strictObject({
     .describe('the measure asked about'),
   methodError: z
     .strictObject({
-      sd: z.number().describe('SD of one reading'),
+      sd: z.number().describe('SD of one film read once: retracing and films together'),
+      retracingSd: z.number().describe('SD of retracing one film'),
       source: z
         .enum(['duplicates', 'default'])
-        .describe("the study's own duplicates, or the catalogue's default"),
+        .describe("where retracingSd comes from: the study's own duplicates, or the catalogue's default"),
       pairs: z.number().describe('pairs of duplicate readings found'),
       limits: limitsSchema
         .nullable()
@@ -61,6 +79,7 @@ const definitionsSchema = z.strictObject({
       provenance: provenanceSchema
         .nullable()
         .describe('source of the default; null where duplicates are used'),
+      films: filmErrorSchema,
       smallestDetectableChange: z.number().describe('1.96 * sqrt(2) * sd'),
     })
     .describe('method error in force'),
@@ -217,7 +236,7 @@ const patientSchema = z.strictObject({
         age: z.number().describe('age, years'),
         growthAge: z.number().describe('age at which growth is read, years'),
         years: z.number().nullable().describe('years since the end of active treatment'),
-        value: z.number().describe('mean of the readings at natural size'),
+        value: z.number().describe('mean of the films, each the mean of its readings, at natural size'),
         measured: z.number().describe('mean of the readings as measured'),
         filmFactor: z
           .number()
@@ -226,6 +245,8 @@ const patientSchema = z.strictObject({
             'what lengths on its films are multiplied by; null where films do not enlarge the measure',
           ),
         readings: z.number().describe('readings in that mean'),
+        films: z.number().describe('films in that mean, which count alike'),
+        retracingShare: z.number().describe('what that mean leaves of the variance of one retracing'),
         expectedValue: z
           .number()
           .nullable()

@@ -84,16 +84,25 @@ export function resultsOf({ answer, sensitivity, version, fingerprint, generated
 
 function definitionsOf({ question, measure, methodError, reference }: OutcomeAnswer): Results['definitions'] {
   const { code, name, definition, unit, direction, grows } = measure;
-  const { sd, source, duplicates, provenance, smallestDetectableChange } = methodError;
+  const { sd, retracingSd, source, duplicates, provenance, films, smallestDetectableChange } = methodError;
   return {
     question,
     measure: { code, name, definition, unit, direction, grows },
     methodError: {
       sd,
+      retracingSd,
       source,
       pairs: duplicates?.pairs ?? 0,
       limits: duplicates?.dahlbergLimits ?? null,
       provenance,
+      films: {
+        sd: films.sd,
+        source: films.source,
+        visits: films.own?.visitsWithFilms ?? 0,
+        degreesOfFreedom: films.own?.df ?? 0,
+        limits: films.own?.betweenFilms?.limits ?? null,
+        provenance: films.provenance,
+      },
       smallestDetectableChange,
     },
     reference: referenceOf(reference),
@@ -185,6 +194,8 @@ function patientOf({
       measured: visit.measured,
       filmFactor: visit.filmFactor,
       readings: visit.readings,
+      films: visit.films,
+      retracingShare: visit.retracingShare,
       expectedValue: visit.expected?.value ?? null,
       gain: visit.gain,
       share: visit.share === null ? null : ratioOf(visit.share),
