@@ -4,6 +4,7 @@ import { AGREEMENT_COVERAGE } from './agreement-coverage';
 import { COMPETING_EVENTS_COVERAGE } from './competing-events-coverage';
 import type { CoverageStudy, JointCoverageStudy, Outcome } from './coverage-study';
 import { COX_COVERAGE } from './cox-coverage';
+import { FILM_COVERAGE } from './film-coverage';
 import { INTERVAL_CENSORED_COVERAGE } from './interval-censored-coverage';
 import { MAIN_JOB_COVERAGE } from './main-job-coverage';
 import { MIXED_COVERAGE } from './mixed-coverage';
@@ -24,6 +25,7 @@ const CHAPTERS: readonly { readonly title: string; readonly studies: readonly St
   { title: 'Linear mixed models', studies: MIXED_COVERAGE },
   { title: 'Pooling of studies', studies: POOLING_COVERAGE },
   { title: 'Agreement and method error', studies: AGREEMENT_COVERAGE },
+  { title: 'Films and retracing', studies: FILM_COVERAGE },
   { title: 'Ratio of means', studies: RATIO_COVERAGE },
 ];
 
