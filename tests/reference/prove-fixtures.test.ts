@@ -18,6 +18,7 @@ const JSON_SCRIPTS: readonly (readonly [script: string, tolerance: number])[] = 
   ['distributions', REMADE],
   ['fieller', REMADE],
   ['growth', REMADE_BY_OPTIMISER],
+  ['imported-tables', REMADE_BY_OPTIMISER],
   ['interval-censored-groups', REMADE_BY_OPTIMISER],
   ['kaplan-meier', REMADE],
   ['log-rank', REMADE],
