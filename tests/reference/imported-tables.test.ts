@@ -1,5 +1,5 @@
 import { describe, expect, it } from 'vitest';
-import { answerOutcome } from '@longhold/core/answers';
+import { answerOutcome, lastingGainOf, prepareQuestion } from '@longhold/core/answers';
 import {
   combinationRow,
   curveCovariance,
@@ -10,10 +10,12 @@ import {
   individualCovariance,
   velocityRow,
   type AgeCombination,
+  type ImportedGrowthTable,
   type ImportedTable,
 } from '@longhold/core/growth';
 import { isRefusal } from '@longhold/core/numeric';
 import { patientHistorySchema, type PatientHistory, type Sex } from '@longhold/core/records';
+import { fitGrowthClock, LEAST_VELOCITY_RELIABILITY, type ClockSeries } from '@longhold/core/separation';
 import { expectClose } from './closeness';
 import { readFixture } from './fixture';
 import { CLOSED_FORM, MAXIMUM_PLACE } from './tolerances';
@@ -43,7 +45,11 @@ interface ImportedTablesFixture {
     readonly lastingError: number;
     readonly passingError: number;
     readonly lastingErrorWithoutTable: number;
+    readonly velocityReliability: number;
   };
+  /** Of the first table as it is; the growth clock has `timesAsMany` times as many children behind each mean. */
+  readonly reliabilityOfTable: number;
+  readonly timesAsMany: number;
 }
 const fixture = readFixture<ImportedTablesFixture>('imported-tables');
 
@@ -129,17 +135,74 @@ describe('a group whose growth is taken from an imported table agrees with R', (
     expectClose(interval.upper, upper, CLOSED_FORM, 'upper limit');
   });
 
-  it('in lasting and passing gain, to whose errors the table adds more than half', () => {
+  it('in how little of its velocities is sure, for which the growth clock refuses it', () => {
+    expect(fixture.reliabilityOfTable).toBeLessThan(LEAST_VELOCITY_RELIABILITY);
     const clock = answer.separation.growthClock;
-    if (isRefusal(clock)) throw new Error(clock.message);
-    const expected = fixture.growthClock;
-    expectClose(clock.lasting.estimate, expected.lasting, MAXIMUM_PLACE, 'lasting');
-    expectClose(clock.passing.estimate, expected.passing, MAXIMUM_PLACE, 'passing', 1);
-    expectClose(clock.lasting.standardError, expected.lastingError, MAXIMUM_PLACE, 'error of lasting');
-    expectClose(clock.passing.standardError, expected.passingError, MAXIMUM_PLACE, 'error of passing');
-    expect(clock.lasting.standardError).toBeGreaterThan(2 * expected.lastingErrorWithoutTable);
+    if (!isRefusal(clock)) throw new Error('the growth clock was read');
+    expect(clock.refused).toBe('unsure-velocity');
+    const error = Math.round(100 * Math.min(1, 1 - fixture.reliabilityOfTable));
+    expect(clock.message).toContain(`could make ${error} % of the differences in growth rate`);
+    expect(answer.separation.readFrom).toBeNull();
   });
 });
+
+describe('lasting and passing gain by a table of very many children agree with R', () => {
+  const [table] = fixture.tables;
+  if (table === undefined) throw new Error('no table');
+  const rows = table.rows.map((row) => ({ ...row, n: (row.n ?? NaN) * fixture.timesAsMany }));
+  const prepared = prepareQuestion(fixture.children.map(childOf), { reference: 'imported-table' }, [
+    tableOf({ ...table, rows }),
+  ]);
+  const expected = fixture.growthClock;
+
+  it('in the estimates, and in their errors, to which the table adds', () => {
+    const gain = lastingGainOf(prepared);
+    if (isRefusal(gain)) throw new Error(gain.message);
+    expectClose(gain.lasting.estimate, expected.lasting, MAXIMUM_PLACE, 'lasting');
+    expectClose(gain.passing.estimate, expected.passing, MAXIMUM_PLACE, 'passing', 1);
+    expectClose(gain.lasting.standardError, expected.lastingError, MAXIMUM_PLACE, 'error of lasting');
+    expectClose(gain.passing.standardError, expected.passingError, MAXIMUM_PLACE, 'error of passing');
+    expect(gain.lasting.standardError).toBeGreaterThan(expected.lastingErrorWithoutTable);
+  });
+
+  it('in how much of the differences in velocity is not error', () => {
+    const clock = fitGrowthClock(clockSeries(importedReference(tableOf({ ...table, rows }))));
+    if (isRefusal(clock)) throw new Error(clock.message);
+    expectClose(clock.velocityReliability ?? NaN, expected.velocityReliability, MAXIMUM_PLACE, 'reliability');
+  });
+});
+
+/** Every gain of the children after the start, as the growth clock takes it. */
+function clockSeries(reference: ImportedGrowthTable): ClockSeries {
+  const gains = fixture.children.flatMap(({ code, sex, ages, values }) =>
+    ages.slice(1).map((age, i) => {
+      const grown: AgeCombination = change({ sex, from: ages[0] ?? NaN, to: age });
+      const expected = grown.reduce(
+        (sum, one) => sum + one.weight * expectedSize(reference, sex, one.age),
+        0,
+      );
+      return {
+        code,
+        gain: (values[i + 1] ?? NaN) - (values[0] ?? NaN) - expected,
+        velocity: growthVelocity(reference, sex, age),
+        growthRow: combinationRow(reference, sex, grown),
+        velocityRow: velocityRow(reference, sex, age),
+      };
+    }),
+  );
+  return {
+    patient: gains.map(({ code }) => code),
+    gain: gains.map(({ gain }) => gain),
+    velocity: gains.map(({ velocity }) => velocity),
+    curve: {
+      direction: 1,
+      expectedGrowth: gains.map(({ growthRow }) => growthRow),
+      velocity: gains.map((one) => one.velocityRow),
+      coefficients: gains[0]?.velocityRow.length ?? 0,
+      covariance: (left, right) => curveCovariance(reference, left, right),
+    },
+  };
+}
 
 function childOf({ code, sex, ages, values }: (typeof fixture.children)[number]): PatientHistory {
   const kinds = ['start', 'end_of_active'] as const;

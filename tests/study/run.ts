@@ -4,7 +4,9 @@ import { AGREEMENT_COVERAGE } from './agreement-coverage';
 import { COMPETING_EVENTS_COVERAGE } from './competing-events-coverage';
 import type { CoverageStudy, JointCoverageStudy, Outcome } from './coverage-study';
 import { COX_COVERAGE } from './cox-coverage';
+import { GROWTH_REFERENCE_COVERAGE } from './growth-reference-coverage';
 import { INTERVAL_CENSORED_COVERAGE } from './interval-censored-coverage';
+import { LOSS_OUTCOME_COVERAGE } from './loss-outcome-coverage';
 import { MAIN_JOB_COVERAGE } from './main-job-coverage';
 import { MIXED_COVERAGE } from './mixed-coverage';
 import { POOLING_COVERAGE } from './pooling-coverage';
@@ -17,9 +19,11 @@ const SEED = 20261125;
 const CHAPTERS: readonly { readonly title: string; readonly studies: readonly Study[] }[] = [
   { title: 'The main job', studies: MAIN_JOB_COVERAGE },
   { title: 'Lasting gain and growth brought forward', studies: SEPARATION_COVERAGE },
+  { title: 'Growth from imported tables and by stage of maturity', studies: GROWTH_REFERENCE_COVERAGE },
   { title: 'Survival, right-censored and left-truncated', studies: RIGHT_CENSORED_COVERAGE },
   { title: 'Cox regression', studies: COX_COVERAGE },
   { title: 'Survival, interval-censored', studies: INTERVAL_CENSORED_COVERAGE },
+  { title: 'Groups and absence, from records to answers', studies: LOSS_OUTCOME_COVERAGE },
   { title: 'Competing events', studies: COMPETING_EVENTS_COVERAGE },
   { title: 'Linear mixed models', studies: MIXED_COVERAGE },
   { title: 'Pooling of studies', studies: POOLING_COVERAGE },

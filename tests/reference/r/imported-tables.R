@@ -82,6 +82,8 @@ by_age <- list(name = "By age", factor = 0.92, ownRateSd = 0.35, rows = data.fra
   mean = c(108.1, 112.9, 117.4, 121.3, 126.2, 128.0, 109.6, 115.3, 118.0, 122.6, 129.1, 135.0, 137.2),
   sd = c(4.4, 4.6, 5.1, 5.0, 5.6, 5.5, 4.5, 4.9, 5.0, 5.6, 6.1, 6.0, 6.2),
   n = c(31, 44, 52, 60, 38, 25, 29, 40, 47, 55, 41, 33, 20)))
+surer <- by_age
+surer$rows$n <- 80 * surer$rows$n
 by_stage <- list(name = "By stage", factor = 1, ownRateSd = 0.4, rows = data.frame(
   sex = rep(c("female", "male"), each = 6), age = NA_real_, stage = rep(paste0("CS", 1:6), 2),
   mean = c(103.2, 105.4, 107.1, 111.0, 112.4, 112.9, 105.8, 108.3, 110.0, 115.9, 118.2, 119.6),
@@ -148,12 +150,13 @@ kept_share <- function(year) {
 
 # T and S: lme4 for the variances, generalised least squares, and the reach of the means: a gain as modelled moves by
 # dA - S dx where a printed mean moves, and the estimates follow the gains.
-growth_clock <- local({
+# Reliability of the velocity: of x' P x, by which S is told, what the velocity's error alone does not make.
+growth_clock <- function(table) {
   visits <- do.call(rbind, lapply(by_child, function(one) {
     data.frame(code = one$code[-1], sex = one$sex[-1], age = one$age[-1], visit = seq_len(nrow(one))[-1])
   }))
   gains <- function(printed) sapply(seq_len(nrow(visits)), function(k) gain_at(by_child[[visits$code[k]]], visits$visit[k])(printed))
-  speeds <- function(printed) sapply(seq_len(nrow(visits)), function(k) velocity(by_age, printed, visits$sex[k], visits$age[k]))
+  speeds <- function(printed) sapply(seq_len(nrow(visits)), function(k) velocity(table, printed, visits$sex[k], visits$age[k]))
   data <- data.frame(A = gains(printed_means), x = speeds(printed_means), code = visits$code)
   control <- lmerControl(optimizer = "Nelder_Mead", optCtrl = list(FtolAbs = 1e-14, FtolRel = 1e-15, XtolRel = 1e-12, maxfun = 1e5), check.conv.singular = "ignore")
   fit <- lmer(A ~ x + (x | code), data, control = control)
@@ -168,11 +171,16 @@ growth_clock <- local({
     moved[i] <- moved[i] + 1
     quantity(moved) - quantity(printed_means)
   })
-  moves <- K %*% (step(gains) - beta[2] * step(speeds))
-  total <- solve(information) + from_means(by_age, moves)
+  P <- solve(V) - solve(V, rep(1, nrow(V))) %*% t(solve(V, rep(1, nrow(V)))) / sum(solve(V))
+  D <- step(speeds)
+  rows <- placed(table)
+  by_error <- sum(diag((t(D) %*% P %*% D) %*% diag(rows$sd^2 / rows$n)))
+  moves <- K %*% (step(gains) - beta[2] * D)
+  total <- solve(information) + from_means(table, moves)
   list(lasting = beta[1], passing = beta[2], lastingError = sqrt(total[1, 1]), passingError = sqrt(total[2, 2]),
-    lastingErrorWithoutTable = sqrt(solve(information)[1, 1]), singular = isSingular(fit))
-})
+    lastingErrorWithoutTable = sqrt(solve(information)[1, 1]), singular = isSingular(fit),
+    velocityReliability = 1 - by_error / as.numeric(t(data$x) %*% P %*% data$x))
+}
 
 write_fixture("imported-tables", "lme4", list(
   tables = list(
@@ -186,5 +194,6 @@ write_fixture("imported-tables", "lme4", list(
       list(list(span("female", 11, 13), span("female", 11, 12))))
   ),
   children = lapply(by_child, function(one) list(code = one$code[1], sex = one$sex[1], ages = one$age, values = one$value)) |> unname(),
-  groupGain = group_gain, kept = lapply(c(1, 2), kept_share), growthClock = growth_clock
+  groupGain = group_gain, kept = lapply(c(1, 2), kept_share), # The table itself, and one of the same means and SDs from eighty times as many children.
+  growthClock = growth_clock(surer), reliabilityOfTable = growth_clock(by_age)$velocityReliability, timesAsMany = 80
 ))
