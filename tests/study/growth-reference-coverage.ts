@@ -1,5 +1,6 @@
 import { answerOutcome, type OutcomeAnswer } from '@longhold/core/answers';
 import { TYPICAL_PEAK_AGES, yearsAfterPeak, type ImportedTable } from '@longhold/core/growth';
+import { findMeasure } from '@longhold/core/measures';
 import { isRefusal, mean, sampleVariance, type RandomStream } from '@longhold/core/numeric';
 import { ratioIsIn } from '@longhold/core/ratio';
 import { sexSchema, type PatientHistory, type Sex } from '@longhold/core/records';
@@ -13,7 +14,8 @@ import { inventedHistory } from './invented-patient';
 type Outcomes = Record<string, Outcome[]>;
 
 const LEVEL = 0.95;
-const ERROR_SD = 0.8;
+/** What the program takes for Co-Gn where there are no duplicates. */
+const ERROR_SD = findMeasure('Co-Gn')?.defaultError.sd ?? NaN;
 const OWN_RATE_SD = 0.3;
 const SIZE_SD = 5;
 const YEARS = [1, 2, 4];

@@ -80,20 +80,20 @@ function rowsOf(study: Study): Row[] {
 function row({ situation, level, replicates }: Study, interval: string, counts: Counts): Row {
   const covered = counts.covered + counts.open;
   const given = covered + counts['truth-below'] + counts['truth-above'];
-  const percent = (count: number): number => (100 * count) / given;
+  const percent = (count: number): string => (given === 0 ? 'none' : ((100 * count) / given).toFixed(1));
   // Patients of one sample share much of their error, so the samples are what counts.
   const noise = 196 * Math.sqrt((level * (1 - level)) / Math.min(given, replicates));
   const cells = [
     interval,
     situation,
     (100 * level).toFixed(0),
-    `**${percent(covered).toFixed(1)}**`,
-    `${percent(counts['truth-below']).toFixed(1)} / ${percent(counts['truth-above']).toFixed(1)}`,
-    noise.toFixed(1),
+    `**${percent(covered)}**`,
+    `${percent(counts['truth-below'])} / ${percent(counts['truth-above'])}`,
+    given === 0 ? '' : noise.toFixed(1),
     `${replicates}`,
     `${counts.undefined}${counts.open === 0 ? '' : ` + ${counts.open} open`}`,
   ];
-  const short = percent(covered) < 100 * level - noise - SHORT_BY;
+  const short = (100 * covered) / given < 100 * level - noise - SHORT_BY;
   return { line: `| ${cells.join(' | ')} |`, short };
 }
 
