@@ -6,9 +6,9 @@ export interface BoundedSurvival {
   readonly years: number;
   /** As estimated, which takes those who stayed away to be like those who came. */
   readonly estimate: number;
-  /** Everybody who stayed away lost the gain right after the last visit, those never seen at once. */
+  /** Everybody who stayed away lost the gain right after the last visit, those never seen at once; lower end of gaps. */
   readonly worst: number;
-  /** Everybody who stayed away still has it on the day of the question. */
+  /** Everybody who stayed away still has it on the day of the question; upper end of gaps. */
   readonly best: number;
 }
 

@@ -107,9 +107,16 @@ function assumed(
   };
 }
 
-function survivalReader(times: IntervalTimes): (years: number) => number {
+/** Where the curve is not defined, it is read along the straight line between the two ends, or at one of them. */
+type ReadWithin = 'line' | 'lower' | 'upper';
+
+function survivalReader(times: IntervalTimes, within: ReadWithin = 'line'): (years: number) => number {
   const fit = turnbullCurve(times);
-  return isRefusal(fit) ? () => NaN : (years) => survivalAt(fit, years).survival;
+  if (isRefusal(fit)) return () => NaN;
+  return (years) => {
+    const { survival, undefinedWithin } = survivalAt(fit, years);
+    return within === 'line' ? survival : (undefinedWithin?.[within] ?? survival);
+  };
 }
 
 /** Survival as a function of years, by the share of those away who are taken to have lost their gain. */
@@ -122,17 +129,27 @@ function survivalUnder(followed: readonly Followed[]): Assumed {
   }));
 }
 
-/** The estimate takes nobody away to have lost anything, the worst case everybody; in the best case all kept it to the end. */
+/**
+ * The estimate takes nobody away to have lost anything, the worst case everybody; in the best case all kept it to the
+ * end. Where such a curve is not defined, the worst case has its lower end and the best case its upper: a loss that
+ * lies anywhere between two visits cannot be ruled out at either.
+ */
 function boundsOf(followed: readonly Followed[], under: Assumed): BoundedSurvival[] {
   const estimate = under[0];
-  const worst = under[under.length - 1];
-  if (estimate === undefined || worst === undefined) return [];
+  if (estimate === undefined) return [];
   const last = followed.reduce((latest, { left }) => Math.max(latest, left), 0);
+  const worst = survivalReader(
+    assumed(followed, 1, ({ left }) => left),
+    'lower',
+  );
   // They kept it as long as they could have been seen by now; nobody is followed into years that have not come.
-  const best = survivalReader(assumed(followed, 0, ({ left, horizon }) => Math.max(left, horizon ?? left)));
+  const best = survivalReader(
+    assumed(followed, 0, ({ left, horizon }) => Math.max(left, horizon ?? left)),
+    'upper',
+  );
   return Array.from({ length: Math.floor(last / STEP) + 1 }, (_, i) => {
     const years = i * STEP;
-    return { years, estimate: estimate.at(years), worst: worst.at(years), best: best(years) };
+    return { years, estimate: estimate.at(years), worst: worst(years), best: best(years) };
   });
 }
 

@@ -99,7 +99,7 @@ function gainSentence({ measure, reference, question }: OutcomeAnswer): string {
       const doubt = reference.meansUncertaintyKnown
         ? 'the standard errors of its means, taken as independent, were carried into the intervals of group results'
         : 'whose own uncertainty is not known and is in no interval';
-      return `${change}, minus the growth expected of children of the same sex between the same ages, taken from an imported table (${reference.name}: ${reference.source}; ${points}, multiplied by ${reference.filmFactor} to give natural size, joined by straight lines); ${doubt}.`;
+      return `${change}, minus the growth expected of children of the same sex ${question.growthClock === 'age' ? 'between the same ages' : 'over the same stretch of growth'}, taken from an imported table (${reference.name}: ${reference.source}; ${points}, multiplied by ${reference.filmFactor} to give natural size, joined by straight lines); ${doubt}.`;
     }
     case 'untreated-series': {
       const children = reference.series.reduce((sum, series) => sum + series.children, 0);

@@ -9,4 +9,5 @@ export { multiplierOf } from './part-precision';
 export * from './patient-information';
 export * from './planning';
 export * from './two-part-model';
+export * from './velocity-reliability';
 export * from './worth-of-recall';
