@@ -153,7 +153,7 @@ describe('an imported growth table', () => {
       { age: 12, weight: 1 },
       { age: 11, weight: -1 },
     ];
-    expect(individualCovariance(spread, 1, year, year)).toBe(1);
+    expect(individualCovariance(spread, { film: 0, retracing: 1 }, year, year)).toBe(1);
     expect(describeReference(spread)).toMatchObject({ rateSd: 1, rateSdGiven: false });
   });
 });
