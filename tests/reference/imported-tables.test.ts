@@ -85,7 +85,9 @@ describe.each(fixture.tables)('an imported table ($name) agrees with R', (expect
       const error = Math.sqrt(curveCovariance(reference, row, row));
       expectClose(error, span.errorOfMeans, CLOSED_FORM, `error of ${what}`);
       // Measurement error plays no part in a table's own SD, however large.
-      const own = Math.sqrt(individualCovariance(reference, { film: 4, retracing: 9 }, change(span), change(span)));
+      const own = Math.sqrt(
+        individualCovariance(reference, { film: 4, retracing: 9 }, change(span), change(span)),
+      );
       expectClose(own, span.ownSd, CLOSED_FORM, `own growth, ${what}`);
     }
   });
