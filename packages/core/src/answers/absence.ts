@@ -149,7 +149,15 @@ function boundsOf(followed: readonly Followed[], under: Assumed): BoundedSurviva
   );
   return Array.from({ length: Math.floor(last / STEP) + 1 }, (_, i) => {
     const years = i * STEP;
-    return { years, estimate: estimate.at(years), worst: worst(years), best: best(years) };
+    const shown = estimate.at(years);
+    // More losses elsewhere can move the mass of a loss found early to a later interval, so that the curve of a worse
+    // case may pass above the estimate. What is estimated is itself possible, so no bound lies on its other side.
+    return {
+      years,
+      estimate: shown,
+      worst: Math.min(worst(years), shown),
+      best: Math.max(best(years), shown),
+    };
   });
 }
 

@@ -126,6 +126,35 @@ describe('expected growth', () => {
   });
 });
 
+describe("the children's own short-term growth", () => {
+  // What scatters about a child's line is error and growth; only the error that the values still hold is taken off.
+  it('is what the scatter leaves after the error of values that rest on two readings, not on one', () => {
+    const curve = (age: number): number => 50 + 2 * age;
+    const once = series('male', 40, curve);
+    const twice = once.map((history) => ({
+      ...history,
+      visits: history.visits.map((visit) => ({
+        ...visit,
+        measurements: visit.measurements.flatMap((one) => [one, { ...one, replicate: 2 }]),
+      })),
+    }));
+    const shortTerm = (study: PatientHistory[]): number => {
+      const reference = growthReference(study, measure('Co-Go'), 'untreated-series');
+      const [one, other] = [12, 12.5].map((age) => [
+        { age, weight: 1 },
+        { age: age + 1, weight: -1 },
+      ]);
+      if (one === undefined || other === undefined) throw new Error('two spans');
+      const error = { film: 0.04, retracing: 0.08 };
+      // Two spans of a year share no age: their covariance is of the rate alone.
+      return (
+        individualCovariance(reference, error, one, one) - individualCovariance(reference, error, one, other)
+      );
+    };
+    expect(shortTerm(twice) - shortTerm(once)).toBeCloseTo(2 * (0.08 - 0.04), 10);
+  });
+});
+
 describe('the built-in table of mandibular length', () => {
   it.each<[Sex, number, number]>([
     ['male', 6, 99],
