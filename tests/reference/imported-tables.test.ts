@@ -148,6 +148,21 @@ describe('a group whose growth is taken from an imported table agrees with R', (
   });
 });
 
+describe('a table that does not say the SD and number of children behind each mean', () => {
+  it('is refused by the growth clock, since nobody can tell whether it carries that', () => {
+    const [table] = fixture.tables;
+    if (table === undefined) throw new Error('no table');
+    const rows = table.rows.map((row, i) => (i === 3 ? { ...row, n: null } : row));
+    const prepared = prepareQuestion(fixture.children.map(childOf), { reference: 'imported-table' }, [
+      tableOf({ ...table, rows }),
+    ]);
+    const clock = lastingGainOf(prepared);
+    if (!isRefusal(clock)) throw new Error('the growth clock was read');
+    expect(clock.refused).toBe('unsure-velocity');
+    expect(clock.message).toContain('does not give the SD and number');
+  });
+});
+
 describe('lasting and passing gain by a table of very many children agree with R', () => {
   const [table] = fixture.tables;
   if (table === undefined) throw new Error('no table');

@@ -19,6 +19,7 @@ const JSON_SCRIPTS: readonly (readonly [script: string, tolerance: number])[] = 
   ['cox-regression', REMADE_BY_OPTIMISER],
   ['distributions', REMADE],
   ['fieller', REMADE],
+  ['gave-way', REMADE],
   ['growth', REMADE_BY_OPTIMISER],
   ['imported-tables', REMADE_BY_OPTIMISER],
   ['interval-censored-groups', REMADE_BY_OPTIMISER],

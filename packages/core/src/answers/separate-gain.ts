@@ -1,5 +1,11 @@
-import { curveCovariance, describeReference, velocityRow, type GrowthReference } from '../growth';
-import { isRefusal, type Refusal } from '../numeric';
+import {
+  curveCovariance,
+  describeReference,
+  velocityRow,
+  type GrowthReference,
+  type ImportedGrowthTable,
+} from '../growth';
+import { isRefusal, refuse, type Refusal } from '../numeric';
 import {
   diagnose,
   fadingShare,
@@ -110,6 +116,9 @@ export function readClock(
   yardstick: Yardstick,
   level: number,
 ): ReadModel<GrowthClockFit> | Refusal {
+  const { reference } = yardstick;
+  if (reference.kind === 'imported-table' && reference.meanVariances === null)
+    return unsaidVelocity(reference);
   const regressor = rows.map(({ velocity }) => velocity);
   const series: ClockSeries = { ...columns(rows), velocity: regressor, curve: curveRows(rows, yardstick) };
   const fit = fitGrowthClock(series, level);
@@ -127,6 +136,17 @@ export function readClock(
     },
     share: lastingShare(fit, atEnd.x, level, atEnd.curve),
   };
+}
+
+/**
+ * Velocities are differences of means: of a table that does not say how sure its means are, nobody can tell whether
+ * they carry the growth clock. In simulated studies its intervals for S, without the table's part, hardly ever covered.
+ */
+function unsaidVelocity({ name }: ImportedGrowthTable): Refusal {
+  return refuse(
+    'unsure-velocity',
+    `The imported table ${name} does not give the SD and number of children behind each mean, so it cannot be told whether its growth rates are sure enough to tell lasting gain from growth brought forward. With both numbers in every row the program can say.`,
+  );
 }
 
 function readFading(rows: readonly GainRow[], level: number): ReadModel<FadingPartFit> | Refusal {
