@@ -4,7 +4,6 @@ import {
   competingSentence,
   DIAGNOSIS_WORDS,
   FADING_DIAGNOSIS_WORDS,
-  gaveWaySentence,
   GROUPING_WORDS,
   groupsSentence,
   measureText,
@@ -22,7 +21,6 @@ import {
   type FadingAnswer,
   type OutcomeAnswer,
   type SensitivityAnswer,
-  type SplitAnswer,
   type SurvivalAtYear,
   type SurvivalGroupsAnswer,
   type TestedEstimate,
@@ -31,24 +29,13 @@ import {
 import { isRefusal } from '@longhold/core/numeric';
 import {
   absenceModel,
-  chartSvg,
   groupCurvesModel,
   incidenceModel,
-  partsModel,
   sensitivityModel,
   separationModel,
-  SPAN_WORDS,
 } from '@longhold/ui/figures';
-import { figureMarkup, html, table, type Html } from './html';
-
-type ChartModel = Parameters<typeof chartSvg>[0];
-
-function figure(model: ChartModel, title: string, caption: string): Html {
-  return html`<figure>
-    ${figureMarkup(chartSvg(model, { title, note: '' }))}
-    <figcaption>${caption}</figcaption>
-  </figure>`;
-}
+import { html, table, type Html } from './html';
+import { figure } from './report-figure';
 
 const CUSTOMARY_YEARS = [1, 2, 3, 5, 10];
 
@@ -285,54 +272,6 @@ function yearTable(caption: string, heading: string, rows: readonly YearRow[]): 
         return `${percentText(at.estimate)} (${limits}${at.atRisk})`;
       }),
     ]),
-  );
-}
-
-/** What gave way: the parts of corrections. */
-export function gaveWaySection(answer: OutcomeAnswer): Html {
-  const { gaveWay } = answer;
-  const splits = [
-    { title: 'Overjet', rows: gaveWay.overjet },
-    { title: 'Molar relation', rows: gaveWay.molar },
-    { title: 'Chin position', rows: gaveWay.chin },
-  ].filter(({ rows }) => rows.some(({ whole }) => whole !== null));
-  return html`<section id="gave-way">
-    <h2>What gave way: jaw or teeth</h2>
-    <p>${gaveWaySentence(answer)}</p>
-    ${splits.map(
-      ({ title, rows }) =>
-        html`${figure(
-          partsModel(rows, 'Mean movement, favourable direction'),
-          `${title}: what moved`,
-          'Means with limits over the patients with all points. Growth is not taken out; the table gives what untreated children of the same ages change in the same time.',
-        )}
-        ${partTable(title, rows)}`,
-    )}
-  </section>`;
-}
-
-function partTable(title: string, splits: readonly SplitAnswer[]): Html {
-  const amount = (value: number): string => measureText(value, 'mm');
-  return table(
-    `${title}: parts and their sum`,
-    [
-      { heading: 'What', kind: 'text' },
-      { heading: 'When', kind: 'text' },
-      { heading: 'Patients', kind: 'number' },
-      { heading: 'Mean', kind: 'number' },
-      { heading: 'Limits', kind: 'number' },
-      { heading: 'Untreated', kind: 'number' },
-    ],
-    splits.flatMap(({ span, n, whole, parts }) =>
-      (whole === null ? [] : [whole, ...parts]).map(({ name, mean, limits, untreated }) => [
-        name,
-        SPAN_WORDS[span],
-        n,
-        amount(mean),
-        limits === null ? '–' : `${amount(limits.lower)} to ${amount(limits.upper)}`,
-        untreated === null ? '–' : `${amount(untreated.mean)} (${untreated.n})`,
-      ]),
-    ),
   );
 }
 

@@ -2,14 +2,9 @@ import { createHash } from 'node:crypto';
 import type { OutcomeAnswer } from '@longhold/core/answers';
 import { html, type Html } from './html';
 import { retentionSection, survivalSection } from './report-answers';
+import { gaveWaySection } from './report-gave-way';
 import { filterText, methodsSection } from './report-methods';
-import {
-  absenceSection,
-  gaveWaySection,
-  sensitivitySection,
-  separationSection,
-  survivalComparisons,
-} from './report-models';
+import { absenceSection, sensitivitySection, separationSection, survivalComparisons } from './report-models';
 import { paragraphSection, strobeSection } from './report-paper';
 import { missingSection, patientsSection, statusSection } from './report-people';
 import { REPORT_STYLE } from './report-style';

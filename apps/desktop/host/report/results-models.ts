@@ -1,4 +1,11 @@
-import { diagnosisSchema, groupingSchema, lossRuleSchema, splitSpanSchema } from '@longhold/core/answers';
+import {
+  diagnosisSchema,
+  groupingSchema,
+  lossRuleSchema,
+  splitLeftOutSchema,
+  splitSpanSchema,
+} from '@longhold/core/answers';
+import { patientCodeSchema } from '@longhold/core/records';
 import { z } from 'zod';
 import { limitsSchema, ratioFields, survivalAtYearSchema } from './results-parts';
 
@@ -257,12 +264,27 @@ const partMeanSchema = z.strictObject({
     })
     .nullable()
     .describe('untreated children; null where fewer than five'),
+  beyondUntreated: z
+    .strictObject({
+      estimate: z.number().describe('treated less untreated'),
+      limits: limitsSchema.describe("Welch's limits"),
+    })
+    .nullable()
+    .describe('difference from untreated children'),
 });
 const splitsSchema = z.array(
   z.strictObject({
     span: splitSpanSchema.describe('between which records'),
     n: z.number().describe('patients with all points at both records'),
-    incomplete: z.number().describe('patients with both records in whom a point is missing'),
+    leftOut: z
+      .array(
+        z.strictObject({
+          reason: splitLeftOutSchema.describe('reason'),
+          codes: z.array(patientCodeSchema).describe('patients'),
+        }),
+      )
+      .describe('patients with both records who are not in it'),
+    withoutRecords: z.number().describe('patients without both records'),
     years: z.number().nullable().describe('mean years between the records'),
     whole: partMeanSchema.nullable().describe('the whole; null for nobody'),
     parts: z.array(partMeanSchema).describe('its parts, which sum to it'),

@@ -87,9 +87,15 @@ function fadingOf({
   return { ...twoPartsOf(parts), tau, tauLower, tauUpper, tauAtEdge, tauBounded };
 }
 
-function splitOf({ skeletalShare, parts, ...split }: SplitAnswer): Results['gaveWay']['overjet'][number] {
+function splitOf({
+  skeletalShare,
+  parts,
+  leftOut,
+  ...split
+}: SplitAnswer): Results['gaveWay']['overjet'][number] {
   return {
     ...split,
+    leftOut: leftOut.map(({ reason, codes }) => ({ reason, codes: [...codes] })),
     parts: [...parts],
     skeletalShare: skeletalShare === null ? null : ratioOf(skeletalShare),
   };

@@ -48,9 +48,16 @@ describe('the data of a figure', () => {
   });
 
   it('hold a whole and its parts for each span that can be told of, and nothing of the others', () => {
-    const whole = { name: 'Overjet corrected', mean: 4, limits: null, untreated: null };
+    const whole = {
+      name: 'Overjet corrected',
+      mean: 4,
+      limits: null,
+      untreated: null,
+      beyondUntreated: null,
+    };
     const part = { ...whole, name: 'Upper jaw back', mean: 1, limits: { lower: 0, upper: 2 } };
-    const split = { span: 'treatment', n: 12, incomplete: 0, years: 1.1, skeletalShare: null } as const;
+    const given = { n: 12, leftOut: [], withoutRecords: 0, years: 1.1, skeletalShare: null } as const;
+    const split = { span: 'treatment', ...given } as const;
     const rows = partsData([
       { ...split, whole, parts: [part] },
       { ...split, span: 'since', n: 0, whole: null, parts: [] },

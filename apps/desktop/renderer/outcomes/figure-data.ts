@@ -100,7 +100,7 @@ export function courseData(course: readonly ModelledGain[]): DataRow[] {
 
 export function partsData(splits: readonly SplitAnswer[]): DataRow[] {
   return splits.flatMap(({ span, n, years, whole, parts }) =>
-    (whole === null ? [] : [whole, ...parts]).map(({ name, mean, limits, untreated }) => ({
+    (whole === null ? [] : [whole, ...parts]).map(({ name, mean, limits, untreated, beyondUntreated }) => ({
       span,
       part: name,
       patients: n,
@@ -110,6 +110,9 @@ export function partsData(splits: readonly SplitAnswer[]): DataRow[] {
       upper_mm: limits?.upper ?? null,
       untreated_mean_mm: untreated?.mean ?? null,
       untreated_children: untreated?.n ?? null,
+      beyond_untreated_mm: beyondUntreated?.estimate ?? null,
+      beyond_untreated_lower_mm: beyondUntreated?.limits.lower ?? null,
+      beyond_untreated_upper_mm: beyondUntreated?.limits.upper ?? null,
     })),
   );
 }

@@ -62,6 +62,7 @@ export function answerPrepared(prepared: PreparedQuestion, hooks: AnswerHooks = 
   const consenting = treated.filter(({ patient }) => patient.consentFollowUp);
   const patients = consenting.map((history) => patientOutcome(history, question, yardstick));
   const contrasts = consenting.flatMap((history) => patientContrasts(history, question, yardstick) ?? []);
+  const baselines = new Set(contrasts.map(({ code }) => code));
 
   report(0.3, 'Telling lasting from earlier growth');
   const separated = separateGain(gainRows(contrasts, yardstick), yardstick, question.level);
@@ -106,8 +107,12 @@ export function answerPrepared(prepared: PreparedQuestion, hooks: AnswerHooks = 
       question.level,
     ),
     statusCounts: countVerdicts(patients),
-    flow: followUpFlow(treated, question.measure, question.asOf, (history, index) =>
-      canBeAdjusted(history, index, question, yardstick),
+    flow: followUpFlow(
+      treated,
+      question.measure,
+      question.asOf,
+      (history, index) =>
+        baselines.has(history.patient.code) && isCovered(history, index, question, yardstick),
     ),
     absence: absenceAnswer(consenting, patients, question, survival),
     leftOut: leftOutByReason(treated, patients),
@@ -140,8 +145,8 @@ function countVerdicts(patients: readonly PatientOutcome[]): Record<Verdict, num
   return counts;
 }
 
-/** Whether a visit's value can be compared with expected growth: a start value, and ages that the reference covers. */
-function canBeAdjusted(
+/** Whether the reference covers the age at a visit. */
+function isCovered(
   history: PatientHistory,
   visitIndex: number,
   question: OutcomeQuestion,
@@ -150,12 +155,9 @@ function canBeAdjusted(
   const visit = history.visits[visitIndex];
   const age = visit === undefined ? null : ageAtVisit(history.patient, visit);
   const shift = clockShift(history, question.growthClock, yardstick.reference) ?? BY_AGE;
-  if (
-    age === null ||
-    referenceCovers(yardstick.reference, history.patient.sex, age + shift.years) === 'outside'
-  )
-    return false;
-  return patientContrasts(history, question, yardstick) !== null;
+  return (
+    age !== null && referenceCovers(yardstick.reference, history.patient.sex, age + shift.years) !== 'outside'
+  );
 }
 
 function leftOutByReason(
