@@ -49,9 +49,9 @@ describe('report.html', () => {
     expect(built.html).toContain(`default-src &#39;none&#39;; style-src &#39;sha256-${hash}&#39;`);
   });
 
-  it('holds eleven figures with titles, and the cautions', () => {
-    expect(built.html.match(/<svg /g)).toHaveLength(11);
-    expect(built.html.match(/<svg [^>]*role="img"[^>]*>\s*<title>/g)).toHaveLength(11);
+  it('holds twelve figures with titles, and the cautions', () => {
+    expect(built.html.match(/<svg /g)).toHaveLength(12);
+    expect(built.html.match(/<svg [^>]*role="img"[^>]*>\s*<title>/g)).toHaveLength(12);
     const words = built.html.replace(/\s+/g, ' ');
     expect(words).toContain('not a diagnosis and not a medical device');
     expect(words).toContain('only when a licensed clinician justifies it for that patient');

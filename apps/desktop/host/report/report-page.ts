@@ -7,6 +7,7 @@ import { filterText, methodsSection } from './report-methods';
 import { absenceSection, sensitivitySection, separationSection, survivalComparisons } from './report-models';
 import { paragraphSection, strobeSection } from './report-paper';
 import { missingSection, patientsSection, statusSection } from './report-people';
+import { referencesSection } from './report-references';
 import { REPORT_STYLE } from './report-style';
 import type { ReportInput } from './results';
 import type { Results } from './results-schema';
@@ -45,7 +46,8 @@ export function reportPage(
           ${answerBox(answer, results)} ${missingSection(answer, document)} ${methodsSection(answer, results)}
           ${retentionSection(answer, document)} ${survivalSection(answer, results, document)}
           ${survivalComparisons(answer)} ${separationSection(answer)} ${gaveWaySection(answer)}
-          ${absenceSection(answer)} ${sensitivitySection(sensitivity, answer)} ${statusSection(answer)}
+          ${absenceSection(answer)} ${referencesSection(sensitivity, answer)}
+          ${sensitivitySection(sensitivity, answer)} ${statusSection(answer)}
           ${paragraphSection(answer, results.software.version)} ${strobeSection()} ${traceSection(results)}
           ${patientsSection(answer)}
         </main>

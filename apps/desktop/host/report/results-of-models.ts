@@ -1,4 +1,5 @@
 import type {
+  ComparedResults,
   FadingAnswer,
   OutcomeAnswer,
   RatioInterval,
@@ -124,13 +125,64 @@ function groupsOf(answer: SurvivalGroupsAnswer): NonNullable<Results['groups']> 
 }
 
 /** The sensitivity of an answer in the form of results.json. */
-export function sensitivityOf({ rows, ...rest }: SensitivityAnswer): Results['sensitivity'] {
+export function sensitivityOf({
+  rows,
+  references: _references,
+  ...rest
+}: SensitivityAnswer): Results['sensitivity'] {
   return {
     ...rest,
-    rows: rows.map(({ retained, share, ...row }) => ({
-      ...row,
-      retained: retained === null ? null : { n: retained.n, ...ratioOf(retained) },
-      share: share === null ? null : ratioOf(share),
+    rows: rows.map(({ aspect, choice, inForce, ...results }) => ({
+      aspect,
+      choice,
+      inForce,
+      ...comparedOf(results),
     })),
+  };
+}
+
+/** The answer under every growth reference in the form of results.json. */
+export function referencesOf({ references }: SensitivityAnswer): Results['references'] {
+  return {
+    needed: references.needed,
+    rows: references.rows.map(({ results, ...row }) => ({
+      ...row,
+      results:
+        results === null
+          ? null
+          : {
+              gain: results.gain,
+              followed: results.followed,
+              dropsOut: results.dropsOut.map(({ reason, codes }) => ({ reason, codes: [...codes] })),
+              comesIn: [...results.comesIn],
+              notCovered: [...results.notCovered],
+              notPlaced: [...results.notPlaced],
+              ...comparedOf(results),
+            },
+    })),
+  };
+}
+
+type Compared = Omit<Results['sensitivity']['rows'][number], 'aspect' | 'choice' | 'inForce'>;
+
+function comparedOf({
+  patients,
+  retained,
+  survival,
+  atYears,
+  lasting,
+  share,
+  diagnosis,
+  lastingRefused,
+}: ComparedResults): Compared {
+  return {
+    patients,
+    retained: retained === null ? null : { n: retained.n, ...ratioOf(retained) },
+    survival,
+    atYears: [...atYears],
+    lasting,
+    share: share === null ? null : ratioOf(share),
+    diagnosis,
+    lastingRefused,
   };
 }

@@ -80,3 +80,23 @@ export const curvePointSchema = z.strictObject({
   lower: z.number().describe('lower confidence limit'),
   upper: z.number().describe('upper confidence limit'),
 });
+
+/** A mean gain of treatment over patients. */
+export const groupGainSchema = z.strictObject({
+  n: z.number().describe('patients with a gain'),
+  mean: z.number().describe('mean gain of active treatment'),
+  sd: z.number().describe('SD between patients'),
+  limits: limitsSchema.describe('limits of the mean'),
+});
+
+/** Why a treated patient is not in the risk set. */
+export const leftOutReasonSchema = z.enum([
+  'no-consent',
+  'no-start-value',
+  'no-end-value',
+  'film-factor-unknown',
+  'no-reference',
+  'gain-not-measurable',
+  'gain-below-floor',
+  'no-follow-up',
+]);

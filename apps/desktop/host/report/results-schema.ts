@@ -22,12 +22,14 @@ import {
 import {
   adjustedGainSchema,
   curvePointSchema,
+  groupGainSchema,
+  leftOutReasonSchema,
   limitsSchema,
   ratioFields,
   statusSchema,
   survivalAtYearSchema,
 } from './results-parts';
-import { sensitivitySchema } from './results-sensitivity';
+import { referencesSchema, sensitivitySchema } from './results-sensitivity';
 
 const provenanceSchema = z.strictObject({
   kind: z
@@ -201,17 +203,6 @@ const flowYearSchema = z.strictObject({
     .describe('eligible but not seen, by reason'),
 });
 
-const leftOutReasonSchema = z.enum([
-  'no-consent',
-  'no-start-value',
-  'no-end-value',
-  'film-factor-unknown',
-  'no-reference',
-  'gain-not-measurable',
-  'gain-below-floor',
-  'no-follow-up',
-]);
-
 const patientSchema = z.strictObject({
   code: patientCodeSchema.describe('pseudonymous code'),
   sex: sexSchema.describe('sex'),
@@ -270,7 +261,7 @@ const patientSchema = z.strictObject({
 
 /** The whole of results.json. A change that an existing reader would trip over raises `format`. */
 export const resultsSchema = z.strictObject({
-  format: z.literal(2).describe('version of this format'),
+  format: z.literal(3).describe('version of this format'),
   software: z
     .strictObject({
       name: z.literal('Longhold').describe('program'),
@@ -300,18 +291,11 @@ export const resultsSchema = z.strictObject({
       gaveWay: z.string().describe('jaw or teeth'),
       absence: z.string().describe('what those who stayed away could change'),
       sensitivity: z.string().describe('how far the results hold under other choices'),
+      references: z.string().describe('how far the answer hangs on the growth reference'),
       missing: z.string().describe('who is missing'),
     })
     .describe('the answers in words'),
-  gain: z
-    .strictObject({
-      n: z.number().describe('patients with a gain'),
-      mean: z.number().describe('mean gain of active treatment'),
-      sd: z.number().describe('SD between patients'),
-      limits: limitsSchema.describe('limits of the mean'),
-    })
-    .nullable()
-    .describe('gain of active treatment; null with fewer than two patients'),
+  gain: groupGainSchema.nullable().describe('gain of active treatment; null with fewer than two patients'),
   retained: z.array(retainedYearSchema).describe('retained share by year'),
   changes: changesSchema.describe('change of the gain a year on matched intervals'),
   above: z
@@ -325,6 +309,7 @@ export const resultsSchema = z.strictObject({
   gaveWay: gaveWaySchema.describe('jaw or teeth: the parts of corrections'),
   absence: absenceSchema.describe('those who did not come back'),
   sensitivity: sensitivitySchema.describe('the same question with one thing changed at a time'),
+  references: referencesSchema.describe('the same question under every growth reference'),
   statusCounts: z
     .strictObject({
       held: z.number().describe('held'),

@@ -3,6 +3,7 @@ import {
   gaveWaySentence,
   groupsSentence,
   missingSentence,
+  referenceSentence,
   retentionSentence,
   RULE_WORDS,
   sensitivitySentence,
@@ -15,7 +16,7 @@ import {
   type SurvivalAnswer,
 } from '@longhold/core/answers';
 import type { ReferenceSeries } from '@longhold/core/growth';
-import { modelsOf, ratioOf, sensitivityOf } from './results-of-models';
+import { modelsOf, ratioOf, referencesOf, sensitivityOf } from './results-of-models';
 import { resultsSchema, type Results } from './results-schema';
 
 /** Which store the records came from. */
@@ -40,7 +41,7 @@ export interface ReportInput {
 /** The answer in the form of results.json, checked against its schema. */
 export function resultsOf({ answer, sensitivity, version, fingerprint, generatedFor }: ReportInput): Results {
   return resultsSchema.parse({
-    format: 2,
+    format: 3,
     software: { name: 'Longhold', version },
     source: {
       store: generatedFor.storeName,
@@ -59,6 +60,7 @@ export function resultsOf({ answer, sensitivity, version, fingerprint, generated
       gaveWay: gaveWaySentence(answer),
       absence: absenceSentence(answer),
       sensitivity: sensitivitySentence(sensitivity),
+      references: referenceSentence(sensitivity, answer.measure),
       missing: missingSentence(answer),
     },
     gain: answer.gain,
@@ -74,6 +76,7 @@ export function resultsOf({ answer, sensitivity, version, fingerprint, generated
     survival: answer.survival === null ? null : survivalOf(answer.survival),
     ...modelsOf(answer),
     sensitivity: sensitivityOf(sensitivity),
+    references: referencesOf(sensitivity),
     statusCounts: answer.statusCounts,
     flow: [...answer.flow],
     leftOut: answer.leftOut.map(({ reason, codes }) => ({ reason, codes: [...codes] })),

@@ -1,7 +1,14 @@
 import type { RetainedYear, SensitivityRow } from '@longhold/core/answers';
 import { dataToCsv } from '@longhold/ui';
 import { describe, expect, it } from 'vitest';
-import { groupData, partsData, planningData, retainedData, sensitivityData } from './figure-data';
+import {
+  groupData,
+  partsData,
+  planningData,
+  referencesData,
+  retainedData,
+  sensitivityData,
+} from './figure-data';
 
 const year = (changes: Partial<RetainedYear>): RetainedYear => ({
   year: 2,
@@ -90,17 +97,55 @@ describe('the data of a figure', () => {
       patients: 0,
       retained: null,
       survival: null,
+      atYears: [],
       lasting: null,
       share: null,
       diagnosis: null,
+      lastingRefused: 'Too few patients.',
     };
     const rows = sensitivityData({
       retainedYear: null,
       survivalYear: null,
       rows: [row],
+      references: { needed: true, rows: [] },
       withoutOne: null,
       influence: null,
+      survivalWithoutOne: null,
     });
     expect(dataToCsv(rows).split('\r\n')[1]).toMatch(/^clock,by stage,no,0,+$/);
+  });
+
+  it('keep a growth reference that cannot be used, with the reason', () => {
+    const rows = referencesData({
+      retainedYear: 3,
+      survivalYear: null,
+      rows: [],
+      references: {
+        needed: true,
+        rows: [
+          {
+            kind: 'untreated-series',
+            table: null,
+            clock: 'age',
+            name: 'Untreated series',
+            label: 'Untreated series, by age',
+            inForce: false,
+            results: null,
+            why: 'No sex has 8 children.',
+          },
+        ],
+      },
+      withoutOne: null,
+      influence: null,
+      survivalWithoutOne: null,
+    });
+    expect(rows).toHaveLength(1);
+    expect(rows[0]).toMatchObject({
+      growth_reference: 'Untreated series, by age',
+      why_not: 'No sex has 8 children.',
+      retained_year: 3,
+      retained_share: null,
+      lasting_gain: null,
+    });
   });
 });

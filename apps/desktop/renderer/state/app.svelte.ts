@@ -78,6 +78,11 @@ class App {
     void this.sensitivity.askAgain(this.route.question, this.#questionKey());
   }
 
+  /** The same, unless it was asked already: what was stopped stays stopped. */
+  askHowSureOnce(): void {
+    void this.sensitivity.ask(this.route.question, this.#questionKey());
+  }
+
   /** Whether the sensitivity at hand belongs to the question in force. */
   get sensitivityFits(): boolean {
     return this.sensitivity.isAbout(this.#questionKey());

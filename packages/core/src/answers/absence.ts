@@ -44,11 +44,7 @@ export function absenceAnswer(
   survival: OutcomeAnswer['survival'],
 ): AbsenceAnswer {
   const horizons = new Map(histories.map((history) => [history.patient.code, horizonOf(history, question)]));
-  const seen = new Map(histories.map((history) => [history.patient.code, lastSeen(history)]));
-  const followed = patients.flatMap(
-    (outcome) =>
-      followedOf(outcome, horizons.get(outcome.code) ?? null, seen.get(outcome.code) ?? null) ?? [],
-  );
+  const followed = followedPatients(histories, patients, question);
   const under = survival === null ? [] : survivalUnder(followed);
   const year = yearToJudge(patients, horizons);
   const split = year === null ? null : seenAndUnseen(patients, horizons, year);
@@ -78,7 +74,59 @@ function lastSeen(history: PatientHistory): number | null {
   }, null);
 }
 
-function followedOf(outcome: PatientOutcome, horizon: number | null, seen: number | null): Followed | null {
+/** What the bounds need to know of a patient's outcome. */
+type LossOutcome = Pick<PatientOutcome, 'code' | 'loss' | 'leftOut' | 'treatedAgainAt'>;
+
+/** Everybody whose loss could have been followed, with those who stayed away marked. */
+function followedPatients(
+  histories: readonly PatientHistory[],
+  outcomes: readonly LossOutcome[],
+  question: OutcomeQuestion,
+): Followed[] {
+  const known = new Map(
+    histories.map((history) => [
+      history.patient.code,
+      { horizon: horizonOf(history, question), seen: lastSeen(history) },
+    ]),
+  );
+  return outcomes.flatMap((outcome) => {
+    const { horizon, seen } = known.get(outcome.code) ?? { horizon: null, seen: null };
+    return followedOf(outcome, horizon, seen) ?? [];
+  });
+}
+
+/** Bounds of survival at one time, see `AbsenceAnswer.bounds`; null where nobody stayed away. */
+export function absenceBounds(
+  histories: readonly PatientHistory[],
+  outcomes: readonly LossOutcome[],
+  question: OutcomeQuestion,
+  years: number,
+): { readonly worst: number; readonly best: number } | null {
+  const followed = followedPatients(histories, outcomes, question);
+  if (!followed.some(({ away }) => away)) return null;
+  const shown = survivalReader(assumed(followed, 0, ({ left }) => left))(years);
+  return {
+    worst: Math.min(worstCase(followed)(years), shown),
+    best: Math.max(bestCase(followed)(years), shown),
+  };
+}
+
+function worstCase(followed: readonly Followed[]): (years: number) => number {
+  return survivalReader(
+    assumed(followed, 1, ({ left }) => left),
+    'lower',
+  );
+}
+
+/** They kept it as long as they could have been seen by now; nobody is followed into years that have not come. */
+function bestCase(followed: readonly Followed[]): (years: number) => number {
+  return survivalReader(
+    assumed(followed, 0, ({ left, horizon }) => Math.max(left, horizon ?? left)),
+    'upper',
+  );
+}
+
+function followedOf(outcome: LossOutcome, horizon: number | null, seen: number | null): Followed | null {
   const { loss, leftOut, treatedAgainAt } = outcome;
   // Whoever came lately is not away, even where the latest visit could not be judged.
   const away = treatedAgainAt === null && horizon !== null && horizon - (seen ?? 0) > AWAY_YEARS;
@@ -138,15 +186,8 @@ function boundsOf(followed: readonly Followed[], under: Assumed): BoundedSurviva
   const estimate = under[0];
   if (estimate === undefined) return [];
   const last = followed.reduce((latest, { left }) => Math.max(latest, left), 0);
-  const worst = survivalReader(
-    assumed(followed, 1, ({ left }) => left),
-    'lower',
-  );
-  // They kept it as long as they could have been seen by now; nobody is followed into years that have not come.
-  const best = survivalReader(
-    assumed(followed, 0, ({ left, horizon }) => Math.max(left, horizon ?? left)),
-    'upper',
-  );
+  const worst = worstCase(followed);
+  const best = bestCase(followed);
   return Array.from({ length: Math.floor(last / STEP) + 1 }, (_, i) => {
     const years = i * STEP;
     const shown = estimate.at(years);

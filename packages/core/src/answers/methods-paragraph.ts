@@ -33,6 +33,8 @@ const WORKS: Readonly<Record<string, string>> = {
     'Aalen OO, Johansen S. An empirical transition matrix for non-homogeneous Markov chains based on censored observations. Scand J Stat 1978;5:141-50.',
   'Satterthwaite 1946':
     'Satterthwaite FE. An approximate distribution of estimates of variance components. Biometrics Bull 1946;2:110-4.',
+  'Welch 1947':
+    "Welch BL. The generalization of 'Student's' problem when several different population variances are involved. Biometrika 1947;34:28-35.",
   'Manski 2003': 'Manski CF. Partial identification of probability distributions. New York: Springer; 2003.',
   'Pancherz 1982':
     'Pancherz H. The mechanism of Class II correction in Herbst appliance treatment. Am J Orthod 1982;82:104-13.',
@@ -59,7 +61,7 @@ export function methodsText(answer: OutcomeAnswer, version: string): MethodsText
     ...separationMethods(answer),
     ...gaveWayMethods(answer),
     ...absenceMethods(answer),
-    'The question was answered again with another growth reference, growth clock, loss rule, method error, threshold and single protocols, one at a time.',
+    ...sensitivityMethods(answer),
     `All intervals are at ${percentText(answer.question.level)}; all computations were done with Longhold ${version} (seed ${answer.question.seed}).`,
   ];
   const text = sentences.join(' ');
@@ -198,10 +200,21 @@ function separationMethods({ separation }: OutcomeAnswer): string[] {
   return sentences;
 }
 
+/** What a report holds beside the answer itself: the same question answered with one thing changed. */
+function sensitivityMethods({ measure, absence }: OutcomeAnswer): string[] {
+  const references = measure.grows
+    ? ' under every growth reference of the measure (the untreated series by age and by stage of maturity, imported tables, the built-in table) and'
+    : '';
+  const away = absence.stayedAway + absence.neverSeen > 0;
+  return [
+    `The question was answered again${references} with one choice changed at a time: loss rule, method error, threshold, ${away ? 'protocol, and what became of those who stayed away' : 'and protocol'}.`,
+  ];
+}
+
 function gaveWayMethods({ gaveWay }: OutcomeAnswer): string[] {
   if (gaveWay.year === null) return [];
   return [
-    'Changes of overjet and molar relation were split into movements of jaws and of teeth within the jaws along the occlusal line (Pancherz 1982), and changes of chin position into length, turn and hinge of the lower jaw.',
+    'Changes of overjet and molar relation were split into movements of jaws and of teeth within the jaws along the occlusal line (Pancherz 1982), and changes of chin position into length, turn and hinge of the lower jaw; differences from untreated children of the same ages carry t intervals for unequal variances (Welch 1947).',
   ];
 }
 

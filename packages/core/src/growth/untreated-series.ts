@@ -80,32 +80,45 @@ export function fitGrowthCurve(study: Study, measureCode: string): GrowthCurve |
 
 /** The curve's fixed-effect row for a sex and an age: sex-specific intercept, then sex-specific spline columns. */
 export function curveRow(curve: GrowthCurve, sex: Sex, age: number): readonly number[] {
-  const rows = rowsKept(curve, sex);
-  let row = rows.get(age);
-  if (row === undefined) {
+  return keptRow(curve, 'size', sex, age, () => {
     const sexes = curve.series.map((series) => series.sex);
-    row = sexRow(sexes, curve.spline, sex, age);
-    rows.set(age, row);
-  }
-  return row;
+    return sexRow(sexes, curve.spline, sex, age);
+  });
 }
 
 /** The derivative of `curveRow` by age: what gives the curve's velocity, unit per year, from its coefficients. */
-export function curveSlopeRow(curve: GrowthCurve, sex: Sex, age: number): number[] {
-  const slope = [0, ...splineSlope(curve.spline, age)];
-  return curve.series.flatMap((series) => slope.map((value) => (series.sex === sex ? value : 0)));
+export function curveSlopeRow(curve: GrowthCurve, sex: Sex, age: number): readonly number[] {
+  return keptRow(curve, 'slope', sex, age, () => {
+    const slope = [0, ...splineSlope(curve.spline, age)];
+    return curve.series.flatMap((series) => slope.map((value) => (series.sex === sex ? value : 0)));
+  });
 }
 
-/** One visit's row enters a score of contrasts, so rows are kept as long as their curve is; nothing depends on it but time. */
-const KEPT_ROWS = new WeakMap<GrowthCurve, Record<Sex, Map<number, number[]>>>();
+type RowKind = 'size' | 'slope';
 
-function rowsKept(curve: GrowthCurve, sex: Sex): Map<number, number[]> {
+/** One visit's row enters a score of contrasts, so rows are kept as long as their curve is; nothing depends on it but time. */
+const KEPT_ROWS = new WeakMap<GrowthCurve, Record<RowKind, Record<Sex, Map<number, number[]>>>>();
+
+function keptRow(
+  curve: GrowthCurve,
+  kind: RowKind,
+  sex: Sex,
+  age: number,
+  make: () => number[],
+): readonly number[] {
   let kept = KEPT_ROWS.get(curve);
   if (kept === undefined) {
-    kept = { female: new Map(), male: new Map() };
+    const empty = () => ({ female: new Map<number, number[]>(), male: new Map<number, number[]>() });
+    kept = { size: empty(), slope: empty() };
     KEPT_ROWS.set(curve, kept);
   }
-  return kept[sex];
+  const rows = kept[kind][sex];
+  let row = rows.get(age);
+  if (row === undefined) {
+    row = make();
+    rows.set(age, row);
+  }
+  return row;
 }
 
 function sexRow(sexes: readonly Sex[], spline: NaturalSpline, sex: Sex, age: number): number[] {

@@ -1,11 +1,17 @@
-import type { GroupSurvival, SensitivityAnswer, SensitivityRow } from '@longhold/core/answers';
+import type {
+  GroupSurvival,
+  ReferenceResults,
+  ReferenceRow,
+  SensitivityAnswer,
+  SensitivityRow,
+} from '@longhold/core/answers';
 import { findMeasure, type MeasureDefinition } from '@longhold/core/measures';
 import { describe, expect, it } from 'vitest';
 import { chartSvg } from './chart-svg';
 import type { Layer } from './chart-model';
 import { groupCurvesModel } from './group-curves-model';
 import { planningModel } from './planning-model';
-import { sensitivityModel } from './sensitivity-model';
+import { referencesModel, sensitivityModel } from './sensitivity-model';
 
 function measureOf(code: string): MeasureDefinition {
   const measure = findMeasure(code);
@@ -33,10 +39,31 @@ describe('how sure an answer is', () => {
       atRisk: 15,
       undefinedWithin: null,
     },
+    atYears: [],
     lasting,
     share: null,
     diagnosis: 'both',
+    lastingRefused: null,
     ...changes,
+  });
+  const reference = (label: string, results: ReferenceResults | null): ReferenceRow => ({
+    kind: 'untreated-series',
+    table: null,
+    clock: 'age',
+    name: label,
+    label,
+    inForce: label === 'Own',
+    results,
+    why: results === null ? 'No children.' : null,
+  });
+  const resultsOf = (estimate: number): ReferenceResults => ({
+    ...row({ lasting: { ...lasting, estimate } }),
+    gain: null,
+    followed: 20,
+    dropsOut: [],
+    comesIn: [],
+    notCovered: [],
+    notPlaced: [],
   });
   const answer: SensitivityAnswer = {
     retainedYear: 5,
@@ -46,8 +73,17 @@ describe('how sure an answer is', () => {
       row({ retained: { n: 30, estimate: 0.9, interval: { kind: 'at-least', lower: 0.3 } } }),
       row({ retained: null, survival: null, lasting: null }),
     ],
+    references: {
+      needed: true,
+      rows: [
+        reference('Own', resultsOf(2)),
+        reference('Not to be used', null),
+        reference('Table', resultsOf(1.2)),
+      ],
+    },
     withoutOne: null,
     influence: null,
+    survivalWithoutOne: null,
   };
 
   it('is told of the result that the page is about', () => {
@@ -67,6 +103,17 @@ describe('how sure an answer is', () => {
     expect(model.points.map(({ x }) => x)).toEqual([2]);
     expect(model.points[0]?.text).toContain('2. Untreated series (as asked): 70\u00a0% kept');
     expect(model.x.ticks).toEqual([1, 2]);
+  });
+
+  it('is told under each growth reference, the one in force by another sign, those without results left empty', () => {
+    const model = referencesModel(answer, 'grown', coGn);
+    const marks = ofKind(model.layers, 'mark');
+    expect(marks.map(({ x, y, shape }) => [x, y, shape])).toEqual([
+      [1, 2, 'disc'],
+      [3, 1.2, 'square'],
+    ]);
+    expect(model.x.ticks).toEqual([1, 2, 3]);
+    expect(model.points[0]?.text).toContain('1. Own (as asked): lasting gain');
   });
 
   it('draws an interval open on the side on which nothing bounds the share', () => {

@@ -1,0 +1,81 @@
+import type { MeasureDefinition } from '../measures';
+import { countText, measureText, patientsText, percentText } from './number-text';
+import type { ReferenceResults, ReferenceRow } from './reference-comparison-answer';
+import type { SensitivityAnswer } from './sensitivity-answer';
+import { LEFT_OUT_WORDS } from './words';
+
+type Compared = Pick<SensitivityAnswer, 'references' | 'retainedYear'>;
+type Used = ReferenceRow & { readonly results: ReferenceResults };
+
+/** How far the answer hangs on the growth reference, in one to three sentences. */
+export function referenceSentence(
+  { references, retainedYear }: Compared,
+  { code, unit }: MeasureDefinition,
+): string {
+  if (!references.needed)
+    return `${code} does not grow without treatment, so the answer hangs on no growth reference.`;
+  const used = references.rows.flatMap((row): Used[] =>
+    row.results === null ? [] : [{ ...row, results: row.results }],
+  );
+  const unusable = references.rows.filter(({ results }) => results === null);
+  const not =
+    unusable.length === 0
+      ? ''
+      : ` Not to be used: ${unusable.map(({ label }) => label.toLowerCase()).join('; ')}.`;
+  if (used.length === 0) return `No growth reference can be used here.${not}`;
+  if (used.length === 1) {
+    return `Only one growth reference can be used here, so how far the answer hangs on it cannot be shown.${not}`;
+  }
+  const parts = [
+    retainedYear === null
+      ? ''
+      : rangeText(
+          used,
+          ({ retained }) => retained?.estimate ?? null,
+          (low, high) => `the share kept at year ${retainedYear} goes from ${low} to ${high}`,
+          percentText,
+        ),
+    rangeText(
+      used,
+      ({ lasting }) => lasting?.estimate ?? null,
+      (low, high) => `the lasting gain from ${low} to ${high}`,
+      (value) => measureText(value, unit),
+    ),
+  ].filter((part) => part !== '');
+  if (parts.length === 0)
+    return `Under no two of ${countText(used.length)} growth references could the results be computed.${not}`;
+  return `The answer hangs on the growth reference: ${parts.join(', ')}.${not}`;
+}
+
+function rangeText(
+  used: readonly Used[],
+  read: (results: ReferenceResults) => number | null,
+  sentence: (low: string, high: string) => string,
+  write: (value: number) => string,
+): string {
+  const found = used.flatMap(({ label, results }) => {
+    const value = read(results);
+    return value === null ? [] : [{ label: label.toLowerCase(), value }];
+  });
+  if (found.length < 2) return '';
+  const low = found.reduce((a, b) => (b.value < a.value ? b : a));
+  const high = found.reduce((a, b) => (b.value > a.value ? b : a));
+  return sentence(`${write(low.value)} (${low.label})`, `${write(high.value)} (${high.label})`);
+}
+
+/** Who drops out under a reference, and who comes in, in words; null where it reads the same patients. */
+export function droppedText({ dropsOut, comesIn, notCovered, notPlaced }: ReferenceResults): string | null {
+  const parts = [
+    ...dropsOut.map(
+      ({ reason, codes }) => `${patientsText(codes.length)}: ${LEFT_OUT_WORDS[reason].toLowerCase()}`,
+    ),
+    ...(notCovered.length === 0
+      ? []
+      : [`${patientsText(notCovered.length)} not covered in the year of the share kept`]),
+    ...(notPlaced.length === 0
+      ? []
+      : [`${patientsText(notPlaced.length)} without a placed stage, read by age`]),
+    ...(comesIn.length === 0 ? [] : [`${patientsText(comesIn.length)} more in the curve`]),
+  ];
+  return parts.length === 0 ? null : parts.join('; ');
+}
