@@ -1,8 +1,8 @@
 import {
-  droppedText,
   measureText,
   percentText,
   ratioIntervalText,
+  referenceRemark,
   referenceSentence,
   shareLimitsText,
   type OutcomeAnswer,
@@ -16,7 +16,7 @@ import { figure } from './report-figure';
 
 /** The answer under every growth reference; nothing for a measure that does not grow. */
 export function referencesSection(sensitivity: SensitivityAnswer, { measure }: OutcomeAnswer): Html | null {
-  const { references, retainedYear, survivalYear } = sensitivity;
+  const { references, retainedYear } = sensitivity;
   if (!references.needed) return null;
   return html`<section id="references">
     <h2>Under each growth reference</h2>
@@ -33,13 +33,13 @@ export function referencesSection(sensitivity: SensitivityAnswer, { measure }: O
         { heading: 'Growth reference', kind: 'text' },
         { heading: 'Gain of treatment', kind: 'number' },
         { heading: `Kept at year ${retainedYear ?? '–'}`, kind: 'number' },
-        { heading: `Still there at year ${survivalYear ?? '–'}`, kind: 'number' },
+        { heading: 'Still there at year 5', kind: 'number' },
         { heading: 'Lasting gain', kind: 'number' },
         { heading: 'Lasting share', kind: 'number' },
       ],
       references.rows.map((row, i) => [i + 1, nameOf(row), ...resultCells(row, measure)]),
     )}
-    ${references.rows.map((row, i) => remark(row, i + 1))}
+    ${references.rows.flatMap((row) => referenceRemark(row) ?? []).map((words) => html`<p>${words}</p>`)}
   </section>`;
 }
 
@@ -49,7 +49,8 @@ function nameOf({ label, inForce }: ReferenceRow): string {
 
 function resultCells({ results }: ReferenceRow, { unit }: MeasureDefinition): string[] {
   if (results === null) return ['–', '–', '–', '–', '–'];
-  const { gain, retained, survival, lasting, share } = results;
+  const { gain, retained, atYears, lasting, share } = results;
+  const survival = atYears.find(({ year }) => year === 5);
   const write = (value: number): string => measureText(value, unit);
   const between = ({ lower, upper }: { readonly lower: number; readonly upper: number }): string =>
     `${write(lower)} to ${write(upper)}`;
@@ -66,12 +67,4 @@ function resultCells({ results }: ReferenceRow, { unit }: MeasureDefinition): st
       : `${write(lasting.estimate)}${lasting.limits === null ? '' : ` (${between(lasting.limits)})`}`,
     share === null ? '–' : `${percentText(share.estimate)} (${ratioIntervalText(share.interval)})`,
   ];
-}
-
-/** Who drops out under a reference, or why it cannot be used. */
-function remark({ results, why }: ReferenceRow, number: number): Html | null {
-  const words = [why, results === null ? null : droppedText(results), results?.lastingRefused ?? null]
-    .flatMap((part) => part ?? [])
-    .join('. ');
-  return words === '' ? null : html`<p>${number}. ${words.replace(/\.$/, '')}.</p>`;
 }

@@ -1,12 +1,6 @@
-import {
-  DIAGNOSIS_WORDS,
-  droppedText,
-  type ReferenceRow,
-  type SensitivityAnswer,
-} from '@longhold/core/answers';
+import type { ReferenceRow, SensitivityAnswer } from '@longhold/core/answers';
 import type { MeasureDefinition } from '@longhold/core/measures';
 import {
-  countColumn,
   formatChange,
   formatLimits,
   formatOr,
@@ -26,14 +20,15 @@ export function numberedReferences({ references }: SensitivityAnswer): NumberedR
   return references.rows.map((row, i) => ({ ...row, number: i + 1 }));
 }
 
-/** Columns of the comparison of growth references: the main results under each, and who drops out or why it cannot be used. */
+/** Survival is compared at this year, the latest that is customarily reported for this treatment. */
+const SURVIVAL_YEAR = 5;
+
+/** Columns of the comparison of growth references: the main results under each. */
 export function referenceColumns(
-  { retainedYear, survivalYear }: SensitivityAnswer,
+  { retainedYear }: SensitivityAnswer,
   { unit }: MeasureDefinition,
 ): readonly Column<NumberedReference>[] {
   const write = (value: number): string => formatChange(value, unit);
-  const shareText = ({ estimate, interval }: NonNullable<Retained>): string =>
-    `${formatShare(estimate)} (${formatRatioInterval(interval)})`;
   return [
     { key: 'number', label: 'No.', text: ({ number }) => String(number), numeric: true },
     {
@@ -42,14 +37,13 @@ export function referenceColumns(
       text: ({ label, inForce }) => `${label}${inForce ? ' (as asked)' : ''}`,
       heading: true,
     },
-    countColumn('patients', 'Patients', ({ results }) => results?.patients ?? null),
     {
       key: 'gain',
       label: 'Gain of treatment',
       text: ({ results }) =>
         formatOr(
           results?.gain ?? null,
-          ({ mean, limits }) => `${write(mean)} (${formatLimits(limits, write)})`,
+          ({ mean, limits, n }) => `${write(mean)} (${formatLimits(limits, write)}; n ${n})`,
         ),
       numeric: true,
     },
@@ -57,17 +51,21 @@ export function referenceColumns(
       key: 'retained',
       label: `Kept at year ${retainedYear ?? '–'}`,
       text: ({ results }) =>
-        formatOr(results?.retained ?? null, (retained) => `${shareText(retained)}, n ${retained.n}`),
+        formatOr(
+          results?.retained ?? null,
+          ({ estimate, interval, n }) =>
+            `${formatShare(estimate)} (${formatRatioInterval(interval)}; n ${n})`,
+        ),
       numeric: true,
     },
     {
       key: 'survival',
-      label: `Still there at year ${survivalYear ?? '–'}`,
+      label: `Still there at year ${SURVIVAL_YEAR}`,
       text: ({ results }) => {
-        const survival = results?.survival ?? null;
+        const survival = results?.atYears.find(({ year }) => year === SURVIVAL_YEAR);
         return survival?.estimate == null
           ? formatOr(null, String)
-          : `${formatShare(survival.estimate)} (${formatOr(survival.limits, formatShareLimits)}), at risk ${survival.atRisk}`;
+          : `${formatShare(survival.estimate)} (${formatOr(survival.limits, formatShareLimits)}; at risk ${survival.atRisk})`;
       },
       numeric: true,
     },
@@ -85,26 +83,12 @@ export function referenceColumns(
     {
       key: 'share',
       label: 'Lasting share',
-      text: ({ results }) => formatOr(results?.share ?? null, shareText),
+      text: ({ results }) =>
+        formatOr(
+          results?.share ?? null,
+          ({ estimate, interval }) => `${formatShare(estimate)} (${formatRatioInterval(interval)})`,
+        ),
       numeric: true,
     },
-    {
-      key: 'reading',
-      label: 'Reading',
-      text: ({ results }) => formatOr(results?.diagnosis ?? null, (one) => DIAGNOSIS_WORDS[one]),
-    },
-    {
-      key: 'dropped',
-      label: 'Who drops out, or why it cannot be used',
-      text: ({ results, why }) => why ?? formatOr(results === null ? null : remarks(results), String),
-    },
   ];
-}
-
-type Results = NonNullable<ReferenceRow['results']>;
-type Retained = Pick<NonNullable<Results['share']>, 'estimate' | 'interval'> | null;
-
-function remarks(results: Results): string | null {
-  const parts = [droppedText(results), results.lastingRefused].flatMap((part) => part ?? []);
-  return parts.length === 0 ? null : parts.join('. ');
 }

@@ -82,7 +82,7 @@ function resultColumns(
         text: ({ survival }) =>
           survival?.estimate == null
             ? formatOr(null, String)
-            : `${formatShare(survival.estimate)} (${formatOr(survival.limits, formatShareLimits)})`,
+            : `${formatShare(survival.estimate)} (${survival.limits === null ? 'bound' : formatShareLimits(survival.limits)})`,
         numeric: true,
       },
     ],

@@ -4,6 +4,9 @@ import type { ReferenceResults, ReferenceRow } from './reference-comparison-answ
 import type { SensitivityAnswer } from './sensitivity-answer';
 import { LEFT_OUT_WORDS } from './words';
 
+/** Fewer patients than this in the year are shown in the table but span no range: they would stretch it by chance. */
+const ENOUGH = 10;
+
 type Compared = Pick<SensitivityAnswer, 'references' | 'retainedYear'>;
 type Used = ReferenceRow & { readonly results: ReferenceResults };
 
@@ -21,7 +24,7 @@ export function referenceSentence(
   const not =
     unusable.length === 0
       ? ''
-      : ` Not to be used: ${unusable.map(({ label }) => label.toLowerCase()).join('; ')}.`;
+      : ` Not to be used: ${unusable.map(({ label }) => inSentence(label)).join('; ')}.`;
   if (used.length === 0) return `No growth reference can be used here.${not}`;
   if (used.length === 1) {
     return `Only one growth reference can be used here, so how far the answer hangs on it cannot be shown.${not}`;
@@ -31,7 +34,7 @@ export function referenceSentence(
       ? ''
       : rangeText(
           used,
-          ({ retained }) => retained?.estimate ?? null,
+          ({ retained }) => (retained === null || retained.n < ENOUGH ? null : retained.estimate),
           (low, high) => `the share kept at year ${retainedYear} goes from ${low} to ${high}`,
           percentText,
         ),
@@ -47,6 +50,11 @@ export function referenceSentence(
   return `The answer hangs on the growth reference: ${parts.join(', ')}.${not}`;
 }
 
+/** A label as it stands inside a sentence. */
+function inSentence(label: string): string {
+  return label.charAt(0).toLowerCase() + label.slice(1);
+}
+
 function rangeText(
   used: readonly Used[],
   read: (results: ReferenceResults) => number | null,
@@ -55,12 +63,23 @@ function rangeText(
 ): string {
   const found = used.flatMap(({ label, results }) => {
     const value = read(results);
-    return value === null ? [] : [{ label: label.toLowerCase(), value }];
+    return value === null ? [] : [{ label: inSentence(label), value }];
   });
   if (found.length < 2) return '';
   const low = found.reduce((a, b) => (b.value < a.value ? b : a));
   const high = found.reduce((a, b) => (b.value > a.value ? b : a));
   return sentence(`${write(low.value)} (${low.label})`, `${write(high.value)} (${high.label})`);
+}
+
+/**
+ * What is to be known of one reference beside its results: why it cannot be used, or who drops out under it and why it
+ * has no lasting gain, in a sentence; null for nothing.
+ */
+export function referenceRemark({ label, results, why }: ReferenceRow): string | null {
+  const words = [why, results === null ? null : droppedText(results), results?.lastingRefused ?? null]
+    .flatMap((part) => (part === null ? [] : [part.replace(/\.$/, '')]))
+    .join('. ');
+  return words === '' ? null : `${label}: ${words}.`;
 }
 
 /** Who drops out under a reference, and who comes in, in words; null where it reads the same patients. */

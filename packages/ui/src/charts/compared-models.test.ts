@@ -116,6 +116,18 @@ describe('how sure an answer is', () => {
     expect(model.points[0]?.text).toContain('1. Own (as asked): lasting gain');
   });
 
+  it('draws a bound without an interval, which it has none of', () => {
+    const bound = { year: 3, estimate: 0.4, limits: null, atRisk: 15, undefinedWithin: null };
+    const model = sensitivityModel(
+      { ...answer, rows: [row({ inForce: true }), row({ aspect: 'absence', survival: bound })] },
+      'lasts',
+      coGn,
+    );
+    expect(ofKind(model.layers, 'mark').map(({ y }) => y)).toEqual([0.6, 0.4]);
+    expect(ofKind(model.layers, 'whisker').map(({ x }) => x)).toEqual([1]);
+    expect(model.points[1]?.text).toContain('a bound');
+  });
+
   it('draws an interval open on the side on which nothing bounds the share', () => {
     const whiskers = ofKind(sensitivityModel(answer, 'kept', coGn).layers, 'whisker');
     expect(whiskers[1]).toMatchObject({ lower: 0.3, upper: null });

@@ -7,11 +7,12 @@ import { paddedRange, type ChartModel, type Layer } from './chart-model';
 /** Which of the main results is compared: one for each question of Outcomes. */
 export type ComparedResult = 'kept' | 'lasts' | 'grown';
 
-/** A result under one choice. A null limit is open. */
+/** A result under one choice. A null limit is open; a bound has no interval at all. */
 interface Compared {
   readonly estimate: number;
   readonly lower: number | null;
   readonly upper: number | null;
+  readonly isBound: boolean;
   /** Estimate and interval in words. */
   readonly words: string;
 }
@@ -91,10 +92,10 @@ function comparisonModel(
     y: { label, range: [Math.max(low, widest[0]), Math.min(high, widest[1])], write },
     layers: [
       ...(rule === null ? [] : [{ kind: 'rule', at: rule, tone: 'ink' } as const]),
-      ...shown.flatMap(({ at, estimate, lower, upper, inForce }): Layer[] => {
+      ...shown.flatMap(({ at, estimate, lower, upper, isBound, inForce }): Layer[] => {
         const tone = inForce ? 'answer' : 'quiet';
         return [
-          { kind: 'whisker', x: at, lower, upper, tone },
+          ...(isBound ? [] : [{ kind: 'whisker', x: at, lower, upper, tone } as const]),
           { kind: 'mark', x: at, y: estimate, shape: inForce ? 'disc' : 'square', tone },
         ];
       }),
@@ -126,6 +127,7 @@ function comparisonOf(
             : {
                 estimate: retained.estimate,
                 ...endsOf(retained.interval),
+                isBound: false,
                 words: `${formatShare(retained.estimate)} kept (${formatRatioInterval(retained.interval)}; ${retained.n} patients)`,
               },
         write: (value) => formatShare(value),
@@ -153,6 +155,7 @@ function comparisonOf(
                 estimate: lasting.estimate,
                 lower: lasting.limits?.lower ?? null,
                 upper: lasting.limits?.upper ?? null,
+                isBound: false,
                 words: `lasting gain ${write(lasting.estimate)}${lasting.limits === null ? ', no interval can be given' : ` (${formatLimits(lasting.limits, write)})`}`,
               },
         write,
@@ -170,11 +173,12 @@ function survivalResult({
   atRisk,
 }: NonNullable<ComparedResults['survival']>): Compared | null {
   if (estimate === null) return null;
-  const interval = limits === null ? '' : `${formatShareLimits(limits)}; `;
+  const interval = limits === null ? 'a bound; ' : `${formatShareLimits(limits)}; `;
   return {
     estimate,
     lower: limits?.lower ?? null,
     upper: limits?.upper ?? null,
+    isBound: limits === null,
     words: `${formatShare(estimate)} still have the gain (${interval}${atRisk} at risk)`,
   };
 }
