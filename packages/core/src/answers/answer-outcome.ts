@@ -100,7 +100,7 @@ export function answerPrepared(prepared: PreparedQuestion, hooks: AnswerHooks = 
     competing: competingAnswer(patients, question),
     separation: separationAnswer(separated, yardstick),
     gains: separated.rows.map(({ code, years, gain, velocity }) => ({ code, years, gain, velocity })),
-    worth: patientWorth(consenting, separated, question, yardstick),
+    worth: patientWorth(treated, separated, question, yardstick),
     gaveWay: gaveWay(
       consenting,
       study.filter(({ patient }) => patient.group === 'untreated'),

@@ -19,8 +19,9 @@ import type { CompetingAnswer } from './competing-answer';
 import type { FilmsOfStudy } from './films-of-study';
 import type { GaveWayAnswer } from './gave-way-answer';
 import type { OutcomeQuestion } from './question';
+import type { RecallWorthAnswer } from './recall-worth-answer';
 import type { SurvivalGroupsAnswer } from './survival-groups-answer';
-import type { MeasuredGain, PatientWorth, SeparationAnswer } from './separation-answer';
+import type { MeasuredGain, SeparationAnswer } from './separation-answer';
 
 export type { Limits, RatioInterval, Status, Verdict, MethodErrorInForce };
 
@@ -241,8 +242,8 @@ export interface OutcomeAnswer {
   readonly separation: SeparationAnswer;
   /** The measured gains behind `separation`: at the end of active treatment and at every usable visit after it. */
   readonly gains: readonly MeasuredGain[];
-  /** What one more visit of each patient would teach, most first. */
-  readonly worth: readonly PatientWorth[];
+  /** What one more visit of each patient would teach. */
+  readonly worth: RecallWorthAnswer;
   /** Jaw or teeth: the parts of what was corrected and of what was lost. */
   readonly gaveWay: GaveWayAnswer;
   readonly statusCounts: Readonly<Record<Verdict, number>>;

@@ -16,6 +16,7 @@ export * from './planning';
 export * from './planning-words';
 export * from './question';
 export * from './compared-answer';
+export * from './recall-worth-answer';
 export * from './reference-comparison-answer';
 export * from './reference-words';
 export * from './sensitivity';

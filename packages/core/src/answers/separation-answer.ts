@@ -94,18 +94,6 @@ export interface Influence {
   readonly share: { readonly lowest: WithoutPatient; readonly highest: WithoutPatient };
 }
 
-/** By how much one more visit of a patient now would narrow the lasting gain. */
-export interface PatientWorth {
-  readonly code: string;
-  /** Age on the day of the question, years. */
-  readonly ageNow: number;
-  /** Fall of the variance of T, as a share of it. */
-  readonly fall: number;
-  /** Half-width of the interval of T now, and with the visit; unit of the measure. */
-  readonly reachNow: number;
-  readonly reachThen: number;
-}
-
 /** Did treatment give lasting growth, or only bring growth forward? */
 export interface SeparationAnswer {
   /** Patients and measured gains in the models: at the end of active treatment and at every usable visit after it. */

@@ -1,6 +1,7 @@
 export * from './along-tau';
 export * from './curve-uncertainty';
 export * from './diagnosis';
+export * from './fading-information';
 export * from './fading-part';
 export * from './growth-clock';
 export * from './influence';
