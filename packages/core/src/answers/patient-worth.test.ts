@@ -31,7 +31,7 @@ describe('the worth of a recall', () => {
     const treated = demo.study.filter(({ patient }) => patient.group === 'treated');
     expect([...ranked, ...leftOut].sort()).toEqual(treated.map(({ patient }) => patient.code).sort());
     expect(answer.worth.readFrom).toBe('growth-clock');
-    expect(answer.worth.tau).toBeNull();
+    expect(answer.worth.why).toBeNull();
   });
 
   it.each(['declined', 'moved', 'withdrew'] satisfies EventKind[])(
@@ -65,17 +65,35 @@ describe('the worth of a recall', () => {
     expect(found.worth.patients.map((one) => one.code)).toContain(code);
   });
 
-  it('of a measure that does not grow carries the doubt about tau where the data fix it, and says so', () => {
-    const overjet = answerOutcome(demo.study, { ...ask, measure: 'overjet' });
-    const { fadingPart } = overjet.separation;
-    if (isRefusal(fadingPart)) throw new Error(fadingPart.message);
-    expect(overjet.worth.readFrom).toBe('fading-part');
-    expect(overjet.worth.tau).toBe(fadingPart.carriesTau ? 'estimated' : 'taken-as-known');
-    const { limits, estimate } = fadingPart.lasting;
-    const [most] = overjet.worth.patients;
-    if (fadingPart.carriesTau && limits !== null && most !== undefined) {
-      expect(most.reachNow / (limits.upper - estimate)).toBeGreaterThan(0.9);
-      expect(most.reachNow / (limits.upper - estimate)).toBeLessThan(1.1);
+  it('of a measure that does not grow is weighed where the data fix how fast the rest fades, else it says why not', () => {
+    const asked = ['overjet', 'molar', 'overbite'].map((measure) =>
+      answerOutcome(demo.study, { ...ask, measure }),
+    );
+    let weighed = 0;
+    for (const { separation, worth } of asked) {
+      const { fadingPart } = separation;
+      if (isRefusal(fadingPart)) throw new Error(fadingPart.message);
+      expect(worth.readFrom).toBe('fading-part');
+      if (!fadingPart.tauBounded) {
+        expect(worth.patients).toEqual([]);
+        expect(worth.why).toContain('how fast the passing part fades');
+        continue;
+      }
+      weighed++;
+      const { limits } = fadingPart.lasting;
+      const [most] = worth.patients;
+      // To first order in tau, as here, limits are even; those over all open taus reach further where tau is longer.
+      const { estimate } = fadingPart.lasting;
+      const nearer = Math.min((limits?.upper ?? NaN) - estimate, estimate - (limits?.lower ?? NaN));
+      expect((most?.reachNow ?? NaN) / nearer).toBeGreaterThan(0.8);
+      expect((most?.reachNow ?? NaN) / nearer).toBeLessThan(1.8);
     }
+    expect(weighed).toBeGreaterThan(0);
+  });
+
+  it('says why nobody can be weighed in a study of nobody', () => {
+    const { worth } = answerOutcome([], {});
+    expect(worth.patients).toEqual([]);
+    expect(worth.why).toContain('at least 6 are needed');
   });
 });

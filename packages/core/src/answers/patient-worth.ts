@@ -1,4 +1,5 @@
 import { BY_AGE, referenceCovers } from '../growth';
+import { isRefusal } from '../numeric';
 import { recallStop } from '../recall';
 import { yearsBetween, type IsoDate, type PatientHistory } from '../records';
 import type { Yardstick } from '../retention';
@@ -44,8 +45,10 @@ export function patientWorth(
 ): RecallWorthAnswer {
   const read = readModelOf(separated, yardstick);
   const { asOf } = question;
-  if (read === null || asOf === null)
-    return { patients: [], leftOut: [], readFrom: read?.from ?? null, tau: null };
+  const nobody = { patients: [], leftOut: [], readFrom: read?.from ?? null };
+  if (read === null) return { ...nobody, why: whyNoModel(separated, yardstick) };
+  if (asOf === null) return { ...nobody, why: 'No date is in the records, so nobody’s age today is known.' };
+  if (read.from === 'fading-part' && !read.model.fit.tauBounded) return { ...nobody, why: TAU_NOT_FIXED };
   const { lasting } = read.model.fit;
   const multiplier = multiplierOf(lasting.df, question.level);
   const weigh =
@@ -77,8 +80,17 @@ export function patientWorth(
     patients: patients.sort((a, b) => b.fall - a.fall || (a.code < b.code ? -1 : 1)),
     leftOut: [...leftOut].map(([reason, codes]) => ({ reason, codes })),
     readFrom: read.from,
-    tau: read.from === 'growth-clock' ? null : read.model.fit.carriesTau ? 'estimated' : 'taken-as-known',
+    why: patients.length === 0 ? 'Of nobody who may be called back a visit can be weighed.' : null,
   };
+}
+
+/** Why nothing can be said of a lasting gain that stands on the fading part; also said where a plan is asked for. */
+export const TAU_NOT_FIXED =
+  'The visits so far do not tell how fast the passing part fades, so the lasting gain has no limits that a visit could narrow.';
+
+function whyNoModel({ growthClock, fadingPart }: SeparatedGain, { reference }: Yardstick): string | null {
+  const refusal = reference.kind === 'not-needed' ? fadingPart : growthClock;
+  return isRefusal(refusal) ? refusal.message : null;
 }
 
 function nextVisit(
@@ -119,19 +131,10 @@ function clockWeigher({ fit, regressor }: ReadModel<GrowthClockFit>, rows: reado
   };
 }
 
-/** Where the data fix tau its doubt is carried; else it is taken as known. */
+/** tau is estimated from the same gains, so its doubt is carried. */
 function fadingWeigher(fit: FadingPartFit, rows: readonly GainRow[]): Weigh {
   const components = componentsOf(fit);
   const times = valuesByPatient(rows, ({ years }) => years);
-  if (!fit.carriesTau) {
-    const fade = (years: number): number => Math.exp(-years / fit.tau);
-    const sums = new Map([...times].map(([code, own]) => [code, regressorSums(own.map(fade))]));
-    const total = totalInformation(sums.values(), components);
-    return (code, { years }) => {
-      const own = sums.get(code);
-      return own === undefined ? null : worthOfRecall(total, own, fade(years), components);
-    };
-  }
   const place = { tau: fit.tau, passing: fit.passing.estimate };
   const total = [...times.values()].reduce(
     (sum, own) => addFadingInformation(sum, fadingInformation(own, place, components)),

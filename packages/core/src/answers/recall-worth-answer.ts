@@ -23,15 +23,15 @@ export type WorthLeftOut =
 
 /** What one more visit of each patient now would teach about the lasting gain. */
 export interface RecallWorthAnswer {
-  /** Most first. Empty where no model could be fitted, or the day of the question is not known. */
+  /** Most first. Empty where no visit can be weighed, and `why` says why. */
   readonly patients: readonly PatientWorth[];
   /** Treated patients who are asked about but not weighed, by reason; empty where nobody is. */
   readonly leftOut: readonly { readonly reason: WorthLeftOut; readonly codes: readonly string[] }[];
-  /** The model whose lasting gain is meant; null where neither could be fitted. */
-  readonly readFrom: 'growth-clock' | 'fading-part' | null;
   /**
-   * For the fading part, whether the doubt about tau is in the numbers; `taken-as-known` where the data do not fix it, so
-   * that a visit's worth is understated. Null for the growth clock.
+   * The model whose lasting gain is meant; for the fading part the doubt about tau is in the numbers. Null where neither
+   * could be fitted.
    */
-  readonly tau: 'estimated' | 'taken-as-known' | null;
+  readonly readFrom: 'growth-clock' | 'fading-part' | null;
+  /** Why no visit can be weighed, in a sentence; null where some can. */
+  readonly why: string | null;
 }
