@@ -77,6 +77,10 @@ describe('the data of a figure', () => {
 
   it('hold one row for each number of patients and years of a plan', () => {
     const rows = planningData({
+      readFrom: 'growth-clock',
+      dropOut: 0.1,
+      missed: 0.1,
+      continued: { callable: 12, years: [] },
       target: 0.5,
       numbers: [10, 20],
       rows: [{ years: 1, lasting: [1.2, 0.8], share: [0.4, 0.3], patients: null }],

@@ -22,8 +22,8 @@ import type { OutcomeQuestion } from './question';
 import type { PatientWorth, RecallWorthAnswer, WorthLeftOut } from './recall-worth-answer';
 import { readModelOf, type ReadModel, type SeparatedGain } from './separate-gain';
 
-/** What a visit on the day of the question would be: age then, age on the growth curve, years since active treatment. */
-interface NextVisit {
+/** What a visit to come would be: age then, age on the growth curve, years since active treatment. */
+export interface NextVisit {
   readonly ageNow: number;
   readonly velocity: number;
   readonly years: number;
@@ -93,12 +93,14 @@ function whyNoModel({ growthClock, fadingPart }: SeparatedGain, { reference }: Y
   return isRefusal(refusal) ? refusal.message : null;
 }
 
-function nextVisit(
+/** The visit of a patient some years after a day, or why it is not to be reckoned with. */
+export function nextVisit(
   history: PatientHistory,
   inModel: boolean,
   asOf: IsoDate,
   question: OutcomeQuestion,
   { reference, direction }: Yardstick,
+  yearsAhead = 0,
 ): NextVisit | WorthLeftOut {
   const stop = recallStop(history, asOf);
   if (stop !== null) return stop.reason;
@@ -106,13 +108,13 @@ function nextVisit(
   if (!inModel) return 'no-gain';
   const { sex, birthDate, activeEnd } = history.patient;
   if (birthDate === null || activeEnd === null) return 'no-date';
-  const ageNow = yearsBetween(birthDate, asOf);
+  const ageNow = yearsBetween(birthDate, asOf) + yearsAhead;
   const growthAge = ageNow + (clockShift(history, question.growthClock, reference) ?? BY_AGE).years;
   if (referenceCovers(reference, sex, growthAge) === 'outside') return 'beyond-reference';
   return {
     ageNow,
     velocity: favourableVelocity(reference, direction, sex, growthAge),
-    years: yearsBetween(activeEnd, asOf),
+    years: yearsBetween(activeEnd, asOf) + yearsAhead,
   };
 }
 
@@ -146,11 +148,13 @@ function fadingWeigher(fit: FadingPartFit, rows: readonly GainRow[]): Weigh {
   };
 }
 
-function componentsOf({ betweenPatients, residualSd }: GrowthClockFit | FadingPartFit) {
+/** The variances of a fit at which information is weighed. */
+export function componentsOf({ betweenPatients, residualSd }: GrowthClockFit | FadingPartFit) {
   return { betweenPatients, residualVariance: residualSd ** 2 };
 }
 
-function valuesByPatient(
+/** A value of each gain of each patient, in the order of the gains. */
+export function valuesByPatient(
   rows: readonly GainRow[],
   read: (row: GainRow, i: number) => number,
 ): Map<string, number[]> {

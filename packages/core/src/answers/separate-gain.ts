@@ -149,7 +149,8 @@ function unsaidVelocity({ name }: ImportedGrowthTable): Refusal {
   );
 }
 
-function readFading(rows: readonly GainRow[], level: number): ReadModel<FadingPartFit> | Refusal {
+/** The fading part of the measured gains, or why it could not be fitted. */
+export function readFading(rows: readonly GainRow[], level: number): ReadModel<FadingPartFit> | Refusal {
   const fit = fitFadingPart({ ...columns(rows), time: rows.map(({ years }) => years) }, level);
   if (isRefusal(fit)) return fit;
   const fade = (years: number): number => Math.exp(-years / fit.tau);

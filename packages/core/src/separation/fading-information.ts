@@ -60,6 +60,11 @@ export function fadingInformation(
   };
 }
 
+/** The same form for a model without tau, such as the growth clock: T and the other part only. */
+export function withoutTau(parts: Information): FadingInformation {
+  return { ...NO_FADING_INFORMATION, parts };
+}
+
 /** The sum of two; `times` -1 takes the second away. */
 export function addFadingInformation(
   left: FadingInformation,

@@ -1,5 +1,6 @@
 import type {
   GroupSurvival,
+  PlanningAnswer,
   ReferenceResults,
   ReferenceRow,
   SensitivityAnswer,
@@ -135,7 +136,11 @@ describe('how sure an answer is', () => {
 });
 
 describe('a plan as a figure', () => {
-  const plan = {
+  const plan: PlanningAnswer = {
+    readFrom: 'growth-clock',
+    dropOut: 0.1,
+    missed: 0.1,
+    continued: { callable: 40, years: [{ years: 1, lasting: 0.8 }] },
     target: 0.5,
     numbers: [10, 40],
     rows: [
