@@ -17,6 +17,7 @@ import {
   sensitivitySentence,
   separationSentence,
   settlingSentence,
+  shareTipSentence,
   shareLimitsText,
   type FadingAnswer,
   type OutcomeAnswer,
@@ -196,7 +197,7 @@ function groupsDetail(groups: SurvivalGroupsAnswer): Html {
     'Group',
     groups.groups.map(({ label, ...rest }) => ({ name: label, ...rest })),
   )}
-  ${groups.reference === null ? null : ratioTable(groups)}
+  ${groupMeansTable(groups)} ${groups.reference === null ? null : ratioTable(groups)}
   ${table(
     'Tests that the gain stays equally long in all groups',
     [
@@ -252,6 +253,29 @@ interface YearRow {
   readonly atYears: readonly SurvivalAtYear[];
 }
 
+function groupMeansTable({ groups, reference, meanDifferences }: SurvivalGroupsAnswer): Html | null {
+  const until = groups[0]?.restrictedMean?.until;
+  if (until === undefined) return null;
+  const years = ({ estimate, limits }: { estimate: number; limits: { lower: number; upper: number } }) =>
+    `${numberText(estimate)} (${numberText(limits.lower)} to ${numberText(limits.upper)})`;
+  return table(
+    `Mean years with the gain, of the first ${until}`,
+    [
+      { heading: 'Group', kind: 'text' },
+      { heading: 'Mean years (limits)', kind: 'number' },
+      { heading: `More than ${reference ?? 'the largest group'}`, kind: 'number' },
+    ],
+    groups.map(({ label, restrictedMean }) => {
+      const difference = meanDifferences.find((one) => one.label === label);
+      return [
+        label,
+        restrictedMean === null ? '–' : years(restrictedMean),
+        difference === undefined ? '–' : years(difference),
+      ];
+    }),
+  );
+}
+
 function yearTable(caption: string, heading: string, rows: readonly YearRow[]): Html {
   return table(
     caption,
@@ -278,7 +302,7 @@ function yearTable(caption: string, heading: string, rows: readonly YearRow[]): 
 /** Those who did not come back: bounds, tipping points, comparison. */
 export function absenceSection(answer: OutcomeAnswer): Html {
   const { absence } = answer;
-  const share = absence.shareTip;
+  const share = shareTipSentence(answer);
   return html`<section id="absence">
     <h2>Those who did not come back</h2>
     <p>${absenceSentence(answer)}</p>
@@ -291,14 +315,7 @@ export function absenceSection(answer: OutcomeAnswer): Html {
             'Worst: all who stayed away lost the gain right after the last visit. Best: all of them still have it.',
           )
     }
-    ${
-      share === null
-        ? null
-        : html`<p>
-            Retained share at year ${share.year} (${share.seen} measured, ${share.unseen} not):
-            ${share.table.map(({ unseenShare, overall }) => `${percentText(overall)} if the unseen kept ${percentText(unseenShare)}`).join('; ')}.
-          </p>`
-    }
+    ${share === null ? null : html`<p>${share}</p>`}
     ${
       absence.baseline.length === 0
         ? null

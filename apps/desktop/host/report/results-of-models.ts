@@ -110,6 +110,7 @@ function groupsOf(answer: SurvivalGroupsAnswer): NonNullable<Results['groups']> 
       atYears: [...atYears],
     })),
     tooSmall: [...answer.tooSmall],
+    meanDifferences: [...answer.meanDifferences],
     regressions: answer.regressions.map((one) =>
       isRefusal(one)
         ? one

@@ -100,3 +100,11 @@ export const leftOutReasonSchema = z.enum([
   'gain-below-floor',
   'no-follow-up',
 ]);
+
+/** Mean years with the gain, of the first so many. */
+export const restrictedMeanSchema = z.strictObject({
+  until: z.number().describe('years that are counted'),
+  estimate: z.number().describe('mean years with the gain, of these'),
+  undefinedWithin: limitsSchema.describe('how far undefined stretches of the curve can move it'),
+  limits: limitsSchema.describe('percentiles of the resamples'),
+});

@@ -15,7 +15,6 @@ import {
   changesSchema,
   competingSchema,
   gainColumnsSchema,
-  gaveWaySchema,
   groupsSchema,
   separationSchema,
 } from './results-models';
@@ -26,9 +25,11 @@ import {
   leftOutReasonSchema,
   limitsSchema,
   ratioFields,
+  restrictedMeanSchema,
   statusSchema,
   survivalAtYearSchema,
 } from './results-parts';
+import { gaveWaySchema } from './results-gave-way';
 import { referencesSchema, sensitivitySchema } from './results-sensitivity';
 
 const provenanceSchema = z.strictObject({
@@ -164,13 +165,7 @@ const survivalSchema = z.strictObject({
       optimalityGap: z.number().describe('how far from a proven maximum, per patient'),
       logLikelihood: z.number().describe('log-likelihood'),
       resamples: z.number().describe('bootstrap resamples behind the limits'),
-      restrictedMean: z
-        .strictObject({
-          until: z.number().describe('years that are counted'),
-          estimate: z.number().describe('mean years with the gain, of these'),
-          undefinedWithin: limitsSchema.describe('how far undefined stretches of the curve can move it'),
-          limits: limitsSchema.describe('percentiles of the resamples'),
-        })
+      restrictedMean: restrictedMeanSchema
         .nullable()
         .describe('restricted mean; null where ten are not followed for a year'),
     })

@@ -47,7 +47,9 @@ describe('the data of a figure', () => {
       { time: 1, survival: 0.9, lower: 0.7, upper: 1 },
       { time: 2, survival: 0.5, lower: 0.3, upper: 0.7 },
     ];
-    const rows = groupData([{ label: 'A', patients: 9, losses: 4, points, atYears: [] }]);
+    const rows = groupData([
+      { label: 'A', patients: 9, losses: 4, points, atYears: [], restrictedMean: null },
+    ]);
     expect(rows.map(({ group, years, survival }) => [group, years, survival])).toEqual([
       ['A', 1, 0.9],
       ['A', 2, 0.5],

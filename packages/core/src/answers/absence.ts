@@ -1,10 +1,12 @@
 import { ageAtVisit, visitOfKind, yearsBetween, yearsSinceActiveEnd, type PatientHistory } from '../records';
-import { survivalAt, turnbullCurve, type IntervalTimes } from '../survival';
+import { pairedRatio } from '../ratio';
+import { exactLimits, survivalAt, turnbullCurve, type IntervalTimes } from '../survival';
 import { isRefusal } from '../numeric';
 import type { OutcomeAnswer, PatientOutcome } from './answer';
 import type {
   AbsenceAnswer,
   BoundedSurvival,
+  Crossing,
   TippedShare,
   TippedSurvival,
   TippingPoint,
@@ -53,7 +55,7 @@ export function absenceAnswer(
     stayedAway: followed.filter(({ away, neverSeen }) => away && !neverSeen).length,
     neverSeen: followed.filter(({ neverSeen }) => neverSeen).length,
     bounds: survival === null ? [] : boundsOf(followed, under),
-    survivalTip: tipSurvival(followed, under, survival),
+    survivalTip: tipSurvival(followed, under, survival, question.level),
     shareTip: year === null || split === null ? null : tipShare(split, year, question),
     baseline:
       split === null ? [] : compareBaseline(split.seen, split.unseen, agesAtEnd(histories), question.level),
@@ -214,20 +216,38 @@ function tipSurvival(
   followed: readonly Followed[],
   under: Assumed,
   survival: OutcomeAnswer['survival'],
+  level: number,
 ): TippingPoint<TippedSurvival> | null {
   const year = tipYear(survival);
-  if (year === null || !followed.some(({ away }) => away)) return null;
-  const table = under.map(({ lostShare, at }) => ({ lostShare, survival: at(year) }));
-  return { year, limit: MOST, at: crossing(table, MOST), table };
+  const atRisk = survival?.turnbull.atYears.find((one) => one.year === year)?.atRisk;
+  if (year === null || atRisk === undefined || !followed.some(({ away }) => away)) return null;
+  const table = under.map(({ lostShare, at }): TippedSurvival => {
+    const value = at(year);
+    return { lostShare, survival: value, lower: exactLimits(value, atRisk, level).lower };
+  });
+  const tip = crossingOf(
+    table.map((row) => ({ at: row.lostShare, value: row.survival })),
+    MOST,
+  );
+  const lower = crossingOf(
+    table.map((row) => ({ at: row.lostShare, value: row.lower })),
+    MOST,
+  );
+  return { year, limit: MOST, ...tip, lowerCrossing: lower.crossing, lowerAt: lower.at, table };
 }
 
-/** Where a falling table crosses a limit, along straight lines between its rows; null where it does not. */
-function crossing(table: readonly TippedSurvival[], limit: number): number | null {
-  const below = table.findIndex((row) => row.survival < limit);
-  const [above, under] = [table[below - 1], table[below]];
-  if (above === undefined || under === undefined) return null;
-  const part = (above.survival - limit) / (above.survival - under.survival);
-  return above.lostShare + part * (under.lostShare - above.lostShare);
+/** Where a table that falls or rises crosses a limit, along straight lines between its rows. */
+function crossingOf(
+  rows: readonly { readonly at: number; readonly value: number }[],
+  limit: number,
+): { readonly crossing: Crossing; readonly at: number | null } {
+  const above = rows.map(({ value }) => value >= limit);
+  if (above.every(Boolean)) return { crossing: 'always-above', at: null };
+  const turn = above.findIndex((is, i) => i > 0 && is !== above[i - 1]);
+  const [before, after] = [rows[turn - 1], rows[turn]];
+  if (before === undefined || after === undefined) return { crossing: 'always-below', at: null };
+  const part = (limit - before.value) / (after.value - before.value);
+  return { crossing: 'tips', at: before.at + part * (after.at - before.at) };
 }
 
 interface Split {
@@ -279,24 +299,50 @@ function yearToJudge(
 function tipShare(
   { seen, unseen }: Split,
   year: number,
-  { threshold }: OutcomeQuestion,
+  { threshold, level }: OutcomeQuestion,
 ): AbsenceAnswer['shareTip'] {
   if (unseen.length === 0 || threshold.kind !== 'share') return null;
-  const first = total(seen.map(({ gain }) => gain?.estimate ?? NaN));
+  const gainOf = ({ gain }: Pick<PatientOutcome, 'gain'>): number => gain?.estimate ?? NaN;
+  const first = total(seen.map(gainOf));
   const later = total(seen.map((one) => one.later));
-  const absent = total(unseen.map(({ gain }) => gain?.estimate ?? NaN));
+  const absent = total(unseen.map(gainOf));
   if (!(first > 0 && absent > 0)) return null;
-  const overall = (unseenShare: number): number => (later + unseenShare * absent) / (first + absent);
-  const table = SHARES.map((unseenShare): TippedShare => ({ unseenShare, overall: overall(unseenShare) }));
-  const at = (threshold.share * (first + absent) - later) / absent;
+  const denominator = [...seen, ...unseen].map(gainOf);
+  const table = SHARES.map((unseenShare): TippedShare => {
+    const numerator = [...seen.map((one) => one.later), ...unseen.map((one) => unseenShare * gainOf(one))];
+    return {
+      unseenShare,
+      overall: (later + unseenShare * absent) / (first + absent),
+      lower: lowerEnd(pairedRatio({ numerator, denominator }, { level })),
+    };
+  });
+  const limit = threshold.share;
+  const tip = crossingOf(
+    table.map((row) => ({ at: row.unseenShare, value: row.overall })),
+    limit,
+  );
+  const lower = crossingOf(
+    table.map((row) => ({ at: row.unseenShare, value: row.lower ?? -Infinity })),
+    limit,
+  );
   return {
     year,
-    limit: threshold.share,
-    at: at >= 0 && at <= 1 ? at : null,
+    limit,
+    ...tip,
+    lowerCrossing: lower.crossing,
+    lowerAt: Number.isFinite(lower.at) ? lower.at : null,
     table,
     seen: seen.length,
     unseen: unseen.length,
+    seenMean: later / seen.length,
+    unseenMeanAtLimit: (limit * (first + absent) - later) / unseen.length,
   };
+}
+
+function lowerEnd(ratio: ReturnType<typeof pairedRatio>): number | null {
+  if (isRefusal(ratio)) return null;
+  const { fieller } = ratio;
+  return fieller.kind === 'bounded' || fieller.kind === 'at-least' ? fieller.lower : null;
 }
 
 function total(values: readonly number[]): number {

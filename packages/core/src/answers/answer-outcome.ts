@@ -73,10 +73,11 @@ export function answerPrepared(prepared: PreparedQuestion, hooks: AnswerHooks = 
     shouldStop,
   });
   const groups = survivalGroups(patients, question, {
-    progress: () => report(0.8, 'Comparing groups'),
+    progress: (fraction) => report(0.8 + 0.12 * fraction, 'Comparing groups'),
     shouldStop,
   });
   if (survival === 'stopped' || groups === 'stopped') throw new AnswerStopped();
+  report(0.92, 'Splitting what gave way, and bounding what is missing');
 
   const answer: Omit<OutcomeAnswer, 'warnings'> = {
     question,

@@ -65,15 +65,19 @@ export function survivalAnswer(
   };
 }
 
-/** The interval-censored curve of some loss intervals with its pointwise limits, read off at whole years. */
+/**
+ * The interval-censored curve of some loss intervals with its pointwise limits, read off at whole years.
+ *
+ * @param until years that the restricted mean counts; null for none
+ */
 export function intervalCensoredCurve(
   times: readonly CensoredInterval[],
   options: Pick<OutcomeQuestion, 'level' | 'resamples' | 'seed'>,
   hooks: SurvivalHooks,
+  until = restrictionOf(times),
 ): SurvivalAnswer['turnbull'] | 'stopped' {
   const fit = turnbull(times);
   const drops = fit.intervals.filter(({ mass, right }) => mass > 1e-12 && right !== Infinity);
-  const until = restrictionOf(times);
   const quarters = until === null ? [] : quarterYears(until);
   const at = [...drops.flatMap(({ left, right }) => [left, right]), ...YEARS, ...quarters];
   const firstYear = at.length - quarters.length - YEARS.length;
@@ -103,7 +107,7 @@ export function intervalCensoredCurve(
 }
 
 /** The last customary year at which ten patients are still followed; null where there is none. */
-function restrictionOf(times: readonly CensoredInterval[]): number | null {
+export function restrictionOf(times: readonly CensoredInterval[]): number | null {
   const years = CUSTOMARY_YEARS.filter((year) => numberAtRisk(times, year) >= ENOUGH_FOR_MEAN);
   return years[years.length - 1] ?? null;
 }

@@ -171,6 +171,7 @@ describe('curves of groups', () => {
     losses: 5,
     points: [{ time: 2, survival, lower: 0, upper: 1 }],
     atYears: [{ year: 2, estimate: survival, limits: null, atRisk: 9, undefinedWithin: null }],
+    restrictedMean: null,
   });
   const model = groupCurvesModel([group('A', 0.5), group('B', 0.51), group('C', 0.9)]);
 
@@ -198,6 +199,7 @@ describe('a saved figure', () => {
       losses: 1,
       points: [],
       atYears: [{ year: 1, estimate: 0.5, limits: null, atRisk: 2, undefinedWithin: null }],
+      restrictedMean: null,
     },
   ]);
 
