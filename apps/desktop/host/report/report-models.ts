@@ -254,7 +254,7 @@ interface YearRow {
 }
 
 function groupMeansTable({ groups, reference, meanDifferences }: SurvivalGroupsAnswer): Html | null {
-  const until = groups[0]?.restrictedMean?.until;
+  const [until] = groups.flatMap(({ restrictedMean }) => restrictedMean?.until ?? []);
   if (until === undefined) return null;
   const years = ({ estimate, limits }: { estimate: number; limits: { lower: number; upper: number } }) =>
     `${numberText(estimate)} (${numberText(limits.lower)} to ${numberText(limits.upper)})`;

@@ -12,8 +12,8 @@ export interface GroupSurvival {
   readonly points: readonly CurvePoint[];
   readonly atYears: readonly SurvivalAtYear[];
   /**
-   * Mean years with the gain of the first so many, the same number in every group; null where in some group ten are not
-   * followed for a year.
+   * Mean years with the gain of the first so many, the same number in every group that has one; null where ten of the
+   * group are not followed for a year.
    */
   readonly restrictedMean: SurvivalAnswer['turnbull']['restrictedMean'];
 }

@@ -46,7 +46,8 @@ export function survivalGroups(
       ...hooks,
       progress: (fraction: number): void => hooks.progress((i + fraction) / large.length),
     };
-    const curve = intervalCensoredCurve(losses, { ...question, resamples }, within, until);
+    const ownUntil = restrictionOf(losses) === null ? null : until;
+    const curve = intervalCensoredCurve(losses, { ...question, resamples }, within, ownUntil);
     if (curve === 'stopped') return 'stopped';
     groups.push({
       label,
@@ -80,12 +81,13 @@ export function survivalGroups(
   };
 }
 
-/** The last customary year to which ten of every group are followed; null where there is none. */
+/**
+ * The last customary year to which ten are followed in every group that has ten for a year; null where none has. Smaller
+ * groups have no mean rather than take it from the others.
+ */
 function commonRestriction(groups: readonly (readonly CensoredInterval[])[]): number | null {
-  return groups.map(restrictionOf).reduce<number | null>((least, own, i) => {
-    if (i === 0) return own;
-    return own === null || least === null ? null : Math.min(least, own);
-  }, null);
+  const years = groups.flatMap((losses) => restrictionOf(losses) ?? []);
+  return years.length === 0 ? null : Math.min(...years);
 }
 
 /**
