@@ -55,7 +55,7 @@ describe('the method error in words', () => {
       films: { sd: 0.7, source: 'second-films', own, provenance: null },
     };
     expect(methodErrorWords(error, 'mm').films).toMatch(
-      /^Between films of one visit: 0\.70 mm, from 30 second films in these records \(95\u00a0% limits 0\.\d\d mm to \d\.\d\d mm\)\.$/,
+      /^Between films of one visit: 0\.70 mm, from 30 second films \(with retracings 90 readings of 60 films\) in these records \(95\u00a0% limits 0\.\d\d mm to \d\.\d\d mm\)\.$/,
     );
   });
 

@@ -47,7 +47,7 @@ function filmWords({ sd, source, own, provenance }: FilmErrorInForce, unit: Unit
           ? 'no film was read twice, so its limits cannot be told'
           : `95\u00a0% limits ${limitsText(own.betweenFilms.limits, unit)}`;
       const found = sd === 0 ? ', no more than retracing explains' : '';
-      return `Between films of one visit: ${measureText(sd, unit, 2)}${found}, from ${secondFilmsText(own)} in these records (${limits}).`;
+      return `Between films of one visit: ${measureText(sd, unit, 2)}${found}, from ${secondFilmsText(own)}${readingsText(own)} in these records (${limits}).`;
     }
     case 'default':
       return `Between films of one visit: ${measureText(sd, unit, 2)}, a default, because ${areThere(own)} in these records and 25 are needed. ${provenance === null ? '' : `${provenance.text} (${provenance.kind}.)`}`;
@@ -59,6 +59,13 @@ function filmWords({ sd, source, own, provenance }: FilmErrorInForce, unit: Unit
 function secondFilmsText(own: FilmErrorInForce['own']): string {
   if (own === null) return 'no second films';
   return own.df === 1 ? '1 second film' : `${countText(own.df)} second films`;
+}
+
+/** All that the analysis rests on: also films read twice at visits with one film, which tell of retracing. */
+function readingsText(own: FilmErrorInForce['own']): string {
+  return own === null
+    ? ''
+    : ` (with retracings ${countText(own.readings)} readings of ${countText(own.films)} films)`;
 }
 
 function areThere(own: FilmErrorInForce['own']): string {
