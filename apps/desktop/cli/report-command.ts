@@ -1,7 +1,6 @@
 import { join } from 'node:path';
 import type { OutcomeQuestion } from '@longhold/core/answers';
 import type { Host } from '../host/host';
-import { appRouter } from '../host/router/router';
 import { resultsSchema, type Report } from '../host/report';
 import { PAPERS, type Paper } from '../host/report/paper';
 import { latestDate } from '@longhold/core/records';
@@ -105,24 +104,16 @@ async function write(report: Report, pdf: Uint8Array | null, places: Places): Pr
   return [...pages, ...(places.pdf === null ? [] : [places.pdf])];
 }
 
-const LOOK_MILLISECONDS = 200;
-
-async function buildReport(host: Host, asked: OutcomeQuestion, terminal: Terminal) {
-  const caller = appRouter.createCaller({ host });
-  const { study } = await host.requireOpen().study();
-  // The host would take today; a report that is made again next month should say the same.
-  const question = { ...asked, asOf: asked.asOf ?? latestDate(study) };
-  const { job } = await caller.outcomes.start(question);
-  const watch = setInterval(() => {
-    const report = host.jobs.poll(job);
-    if (report.state === 'running') {
-      terminal.progress(`${report.step}: ${Math.round(100 * report.progress)} %`);
-    }
-  }, LOOK_MILLISECONDS);
+async function buildReport(host: Host, asked: OutcomeQuestion, terminal: Terminal): Promise<Report> {
+  const open = host.requireOpen();
+  const keyed = await open.keyedStudy();
+  // Not today: a report that is made again next month should say the same.
+  const question = { ...asked, asOf: asked.asOf ?? latestDate(keyed.study) };
   try {
-    return await caller.report.build(question);
+    return await host.reports.result(host.reports.start(keyed, question), (fraction, step) =>
+      terminal.progress(`${step}: ${Math.round(100 * fraction)} %`),
+    );
   } finally {
-    clearInterval(watch);
     terminal.progress('');
   }
 }

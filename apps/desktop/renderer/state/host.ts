@@ -20,3 +20,4 @@ export type PatientDetail = Answered<typeof host.outcomes.patient.query>;
 export type Worth = Answered<typeof host.outcomes.worth.query>[number];
 export type SavedView = Answered<typeof host.views.list.query>[number];
 export type GrowthTableFacts = Answered<typeof host.growthTables.list.query>[number];
+export type ReportTexts = Answered<typeof host.report.texts.query>;
