@@ -1,5 +1,6 @@
 import { diagnosisSchema, groupingSchema, lossRuleSchema, splitSpanSchema } from '@longhold/core/answers';
 import { z } from 'zod';
+import { readingColumnsSchema } from './results-columns';
 import { limitsSchema, ratioFields, survivalAtYearSchema } from './results-parts';
 
 /** The parts of results.json that hold models of the gain and comparisons. Every field says what it is. */
@@ -291,6 +292,7 @@ export const gaveWaySchema = z.strictObject({
     })
     .nullable()
     .describe('overjet as recorded against the points of the film'),
+  readings: readingColumnsSchema.describe('the readings of treated patients behind these parts'),
 });
 
 const sideSchema = z.strictObject({
@@ -387,12 +389,3 @@ export const byRuleSchema = z.array(
       .describe('survival at customary years, exact limits for the number at risk'),
   }),
 );
-
-export const gainColumnsSchema = z.strictObject({
-  patient: z.array(z.string()).describe('pseudonymous code'),
-  years: z.array(z.number()).describe('years since the end of active treatment'),
-  gain: z.array(z.number()).describe('A(t), unit of the measure'),
-  velocity: z
-    .array(z.number())
-    .describe('expected growth velocity in the favourable direction, unit per year'),
-});

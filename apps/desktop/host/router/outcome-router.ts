@@ -48,6 +48,7 @@ function withoutPatients({
   patients: _patients,
   worth: _worth,
   gains: _gains,
+  rows: _rows,
   ...summary
 }: OutcomeAnswer): OutcomeSummary {
   return summary;

@@ -1,4 +1,4 @@
-import { ageAtVisit, visitOfKind, yearsBetween, yearsSinceActiveEnd, type PatientHistory } from '../records';
+import type { PatientHistory } from '../records';
 import { survivalAt, turnbullCurve, type IntervalTimes } from '../survival';
 import { isRefusal } from '../numeric';
 import type { OutcomeAnswer, PatientOutcome } from './answer';
@@ -11,6 +11,7 @@ import type {
 } from './absence-answer';
 import { compareBaseline } from './baseline-comparison';
 import { inWindow } from './flow';
+import { followedUntil } from './followed-until';
 import type { OutcomeQuestion } from './question';
 
 /** Without a visit for longer than this a patient counts as having stayed away: a yearly visit and half a window more. */
@@ -43,8 +44,10 @@ export function absenceAnswer(
   question: OutcomeQuestion,
   survival: OutcomeAnswer['survival'],
 ): AbsenceAnswer {
-  const horizons = new Map(histories.map((history) => [history.patient.code, horizonOf(history, question)]));
-  const seen = new Map(histories.map((history) => [history.patient.code, lastSeen(history)]));
+  const until = followedUntil(histories, question);
+  const horizons = new Map(until.map(({ code, horizon }) => [code, horizon]));
+  const seen = new Map(until.map(({ code, lastSeen }) => [code, lastSeen]));
+  const ages = new Map(until.flatMap(({ code, ageAtEnd }) => (ageAtEnd === null ? [] : [[code, ageAtEnd]])));
   const followed = patients.flatMap(
     (outcome) =>
       followedOf(outcome, horizons.get(outcome.code) ?? null, seen.get(outcome.code) ?? null) ?? [],
@@ -59,23 +62,8 @@ export function absenceAnswer(
     bounds: survival === null ? [] : boundsOf(followed, under),
     survivalTip: tipSurvival(followed, under, survival),
     shareTip: year === null || split === null ? null : tipShare(split, year, question),
-    baseline:
-      split === null ? [] : compareBaseline(split.seen, split.unseen, agesAtEnd(histories), question.level),
+    baseline: split === null ? [] : compareBaseline(split.seen, split.unseen, ages, question.level),
   };
-}
-
-/** Years from the end of active treatment to the day of the question; null where either is not known. */
-function horizonOf(history: PatientHistory, { asOf }: OutcomeQuestion): number | null {
-  const end = history.patient.activeEnd ?? visitOfKind(history, 'end_of_active')?.date ?? null;
-  return end === null || asOf === null ? null : yearsBetween(end, asOf);
-}
-
-/** Years to the latest follow-up visit of any kind, measured or not; null where there was none. */
-function lastSeen(history: PatientHistory): number | null {
-  return history.visits.reduce<number | null>((latest, visit) => {
-    const years = visit.kind === 'follow_up' ? yearsSinceActiveEnd(history, visit) : null;
-    return years === null || years <= 0 ? latest : Math.max(latest ?? 0, years);
-  }, null);
 }
 
 function followedOf(outcome: PatientOutcome, horizon: number | null, seen: number | null): Followed | null {
@@ -235,14 +223,4 @@ function tipShare(
 
 function total(values: readonly number[]): number {
   return values.reduce((sum, value) => sum + value, 0);
-}
-
-function agesAtEnd(histories: readonly PatientHistory[]): ReadonlyMap<string, number> {
-  return new Map(
-    histories.flatMap((history) => {
-      const end = visitOfKind(history, 'end_of_active');
-      const age = end === undefined ? null : ageAtVisit(history.patient, end);
-      return age === null ? [] : [[history.patient.code, age] as const];
-    }),
-  );
 }

@@ -103,10 +103,28 @@ function correction(
   };
 }
 
-/** The points of a visit; NaN where one was not read. */
+/** What is read for the splits: distances of points along the occlusal line (co: the condyle), and the lower jaw's length. */
+export type GaveWayPoint = keyof OcclusalPoints | 'co' | 'length';
+
+/** The readings of a visit, mm at natural size; null where one was not taken. */
+export function pointsOf(visit: Visit): Record<GaveWayPoint, number | null> {
+  const read = (code: string): number | null => visitValue(visit, code)?.value ?? null;
+  return {
+    ss: read('ss-OLp'),
+    pg: read('pg-OLp'),
+    is: read('is-OLp'),
+    ii: read('ii-OLp'),
+    ms: read('ms-OLp'),
+    mi: read('mi-OLp'),
+    co: read('co-OLp'),
+    length: read('Co-Gn'),
+  };
+}
+
+/** The points of a visit along the occlusal line; NaN where one was not read. */
 function occlusalPoints(visit: Visit): OcclusalPoints {
-  const at = (point: keyof OcclusalPoints): number => visitValue(visit, `${point}-OLp`)?.value ?? NaN;
-  return { ss: at('ss'), pg: at('pg'), is: at('is'), ii: at('ii'), ms: at('ms'), mi: at('mi') };
+  const { ss, pg, is, ii, ms, mi } = pointsOf(visit);
+  return { ss: ss ?? NaN, pg: pg ?? NaN, is: is ?? NaN, ii: ii ?? NaN, ms: ms ?? NaN, mi: mi ?? NaN };
 }
 
 /** Whole, length, rotation, hinge and the turn in degrees. */
@@ -117,9 +135,8 @@ function chinParts(before: Visit, after: Visit): number[] | null {
 }
 
 function chinReading(visit: Visit): Parameters<typeof splitChinPosition>[0] | null {
-  const [chin, hinge, length] = ['pg-OLp', 'co-OLp', 'Co-Gn'].map((code) => visitValue(visit, code)?.value);
-  if (chin === undefined || hinge === undefined || length === undefined) return null;
-  return { chin, hinge, length };
+  const { pg: chin, co: hinge, length } = pointsOf(visit);
+  return chin === null || hinge === null || length === null ? null : { chin, hinge, length };
 }
 
 function splitAnswer(
@@ -174,7 +191,7 @@ function aged(history: PatientHistory, before: Visit, after: Visit): RecordPair 
 }
 
 /** The visit nearest to the anniversary within its window, unless the patient was treated again before it. */
-function visitOfYear(history: PatientHistory, year: number): Visit | undefined {
+export function visitOfYear(history: PatientHistory, year: number): Visit | undefined {
   const again = history.events.filter(({ event }) => event === 'treated_again').map(({ date }) => date);
   return history.visits
     .flatMap((visit) => {
