@@ -108,16 +108,25 @@ describe('results.json', () => {
   });
 
   it('lets the counts be computed again from its patients', () => {
-    for (const [verdict, count] of Object.entries(results.statusCounts)) {
-      expect(results.patients.filter(({ status }) => status.verdict === verdict)).toHaveLength(count);
+    const { verdict, lossLeft, lossRight, gain } = results.patients;
+    for (const [which, count] of Object.entries(results.statusCounts)) {
+      expect(verdict.filter((own) => own === which)).toHaveLength(count);
     }
-    const losses = results.patients.filter(({ loss }) => loss !== null && loss.right !== null);
+    const losses = lossLeft.filter((left, i) => left !== null && lossRight[i] !== null);
     expect(losses).toHaveLength(results.survival?.losses ?? NaN);
-    const gains = results.patients.flatMap(({ gain }) => (gain === null ? [] : [gain.estimate]));
-    expect(gains.reduce((sum, gain) => sum + gain, 0) / gains.length).toBeCloseTo(
-      results.gain?.mean ?? NaN,
-      9,
-    );
+    const gains = gain.flatMap((own) => own ?? []);
+    expect(gains.reduce((sum, own) => sum + own, 0) / gains.length).toBeCloseTo(results.gain?.mean ?? NaN, 9);
+  });
+
+  it('keeps what grows with the number of patients in columns of equal length', () => {
+    const lengths = (columns: Readonly<Record<string, readonly unknown[]>>): number[] => [
+      ...new Set(Object.values(columns).map((column) => column.length)),
+    ];
+    expect(lengths(results.patients)).toEqual([answer.patients.length]);
+    expect(lengths(results.visits)).toEqual([answer.patients.flatMap(({ visits }) => visits).length]);
+    expect(lengths(results.gains)).toEqual([answer.gains.length]);
+    expect(lengths(results.gaveWay.readings)).toEqual([answer.rows.gaveWay.length]);
+    expect(lengths(results.unsized)).toHaveLength(1);
   });
 
   it('holds no calendar date but the day up to which the records are read', () => {

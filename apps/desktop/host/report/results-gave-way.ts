@@ -1,6 +1,7 @@
 import { splitLeftOutSchema, splitSpanSchema } from '@longhold/core/answers';
 import { patientCodeSchema } from '@longhold/core/records';
 import { z } from 'zod';
+import { readingColumnsSchema } from './results-columns';
 import { limitsSchema, ratioFields } from './results-parts';
 
 /** What gave way, in results.json. Every field says what it is. */
@@ -65,4 +66,5 @@ export const gaveWaySchema = z.strictObject({
     })
     .nullable()
     .describe('overjet as recorded against the points of the film'),
+  readings: readingColumnsSchema.describe('the readings of treated patients behind these parts'),
 });

@@ -366,12 +366,3 @@ export const byRuleSchema = z.array(
       .describe('survival at customary years, exact limits for the number at risk'),
   }),
 );
-
-export const gainColumnsSchema = z.strictObject({
-  patient: z.array(z.string()).describe('pseudonymous code'),
-  years: z.array(z.number()).describe('years since the end of active treatment'),
-  gain: z.array(z.number()).describe('A(t), unit of the measure'),
-  velocity: z
-    .array(z.number())
-    .describe('expected growth velocity in the favourable direction, unit per year'),
-});

@@ -2,21 +2,21 @@ import type {
   ComparedResults,
   FadingAnswer,
   OutcomeAnswer,
-  RatioInterval,
   SensitivityAnswer,
   SplitAnswer,
   SurvivalGroupsAnswer,
   TwoPartAnswer,
 } from '@longhold/core/answers';
 import { isRefusal, type Refusal } from '@longhold/core/numeric';
+import { readingColumns } from './results-columns';
+import { ratioOf } from './results-ratio';
 import type { Results } from './results-schema';
 
-type Ratio = Pick<Results['retained'][number], 'estimate' | 'limits' | 'intervalKind'>;
-type Models = Pick<Results, 'groups' | 'competing' | 'separation' | 'gains' | 'gaveWay' | 'absence'>;
+type Models = Pick<Results, 'groups' | 'competing' | 'separation' | 'gaveWay' | 'absence'>;
 
 /** The models and comparisons of an answer in the form of results.json. */
 export function modelsOf(answer: OutcomeAnswer): Models {
-  const { groups, competing, separation, gains, gaveWay, absence } = answer;
+  const { groups, competing, separation, gaveWay, absence, rows } = answer;
   const { growthClock, fadingPart } = separation;
   return {
     groups: groups === null ? null : groupsOf(groups),
@@ -30,18 +30,13 @@ export function modelsOf(answer: OutcomeAnswer): Models {
       fadingPart: isRefusal(fadingPart) ? fadingPart : fadingOf(fadingPart),
       quietAges: [...separation.quietAges],
     },
-    gains: {
-      patient: gains.map(({ code }) => code),
-      years: gains.map(({ years }) => years),
-      gain: gains.map(({ gain }) => gain),
-      velocity: gains.map(({ velocity }) => velocity),
-    },
     gaveWay: {
       ...gaveWay,
       overjet: gaveWay.overjet.map(splitOf),
       molar: gaveWay.molar.map(splitOf),
       chin: gaveWay.chin.map(splitOf),
       turn: [...gaveWay.turn],
+      readings: readingColumns(rows.gaveWay),
     },
     absence: {
       ...absence,
@@ -55,19 +50,6 @@ export function modelsOf(answer: OutcomeAnswer): Models {
       baseline: [...absence.baseline],
     },
   };
-}
-
-/** A share with its confidence set in fields that always exist. */
-export function ratioOf(
-  share: { readonly estimate: number; readonly interval: RatioInterval } | null,
-): Ratio {
-  if (share === null) return { estimate: null, limits: null, intervalKind: null };
-  const { estimate, interval } = share;
-  const { kind } = interval;
-  if (kind === 'whole-line') return { estimate, limits: null, intervalKind: kind };
-  const lower = kind === 'at-most' ? null : interval.lower;
-  const upper = kind === 'at-least' ? null : interval.upper;
-  return { estimate, limits: { lower, upper }, intervalKind: kind };
 }
 
 type TwoParts = Exclude<Results['separation']['growthClock'], Refusal>;

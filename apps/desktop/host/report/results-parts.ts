@@ -31,13 +31,6 @@ export const ratioFields = {
     ),
 };
 
-export const adjustedGainSchema = z.strictObject({
-  estimate: z.number().describe('adjusted gain A(t), favourable direction positive, unit of the measure'),
-  measurementSd: z.number().describe('its SD from measurement error'),
-  growthSd: z.number().describe("its SD from the child's own growth and the curve's uncertainty"),
-  limits: limitsSchema.describe('two-sided limits, both uncertainties together'),
-});
-
 export const statusSchema = z.strictObject({
   verdict: z
     .enum(['held', 'lost', 'cannot-tell', 'not-measurable', 'no-follow-up', 'treated-again'])
@@ -55,10 +48,6 @@ export const statusSchema = z.strictObject({
     ])
     .nullable()
     .describe('why it cannot be told, or why there is no verdict'),
-  margin: z.number().nullable().describe('D: adjusted gain minus threshold, unit of the measure'),
-  measurementSd: z.number().nullable().describe('SD of D from measurement error'),
-  growthSd: z.number().nullable().describe("SD of D from the child's own growth and the curve's uncertainty"),
-  limits: limitsSchema.nullable().describe('one-sided limits of D, each at the level of the question'),
 });
 
 export const survivalAtYearSchema = z.strictObject({

@@ -1,32 +1,29 @@
 import { outcomeQuestionSchema } from '@longhold/core/answers';
 import { unitSchema } from '@longhold/core/measures';
-import {
-  isoDateSchema,
-  maturityStageSchema,
-  patientCodeSchema,
-  protocolCodeSchema,
-  sexSchema,
-  visitKindSchema,
-} from '@longhold/core/records';
+import { isoDateSchema, patientCodeSchema, sexSchema } from '@longhold/core/records';
 import { z } from 'zod';
+import {
+  gainRowsSchema,
+  patientColumnsSchema,
+  unsizedColumnsSchema,
+  visitColumnsSchema,
+} from './results-columns';
+import { curveSchema } from './results-curve';
 import {
   absenceSchema,
   byRuleSchema,
   changesSchema,
   competingSchema,
-  gainColumnsSchema,
   groupsSchema,
   separationSchema,
 } from './results-models';
 import {
-  adjustedGainSchema,
   curvePointSchema,
   groupGainSchema,
   leftOutReasonSchema,
   limitsSchema,
   ratioFields,
   restrictedMeanSchema,
-  statusSchema,
   survivalAtYearSchema,
 } from './results-parts';
 import { gaveWaySchema } from './results-gave-way';
@@ -106,6 +103,7 @@ const definitionsSchema = z.strictObject({
       rateSd: z.number().nullable().describe('SD of individual growth rates, unit per year'),
       residualSd: z.number().nullable().describe("SD of a single value around the child's own line"),
       note: z.string().nullable().describe('why there is no reference, or the source of the table'),
+      curve: curveSchema.nullable().describe('the curve in numbers; null where there is none'),
     })
     .describe('expected growth in force'),
   inWords: z
@@ -198,62 +196,6 @@ const flowYearSchema = z.strictObject({
     .describe('eligible but not seen, by reason'),
 });
 
-const patientSchema = z.strictObject({
-  code: patientCodeSchema.describe('pseudonymous code'),
-  sex: sexSchema.describe('sex'),
-  protocol: protocolCodeSchema.nullable().describe('protocol'),
-  expansion: z.boolean().nullable().describe('whether the upper jaw was widened'),
-  maturityStart: maturityStageSchema.nullable().describe('stage of maturity at the start'),
-  gain: adjustedGainSchema.nullable().describe('gain of active treatment A(0)'),
-  status: statusSchema.describe('status at the latest follow-up visit'),
-  loss: z
-    .strictObject({
-      left: z.number().describe('last time known not lost, years'),
-      right: z.number().nullable().describe('first time known lost, years; null: not seen lost'),
-    })
-    .nullable()
-    .describe('when the gain was lost; null where not in the risk set'),
-  treatedAgainAt: z.number().nullable().describe('years to a second treatment; null if never'),
-  leftOut: leftOutReasonSchema.nullable().describe('why not in the risk set; null where in it'),
-  visits: z
-    .array(
-      z.strictObject({
-        kind: visitKindSchema.describe('kind of visit'),
-        age: z.number().describe('age, years'),
-        growthAge: z.number().describe('age at which growth is read, years'),
-        years: z.number().nullable().describe('years since the end of active treatment'),
-        value: z.number().describe('mean of the films, each the mean of its readings, at natural size'),
-        measured: z.number().describe('mean of the readings as measured'),
-        filmFactor: z
-          .number()
-          .nullable()
-          .describe(
-            'what lengths on its films are multiplied by; null where films do not enlarge the measure',
-          ),
-        readings: z.number().describe('readings in that mean'),
-        films: z.number().describe('films in that mean, which count alike'),
-        retracingShare: z.number().describe('what that mean leaves of the variance of one retracing'),
-        expectedValue: z
-          .number()
-          .nullable()
-          .describe('where the value would stand after expected growth from the start'),
-        gain: adjustedGainSchema.nullable().describe('adjusted gain A(t)'),
-        share: z.strictObject(ratioFields).nullable().describe('retained share A(t)/A(0)'),
-        status: statusSchema.nullable().describe('status; null at start and end of active treatment'),
-      }),
-    )
-    .describe('visits with the measure, in order of age; calendar dates are left out on purpose'),
-  unsized: z
-    .array(
-      z.strictObject({
-        kind: visitKindSchema.describe('kind of visit'),
-        age: z.number().nullable().describe('age, years; null where not known'),
-        measured: z.number().describe('mean of the readings as measured'),
-      }),
-    )
-    .describe('visits whose value is not used because the factor of their films is not known'),
-});
-
 /** The whole of results.json. A change that an existing reader would trip over raises `format`. */
 export const resultsSchema = z.strictObject({
   format: z.literal(3).describe('version of this format'),
@@ -300,7 +242,7 @@ export const resultsSchema = z.strictObject({
   groups: groupsSchema.nullable().describe('survival by groups; null where nobody is in the risk set'),
   competing: competingSchema.nullable().describe('loss and second treatment as competing events'),
   separation: separationSchema.describe('lasting gain and growth brought forward'),
-  gains: gainColumnsSchema.describe('the measured gains behind `separation`, one entry each'),
+  gains: gainRowsSchema.describe('the measured gains behind `separation`, one entry each'),
   gaveWay: gaveWaySchema.describe('jaw or teeth: the parts of corrections'),
   absence: absenceSchema.describe('those who did not come back'),
   sensitivity: sensitivitySchema.describe('the same question with one thing changed at a time'),
@@ -327,8 +269,12 @@ export const resultsSchema = z.strictObject({
   warnings: z
     .array(z.strictObject({ code: z.string().describe('code'), detail: z.string().describe('sentence') }))
     .describe('what to bear in mind'),
-  patients: z
-    .array(patientSchema)
-    .describe('every treated patient, so that each number can be computed again'),
+  patients: patientColumnsSchema.describe('every treated patient, one entry each'),
+  visits: visitColumnsSchema.describe(
+    'visits with the measure, in order of patient and age; calendar dates are left out on purpose',
+  ),
+  unsized: unsizedColumnsSchema.describe(
+    'visits whose value is not used because the factor of their films is not known',
+  ),
 });
 export type Results = z.infer<typeof resultsSchema>;

@@ -11,12 +11,14 @@ import {
   survivalSentence,
   thresholdText,
   type OutcomeAnswer,
-  type PatientOutcome,
   type SensitivityAnswer,
   type SurvivalAnswer,
 } from '@longhold/core/answers';
 import type { ReferenceSeries } from '@longhold/core/growth';
-import { modelsOf, ratioOf, referencesOf, sensitivityOf } from './results-of-models';
+import { gainColumnsOf, patientColumns } from './results-columns';
+import { curveOf } from './results-curve';
+import { modelsOf, referencesOf, sensitivityOf } from './results-of-models';
+import { ratioOf } from './results-ratio';
 import { resultsSchema, type Results } from './results-schema';
 
 /** Which store the records came from. */
@@ -75,17 +77,24 @@ export function resultsOf({ answer, sensitivity, version, fingerprint, generated
     })),
     survival: answer.survival === null ? null : survivalOf(answer.survival),
     ...modelsOf(answer),
+    gains: gainColumnsOf(answer.gains),
     sensitivity: sensitivityOf(sensitivity),
     references: referencesOf(sensitivity),
     statusCounts: answer.statusCounts,
     flow: [...answer.flow],
     leftOut: answer.leftOut.map(({ reason, codes }) => ({ reason, codes: [...codes] })),
     warnings: [...answer.warnings],
-    patients: answer.patients.map(patientOf),
+    ...patientColumns(answer),
   } satisfies Results);
 }
 
-function definitionsOf({ question, measure, methodError, reference }: OutcomeAnswer): Results['definitions'] {
+function definitionsOf({
+  question,
+  measure,
+  methodError,
+  reference,
+  rows,
+}: OutcomeAnswer): Results['definitions'] {
   const { code, name, definition, unit, direction, grows } = measure;
   const { sd, retracingSd, source, duplicates, provenance, films, smallestDetectableChange } = methodError;
   return {
@@ -108,12 +117,14 @@ function definitionsOf({ question, measure, methodError, reference }: OutcomeAns
       },
       smallestDetectableChange,
     },
-    reference: referenceOf(reference),
+    reference: { ...referenceOf(reference), curve: curveOf(rows.curve) },
     inWords: { threshold: thresholdText(question, measure), rule: RULE_WORDS[question.rule] },
   };
 }
 
-function referenceOf(reference: OutcomeAnswer['reference']): Results['definitions']['reference'] {
+function referenceOf(
+  reference: OutcomeAnswer['reference'],
+): Omit<Results['definitions']['reference'], 'curve'> {
   const empty = { series: [], degreesOfFreedom: null, rateSd: null, residualSd: null, note: null };
   switch (reference.kind) {
     case 'not-needed':
@@ -177,33 +188,5 @@ function survivalOf({
     },
     byRule: byRule.map((row) => ({ ...row, atYears: [...row.atYears] })),
     kaplanMeier: { atYears: [...kaplanMeier.atYears], curve: [...kaplanMeier.points] },
-  };
-}
-
-function patientOf({
-  visits,
-  unsized,
-  lossByRule: _lossByRule,
-  ...patient
-}: PatientOutcome): Results['patients'][number] {
-  return {
-    ...patient,
-    visits: visits.map((visit) => ({
-      kind: visit.kind,
-      age: visit.age,
-      growthAge: visit.growthAge,
-      years: visit.years,
-      value: visit.value,
-      measured: visit.measured,
-      filmFactor: visit.filmFactor,
-      readings: visit.readings,
-      films: visit.films,
-      retracingShare: visit.retracingShare,
-      expectedValue: visit.expected?.value ?? null,
-      gain: visit.gain,
-      share: visit.share === null ? null : ratioOf(visit.share),
-      status: visit.status,
-    })),
-    unsized: unsized.map(({ kind, age, measured }) => ({ kind, age, measured })),
   };
 }

@@ -21,3 +21,4 @@ export type RecallWorthList = Answered<typeof host.outcomes.worth.query>;
 export type Worth = RecallWorthList['patients'][number];
 export type SavedView = Answered<typeof host.views.list.query>[number];
 export type GrowthTableFacts = Answered<typeof host.growthTables.list.query>[number];
+export type ReportTexts = Answered<typeof host.report.texts.query>;

@@ -1,4 +1,4 @@
-import { ageAtVisit, visitOfKind, yearsBetween, yearsSinceActiveEnd, type PatientHistory } from '../records';
+import type { PatientHistory } from '../records';
 import { pairedRatio } from '../ratio';
 import { exactLimits, survivalAt, turnbullCurve, type IntervalTimes } from '../survival';
 import { isRefusal } from '../numeric';
@@ -13,6 +13,7 @@ import type {
 } from './absence-answer';
 import { compareBaseline } from './baseline-comparison';
 import { inWindow } from './flow';
+import { followedUntil, type FollowedUntil } from './followed-until';
 import type { OutcomeQuestion } from './question';
 
 /** Without a visit for longer than this a patient counts as having stayed away: a yearly visit and half a window more. */
@@ -45,8 +46,10 @@ export function absenceAnswer(
   question: OutcomeQuestion,
   survival: OutcomeAnswer['survival'],
 ): AbsenceAnswer {
-  const horizons = new Map(histories.map((history) => [history.patient.code, horizonOf(history, question)]));
-  const followed = followedPatients(histories, patients, question);
+  const until = followedUntil(histories, question);
+  const horizons = new Map(until.map(({ code, horizon }) => [code, horizon]));
+  const ages = new Map(until.flatMap(({ code, ageAtEnd }) => (ageAtEnd === null ? [] : [[code, ageAtEnd]])));
+  const followed = followedPatients(until, patients);
   const under = survival === null ? [] : survivalUnder(followed);
   const year = yearToJudge(patients, horizons);
   const split = year === null ? null : seenAndUnseen(patients, horizons, year);
@@ -57,43 +60,19 @@ export function absenceAnswer(
     bounds: survival === null ? [] : boundsOf(followed, under),
     survivalTip: tipSurvival(followed, under, survival, question.level),
     shareTip: year === null || split === null ? null : tipShare(split, year, question),
-    baseline:
-      split === null ? [] : compareBaseline(split.seen, split.unseen, agesAtEnd(histories), question.level),
+    baseline: split === null ? [] : compareBaseline(split.seen, split.unseen, ages, question.level),
   };
-}
-
-/** Years from the end of active treatment to the day of the question; null where either is not known. */
-function horizonOf(history: PatientHistory, { asOf }: OutcomeQuestion): number | null {
-  const end = history.patient.activeEnd ?? visitOfKind(history, 'end_of_active')?.date ?? null;
-  return end === null || asOf === null ? null : yearsBetween(end, asOf);
-}
-
-/** Years to the latest follow-up visit of any kind, measured or not; null where there was none. */
-function lastSeen(history: PatientHistory): number | null {
-  return history.visits.reduce<number | null>((latest, visit) => {
-    const years = visit.kind === 'follow_up' ? yearsSinceActiveEnd(history, visit) : null;
-    return years === null || years <= 0 ? latest : Math.max(latest ?? 0, years);
-  }, null);
 }
 
 /** What the bounds need to know of a patient's outcome. */
 type LossOutcome = Pick<PatientOutcome, 'code' | 'loss' | 'leftOut' | 'treatedAgainAt'>;
 
 /** Everybody whose loss could have been followed, with those who stayed away marked. */
-function followedPatients(
-  histories: readonly PatientHistory[],
-  outcomes: readonly LossOutcome[],
-  question: OutcomeQuestion,
-): Followed[] {
-  const known = new Map(
-    histories.map((history) => [
-      history.patient.code,
-      { horizon: horizonOf(history, question), seen: lastSeen(history) },
-    ]),
-  );
+function followedPatients(until: readonly FollowedUntil[], outcomes: readonly LossOutcome[]): Followed[] {
+  const known = new Map(until.map((one) => [one.code, one]));
   return outcomes.flatMap((outcome) => {
-    const { horizon, seen } = known.get(outcome.code) ?? { horizon: null, seen: null };
-    return followedOf(outcome, horizon, seen) ?? [];
+    const { horizon, lastSeen } = known.get(outcome.code) ?? { horizon: null, lastSeen: null };
+    return followedOf(outcome, horizon, lastSeen) ?? [];
   });
 }
 
@@ -104,7 +83,7 @@ export function absenceBounds(
   question: OutcomeQuestion,
   years: number,
 ): { readonly worst: number; readonly best: number } | null {
-  const followed = followedPatients(histories, outcomes, question);
+  const followed = followedPatients(followedUntil(histories, question), outcomes);
   if (!followed.some(({ away }) => away)) return null;
   const shown = survivalReader(assumed(followed, 0, ({ left }) => left))(years);
   return {
@@ -347,14 +326,4 @@ function lowerEnd(ratio: ReturnType<typeof pairedRatio>): number | null {
 
 function total(values: readonly number[]): number {
   return values.reduce((sum, value) => sum + value, 0);
-}
-
-function agesAtEnd(histories: readonly PatientHistory[]): ReadonlyMap<string, number> {
-  return new Map(
-    histories.flatMap((history) => {
-      const end = visitOfKind(history, 'end_of_active');
-      const age = end === undefined ? null : ageAtVisit(history.patient, end);
-      return age === null ? [] : [[history.patient.code, age] as const];
-    }),
-  );
 }

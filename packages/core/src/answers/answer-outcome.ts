@@ -5,6 +5,7 @@ import { groupGain, type Verdict, type Yardstick } from '../retention';
 import type { LeftOutReason, OutcomeAnswer, PatientOutcome } from './answer';
 import { aboveThresholdYears, changesPerYear, retainedYears } from './by-year';
 import { absenceAnswer } from './absence';
+import { answerRows } from './answer-rows';
 import { competingAnswer } from './competing-answer';
 import { askedAbout } from './eligible';
 import { followUpFlow } from './flow';
@@ -79,6 +80,11 @@ export function answerPrepared(prepared: PreparedQuestion, hooks: AnswerHooks = 
   if (survival === 'stopped' || groups === 'stopped') throw new AnswerStopped();
   report(0.92, 'Splitting what gave way, and bounding what is missing');
 
+  const parts = gaveWay(
+    consenting,
+    study.filter(({ patient }) => patient.group === 'untreated'),
+    question.level,
+  );
   const answer: Omit<OutcomeAnswer, 'warnings'> = {
     question,
     asOf: question.asOf,
@@ -100,13 +106,16 @@ export function answerPrepared(prepared: PreparedQuestion, hooks: AnswerHooks = 
     groups,
     competing: competingAnswer(patients, question),
     separation: separationAnswer(separated, yardstick),
-    gains: separated.rows.map(({ code, years, gain, velocity }) => ({ code, years, gain, velocity })),
+    gains: separated.rows.map(({ code, years, age, startAge, gain, velocity }) => ({
+      code,
+      years,
+      age,
+      startAge,
+      gain,
+      velocity,
+    })),
     worth: patientWorth(treated, separated, question, yardstick),
-    gaveWay: gaveWay(
-      consenting,
-      study.filter(({ patient }) => patient.group === 'untreated'),
-      question.level,
-    ),
+    gaveWay: parts,
     statusCounts: countVerdicts(patients),
     flow: followUpFlow(
       treated,
@@ -118,6 +127,7 @@ export function answerPrepared(prepared: PreparedQuestion, hooks: AnswerHooks = 
     absence: absenceAnswer(consenting, patients, question, survival),
     leftOut: leftOutByReason(treated, patients),
     patients,
+    rows: answerRows(consenting, parts.year, prepared),
   };
   report(1, 'Done');
   const notPlaced = consenting

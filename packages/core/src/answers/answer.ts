@@ -15,6 +15,7 @@ import type {
 import type { RatioInterval } from '../ratio';
 import type { CensoredInterval, LossRule } from '../survival';
 import type { AbsenceAnswer } from './absence-answer';
+import type { AnswerRows } from './answer-rows';
 import type { CompetingAnswer } from './competing-answer';
 import type { FilmsOfStudy } from './films-of-study';
 import type { GaveWayAnswer } from './gave-way-answer';
@@ -252,5 +253,7 @@ export interface OutcomeAnswer {
   readonly absence: AbsenceAnswer;
   readonly leftOut: readonly { readonly reason: LeftOutReason; readonly codes: readonly string[] }[];
   readonly patients: readonly PatientOutcome[];
+  /** What else the numbers rest on. */
+  readonly rows: AnswerRows;
   readonly warnings: readonly Warning[];
 }

@@ -3,8 +3,17 @@ import { lacksFilmFactor, visitValue, type Visit } from '../records';
 import type { SplitLeftOut } from './gave-way-answer';
 
 /** Lengths at natural size that the splits are made of. */
-const POINTS = ['ss-OLp', 'pg-OLp', 'is-OLp', 'ii-OLp', 'ms-OLp', 'mi-OLp', 'co-OLp', 'Co-Gn'] as const;
-type Point = (typeof POINTS)[number];
+export const POINTS = [
+  'ss-OLp',
+  'pg-OLp',
+  'is-OLp',
+  'ii-OLp',
+  'ms-OLp',
+  'mi-OLp',
+  'co-OLp',
+  'Co-Gn',
+] as const;
+export type Point = (typeof POINTS)[number];
 
 /** The points of one visit. A point that cannot be used is not in `values`; `unsized` says whose factor is not known. */
 export interface FilmPoints {

@@ -14,7 +14,7 @@ import { pointReader, SPLITS, type FilmPoints, type Split } from './gave-way-spl
 import { welchDifference } from './welch-difference';
 
 /** The points of one record and the child's age at it, years. */
-interface AgedPoints {
+export interface AgedPoints {
   readonly points: FilmPoints;
   readonly age: number;
 }
@@ -27,7 +27,7 @@ interface RecordPair {
 }
 
 /** One treated patient's records; by year the follow-up visit nearest to each anniversary within its window. */
-interface TreatedRecords {
+export interface TreatedRecords {
   readonly code: string;
   readonly start: AgedPoints | null;
   readonly end: AgedPoints | null;
@@ -69,7 +69,8 @@ export function gaveWay(
 
 type ReadPoints = (visit: Visit) => FilmPoints;
 
-function recordsOf(history: PatientHistory, read: ReadPoints): TreatedRecords {
+/** The records of a treated patient on which the splits stand. */
+export function recordsOf(history: PatientHistory, read: ReadPoints): TreatedRecords {
   const [start, end] = (['start', 'end_of_active'] as const).map((kind) => {
     const visit = visitOfKind(history, kind);
     return visit === undefined ? null : (agedVisits(history, [visit], read)[0] ?? null);

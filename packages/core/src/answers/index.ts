@@ -1,6 +1,9 @@
 export * from './absence-answer';
 export * from './answer';
 export * from './answer-outcome';
+export type { AnswerRows } from './answer-rows';
+export type { FollowedUntil } from './followed-until';
+export type { GaveWayReading } from './gave-way-readings';
 export * from './competing-answer';
 export * from './gave-way-answer';
 export * from './gave-way-words';

@@ -118,6 +118,9 @@ export interface MeasuredGain {
   readonly code: string;
   /** Years since the end of active treatment; 0 at its end. */
   readonly years: number;
+  /** Ages on the growth curve at this visit and at the start, years: ages themselves, or moved by the stage of maturity. */
+  readonly age: number;
+  readonly startAge: number;
   /** A(t), unit of the measure, favourable direction. */
   readonly gain: number;
   /** d v(age), unit of the measure per year; 0 for a measure that does not grow. */
