@@ -108,6 +108,16 @@ describe('the comparison of growth references', () => {
     expect(referenceSentence(answer, overjet.measure)).toContain('hangs on no growth reference');
   });
 
+  it('says of one patient, and of nobody, that there is nothing to set against each other', () => {
+    const one = prepareQuestion(onlyTreated.slice(0, 1), ask, demo.tables);
+    expect(referenceSentence(sensitivity(one), one.measure)).toMatch(
+      /^Too few patients were followed|^Only one growth reference/,
+    );
+    const nobody = sensitivity(prepareQuestion([], ask, demo.tables));
+    expect(nobody.references.rows.every(({ results }) => results === null)).toBe(true);
+    expect(nobody.references.rows[0]?.why).toBe('Nobody is asked about.');
+  });
+
   it('tells in one sentence from where to where the results go, and what cannot be used', () => {
     const shares = references.rows.map(({ results }) => results?.retained?.estimate ?? NaN);
     const percent = (share: number): string => `${Math.round(100 * share)}\u00a0%`;

@@ -137,6 +137,7 @@ function rowOf(prepared: PreparedQuestion, base: ComparisonBase, candidate: Cand
 /** Why a reference cannot be read at all, in a sentence; null where it can. */
 function whyNot({ reference, clock }: Candidate, histories: readonly PatientHistory[]): string | null {
   if (reference.kind === 'none') return reference.reason;
+  if (histories.length === 0) return 'Nobody is asked about.';
   if (clock === 'age') return null;
   if (peakAge(reference, 'female') === null && peakAge(reference, 'male') === null)
     return 'Its curve has no peak of growth within its ages, so no stage of maturity can be placed on it.';

@@ -46,7 +46,7 @@ export function referenceSentence(
     ),
   ].filter((part) => part !== '');
   if (parts.length === 0)
-    return `Under no two of ${countText(used.length)} growth references could the results be computed.${not}`;
+    return `Too few patients were followed to set the results under ${countText(used.length)} growth references against each other.${not}`;
   return `The answer hangs on the growth reference: ${parts.join(', ')}.${not}`;
 }
 
