@@ -49,11 +49,13 @@ within <- years[years <= max(time)]
 conventional <- summary(survfit(Surv(time, event) ~ 1), times = within)$surv
 
 # Survival of a Turnbull curve at a time, along a straight line inside an innermost interval.
-reader <- function(left, right) {
+# Inside an innermost interval the curve is not defined: read along the line, or at its lower or upper end.
+reader <- function(left, right, inside = "line") {
   fit <- turnbull(left, right)
   function(at) vapply(at, function(t) {
     bounded <- is.finite(fit$cells$right)
     passed <- ifelse(bounded, pmin(1, pmax(0, (t - fit$cells$left) / (fit$cells$right - fit$cells$left))), 0)
+    if (inside != "line") passed[passed > 0 & passed < 1] <- if (inside == "lower") 1 else 0
     1 - sum(fit$mass * passed)
   }, 0)
 }
@@ -171,17 +173,20 @@ followed <- data.frame(
   horizon = patients$horizon, away = (in_set & away & is.na(patients$lossRight)) | unfollowed, unseen = unfollowed & is.na(patients$lastSeen)
 )[in_set | unfollowed, ]
 # Fifths of those away are lost right after they were last seen: everybody counts five times, so that fifths are whole.
-assumed <- function(lost, kept = followed$left) {
+assumed <- function(lost, kept = followed$left, inside = "line") {
   here <- followed[!followed$away, ]
   gone <- followed[followed$away, ]
   reader(
     c(rep(here$left, 5), rep(gone$left, lost), rep(kept[followed$away], 5 - lost)),
-    c(rep(here$right, 5), rep(gone$left + 0.01, lost), rep(Inf, (5 - lost) * nrow(gone)))
+    c(rep(here$right, 5), rep(gone$left + 0.01, lost), rep(Inf, (5 - lost) * nrow(gone))),
+    inside
   )
 }
 quarters <- seq(0, max(followed$left), by = 0.25)
 under <- lapply(0:5, assumed)
-best <- assumed(0, pmax(followed$left, followed$horizon, na.rm = TRUE))
+# No bound lies on the other side of the estimate, which is itself possible.
+worst <- pmin(assumed(5, inside = "lower")(quarters), under[[1]](quarters))
+best <- pmax(assumed(0, pmax(followed$left, followed$horizon, na.rm = TRUE), "upper")(quarters), under[[1]](quarters))
 tip <- if (is.null(results$absence$survivalTip)) NULL else vapply(under, function(at) at(results$absence$survivalTip$year), 0)
 
 # Seen and unseen in the year of the retained share's tipping point.
@@ -254,6 +259,6 @@ cat(toJSON(list(
   gainAtEnd = list(standardError = sqrt(end_variance), withLasting = with_lasting),
   gains = list(gain = gain, velocity = velocity),
   followed = list(patients = nrow(followed), stayedAway = sum(followed$away & !followed$unseen), neverSeen = sum(followed$unseen)),
-  bounds = list(years = quarters, estimate = under[[1]](quarters), worst = under[[6]](quarters), best = best(quarters)),
+  bounds = list(years = quarters, estimate = under[[1]](quarters), worst = worst, best = best),
   survivalTip = tip, shareTip = overall, baseline = baseline, gaveWay = gave_way
 ), auto_unbox = TRUE, digits = 15, na = "null"))
