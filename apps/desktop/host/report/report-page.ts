@@ -3,15 +3,10 @@ import type { OutcomeAnswer } from '@longhold/core/answers';
 import { html, type Html } from './html';
 import { retentionSection, survivalSection } from './report-answers';
 import { filterText, methodsSection } from './report-methods';
-import {
-  absenceSection,
-  gaveWaySection,
-  sensitivitySection,
-  separationSection,
-  survivalComparisons,
-} from './report-models';
+import { absenceSection, gaveWaySection, separationSection, survivalComparisons } from './report-models';
 import { paragraphSection, strobeSection } from './report-paper';
 import { missingSection, patientsSection, statusSection } from './report-people';
+import { sensitivitySection } from './report-sensitivity';
 import { REPORT_STYLE } from './report-style';
 import type { ReportInput } from './results';
 import type { Results } from './results-schema';
