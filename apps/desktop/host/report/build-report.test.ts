@@ -67,6 +67,36 @@ describe('report.html', () => {
     for (const { codes } of answer.leftOut) for (const code of codes) expect(built.html).toContain(code);
   });
 
+  it('lists many patients in several tables, each of which a browser can print, and loses none', () => {
+    const [one] = answer.patients;
+    if (one === undefined) throw new Error('no patient');
+    const patients = Array.from({ length: 1203 }, (_, i) => ({ ...one, code: `Z-${1000 + i}` }));
+    const { html } = report({ ...answer, patients });
+    for (const caption of ['Z-1000 to Z-1499', 'Z-1500 to Z-1999', 'Z-2000 to Z-2202'])
+      expect(html).toContain(`Treated patients ${caption}`);
+    expect(html.match(/<th scope="row" class="code">Z-\d+<\/th>/g)).toHaveLength(1203);
+  });
+
+  it('leaves out figures and tables that would be empty, for no patient and for one', () => {
+    const [one] = demo.study.filter(
+      ({ patient, visits }) => patient.group === 'treated' && visits.length > 3,
+    );
+    const few = (study: typeof demo.study): string =>
+      buildReport({
+        answer: answerOutcome(study, { asOf: demo.today, resamples: 50 }),
+        sensitivity: sensitivity(prepareQuestion(study, { asOf: demo.today })),
+        version: '0.1.0',
+        fingerprint: studyFingerprint(study),
+        generatedFor: { storeName: 'demo', demo: true },
+      }).html;
+    const nobody = few([]);
+    expect(nobody).not.toContain('<svg');
+    expect(nobody).toContain('No patient is among those asked about.');
+    const single = few(one === undefined ? [] : [one]);
+    for (const title of ['Two models of the gain', 'Lasting gain with one thing changed at a time'])
+      for (const html of [nobody, single]) expect(html).not.toContain(title);
+  });
+
   it('shows every text as text, whatever is in it', () => {
     const { html } = report(answer, { storeName: '<script>alert("x")</script> & \'co\'' });
     expect(html).toContain('&lt;script&gt;alert(&quot;x&quot;)&lt;/script&gt; &amp; &#39;co&#39;');

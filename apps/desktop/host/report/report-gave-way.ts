@@ -7,7 +7,7 @@ import {
 } from '@longhold/core/answers';
 import { partsModel, SPAN_WORDS } from '@longhold/ui/figures';
 import { html, table, type Html } from './html';
-import { figure } from './report-figure';
+import { figure } from './report-pieces';
 
 /** What gave way: the parts of corrections. */
 export function gaveWaySection(answer: OutcomeAnswer): Html {

@@ -1,6 +1,5 @@
 import {
   absenceSentence,
-  ASPECT_WORDS,
   competingSentence,
   DIAGNOSIS_WORDS,
   FADING_DIAGNOSIS_WORDS,
@@ -14,29 +13,20 @@ import {
   ratioIntervalText,
   ratioText,
   readTwoParts,
-  sensitivitySentence,
   separationSentence,
   settlingSentence,
   shareTipSentence,
   shareLimitsText,
   type FadingAnswer,
   type OutcomeAnswer,
-  type SensitivityAnswer,
   type SurvivalAtYear,
   type SurvivalGroupsAnswer,
-  type TestedEstimate,
   type TwoPartAnswer,
 } from '@longhold/core/answers';
 import { isRefusal } from '@longhold/core/numeric';
-import {
-  absenceModel,
-  groupCurvesModel,
-  incidenceModel,
-  sensitivityModel,
-  separationModel,
-} from '@longhold/ui/figures';
+import { absenceModel, groupCurvesModel, incidenceModel, separationModel } from '@longhold/ui/figures';
 import { html, table, type Html } from './html';
-import { figure } from './report-figure';
+import { figure, NOT_FIXED, testedText } from './report-pieces';
 
 const CUSTOMARY_YEARS = [1, 2, 3, 5, 10];
 
@@ -66,7 +56,8 @@ export function separationSection(answer: OutcomeAnswer): Html {
   </section>`;
 }
 
-function modelTable({ separation, measure }: OutcomeAnswer): Html {
+function modelTable(answer: OutcomeAnswer): Html {
+  const { separation, measure } = answer;
   const { growthClock, fadingPart } = separation;
   const clock = isRefusal(growthClock) ? null : growthClock;
   const fading = isRefusal(fadingPart) ? null : fadingPart;
@@ -79,7 +70,12 @@ function modelTable({ separation, measure }: OutcomeAnswer): Html {
   // Nothing that stands on the split is written where the data do not fix it.
   const split = (name: string, write: (model: TwoPartAnswer) => string): string[] =>
     both(name, (model) => (model.lasting.limits === null ? NOT_FIXED : write(model)));
-  const refusals = [growthClock, fadingPart].flatMap((model) => (isRefusal(model) ? [model.message] : []));
+  const messages = [growthClock, fadingPart].flatMap((model) => (isRefusal(model) ? [model.message] : []));
+  const told = separationSentence(answer);
+  const refusals = [...new Set(messages)]
+    .filter((message) => !told.includes(message))
+    .map((message) => html`<p>${message}</p>`);
+  if (clock === null && fading === null) return html`${refusals}`;
   return html`${table(
     'Two models of the gain',
     [
@@ -107,15 +103,7 @@ function modelTable({ separation, measure }: OutcomeAnswer): Html {
       both('Akaike criterion', ({ aic }) => numberText(aic)),
     ],
   )}
-  ${refusals.map((message) => html`<p>${message}</p>`)}`;
-}
-
-const NOT_FIXED = 'not fixed by the data';
-
-function testedText({ estimate, limits, p }: TestedEstimate, write: (value: number) => string): string {
-  if (limits === null) return NOT_FIXED;
-  const test = p === null ? '' : `; p ${pText(p)}`;
-  return `${write(estimate)} (${write(limits.lower)} to ${write(limits.upper)}${test})`;
+  ${refusals}`;
 }
 
 function tauText({ tau, tauLower, tauUpper, tauBounded }: FadingAnswer): string {
@@ -307,7 +295,7 @@ export function absenceSection(answer: OutcomeAnswer): Html {
     <h2>Those who did not come back</h2>
     <p>${absenceSentence(answer)}</p>
     ${
-      absence.bounds.length < 2
+      absence.bounds.length < 2 || absence.stayedAway + absence.neverSeen === 0
         ? null
         : figure(
             absenceModel(absence.bounds),
@@ -338,41 +326,5 @@ export function absenceSection(answer: OutcomeAnswer): Html {
             }),
           )
     }
-  </section>`;
-}
-
-/** The same question with one thing changed at a time. */
-export function sensitivitySection(sensitivity: SensitivityAnswer, { measure }: OutcomeAnswer): Html {
-  const { rows, retainedYear, survivalYear } = sensitivity;
-  const gain = (value: number): string => measureText(value, measure.unit, 2);
-  return html`<section id="sensitivity">
-    <h2>How sure is it</h2>
-    <p>${sensitivitySentence(sensitivity)}</p>
-    ${figure(
-      sensitivityModel(sensitivity, 'grown', measure),
-      'Lasting gain with one thing changed at a time',
-      'Numbers as in the table; what was asked is filled.',
-    )}
-    ${table(
-      'The question answered again',
-      [
-        { heading: 'No.', kind: 'text' },
-        { heading: 'Changed', kind: 'text' },
-        { heading: `Kept at year ${retainedYear ?? '–'}`, kind: 'number' },
-        { heading: `Still there at year ${survivalYear ?? '–'}`, kind: 'number' },
-        { heading: 'Lasting gain', kind: 'number' },
-        { heading: 'Lasting share', kind: 'number' },
-      ],
-      rows.map(({ aspect, choice, inForce, retained, survival, lasting, share }, i) => [
-        i + 1,
-        `${ASPECT_WORDS[aspect]}: ${choice}${inForce ? ' (as asked)' : ''}`,
-        retained === null
-          ? '–'
-          : `${percentText(retained.estimate)} (${ratioIntervalText(retained.interval)})`,
-        survival?.estimate == null ? '–' : percentText(survival.estimate),
-        lasting === null ? '–' : testedText(lasting, gain),
-        share === null ? '–' : `${percentText(share.estimate)} (${ratioIntervalText(share.interval)})`,
-      ]),
-    )}
   </section>`;
 }

@@ -12,7 +12,7 @@ import {
 import type { MeasureDefinition } from '@longhold/core/measures';
 import { referencesModel } from '@longhold/ui/figures';
 import { html, table, type Html } from './html';
-import { figure } from './report-figure';
+import { figure } from './report-pieces';
 
 /** The answer under every growth reference; nothing for a measure that does not grow. */
 export function referencesSection(sensitivity: SensitivityAnswer, { measure }: OutcomeAnswer): Html | null {
@@ -21,11 +21,15 @@ export function referencesSection(sensitivity: SensitivityAnswer, { measure }: O
   return html`<section id="references">
     <h2>Under each growth reference</h2>
     <p>${referenceSentence(sensitivity, measure)}</p>
-    ${figure(
-      referencesModel(sensitivity, 'grown', measure),
-      'Lasting gain under each growth reference',
-      'Numbers as in the table; the reference in force is filled.',
-    )}
+    ${
+      references.rows.every(({ results }) => results === null || results.lasting === null)
+        ? null
+        : figure(
+            referencesModel(sensitivity, 'grown', measure),
+            'Lasting gain under each growth reference',
+            'Numbers as in the table; the reference in force is filled.',
+          )
+    }
     ${table(
       'The question under each growth reference',
       [
