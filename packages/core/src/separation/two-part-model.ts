@@ -27,7 +27,13 @@ export const PATIENTS_NEEDED = 6;
 
 /** Why a gain could not be split into its parts; the message says what is missing. */
 export type SeparationRefusal = Refusal<
-  MixedRefusalCode | 'too-few-patients' | 'no-change-over-time' | 'no-curvature' | 'no-growth' | 'wrong-time'
+  | MixedRefusalCode
+  | 'too-few-patients'
+  | 'no-change-over-time'
+  | 'no-curvature'
+  | 'no-growth'
+  | 'unsure-velocity'
+  | 'wrong-time'
 >;
 
 /** One of the two parts: its mean over patients with Satterthwaite's degrees of freedom, test and interval. */
