@@ -26,12 +26,13 @@ export function centreSheet(
   };
 }
 
-/** Between two films the error is larger than between two tracings of one; it is not known here. */
+/** Both parts of the error as the clinic itself uses them. */
 function methodErrorOf(study: Study, code: string): PooledMethodError | null {
   const measure = findMeasure(code);
   if (measure === undefined) return null;
-  const { sd, source, duplicates } = methodErrorInForce(study, measure);
-  return { measure: code, retracingSd: sd, filmSd: null, source, pairs: duplicates?.pairs ?? 0 };
+  const { retracingSd, films, source, duplicates } = methodErrorInForce(study, measure);
+  const filmSd = films.source === 'not-known' ? null : films.sd;
+  return { measure: code, retracingSd, filmSd, source, pairs: duplicates?.pairs ?? 0 };
 }
 
 function flowOf(

@@ -58,20 +58,31 @@ export function prepareContributed(
   return {
     ...prepared,
     methodError,
-    yardstick: { ...prepared.yardstick, errorVariance: methodError.sd ** 2 },
+    yardstick: {
+      ...prepared.yardstick,
+      error: { film: methodError.films.sd ** 2, retracing: methodError.retracingSd ** 2 },
+    },
   };
 }
 
-/** A centre's error as the answers take it. The pairs themselves stay at the clinic. */
+/** A centre's error as the answers take it. The readings behind it stay at the clinic. */
 function errorInForce(
-  { retracingSd, source }: PooledMethodError,
+  { retracingSd, filmSd, source }: PooledMethodError,
   { defaultError }: MeasureDefinition,
 ): MethodErrorInForce {
+  const sd = Math.hypot(retracingSd, filmSd ?? 0);
   return {
-    sd: retracingSd,
+    sd,
+    retracingSd,
     source,
     duplicates: null,
     provenance: source === 'default' ? defaultError.provenance : null,
-    smallestDetectableChange: smallestDetectableChange(retracingSd),
+    films: {
+      sd: filmSd ?? 0,
+      source: filmSd === null ? 'not-known' : 'second-films',
+      own: null,
+      provenance: null,
+    },
+    smallestDetectableChange: smallestDetectableChange(sd),
   };
 }

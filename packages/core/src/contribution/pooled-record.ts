@@ -73,7 +73,7 @@ export type PooledRecord = z.infer<typeof pooledRecordSchema>;
 /** The error of one measure at a clinic, unit of the measure; the same for all of its records. */
 export const pooledMethodErrorSchema = z.strictObject({
   measure: measureCodeSchema,
-  /** SD of a retracing on the same film, and of another film; null where the clinic does not know it. */
+  /** SD of reading one film again, and of what another film of the same visit adds; null where the latter is not known. */
   retracingSd: z.number().min(0).max(50),
   filmSd: z.number().min(0).max(50).nullable(),
   source: z.enum(['duplicates', 'default']),
