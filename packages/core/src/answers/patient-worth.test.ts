@@ -91,6 +91,13 @@ describe('the worth of a recall', () => {
     expect(weighed).toBeGreaterThan(0);
   });
 
+  it('starts from the interval of the lasting gain that the pages show, the growth curve’s doubt included', () => {
+    const { separation, worth } = answerOutcome(demo.study, ask);
+    if (isRefusal(separation.growthClock)) throw new Error(separation.growthClock.message);
+    const { estimate, limits } = separation.growthClock.lasting;
+    expect(worth.patients[0]?.reachNow).toBeCloseTo((limits?.upper ?? NaN) - estimate, 6);
+  });
+
   it('says why nobody can be weighed in a study of nobody', () => {
     const { worth } = answerOutcome([], {});
     expect(worth.patients).toEqual([]);

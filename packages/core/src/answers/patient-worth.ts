@@ -129,8 +129,19 @@ function clockWeigher({ fit, regressor }: ReadModel<GrowthClockFit>, rows: reado
   const total = totalInformation(sums.values(), components);
   return (code, { velocity }) => {
     const own = sums.get(code);
-    return own === undefined ? null : worthOfRecall(total, own, velocity, components);
+    const worth = own === undefined ? null : worthOfRecall(total, own, velocity, components);
+    return worth === null ? null : withCurve(worth, fit);
   };
+}
+
+/** The growth curve's doubt is in the interval that a visit would narrow; no visit of a treated patient lessens it. */
+function withCurve(
+  { standardErrorNow, standardErrorThen }: RecallWorth,
+  { transfer }: GrowthClockFit,
+): RecallWorth {
+  const curve = transfer === null ? 0 : transfer.covariance(transfer.lasting, transfer.lasting);
+  const [now, then] = [standardErrorNow ** 2 + curve, standardErrorThen ** 2 + curve];
+  return { fall: 1 - then / now, standardErrorNow: Math.sqrt(now), standardErrorThen: Math.sqrt(then) };
 }
 
 /** tau is estimated from the same gains, so its doubt is carried. */
