@@ -8,3 +8,6 @@ export * from './pooled-flow';
 export * from './pooled-retention';
 export * from './pooled-separation';
 export * from './pooled-survival';
+export * from './cells';
+export * from './member-view';
+export * from './view';

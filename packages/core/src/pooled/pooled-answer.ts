@@ -33,6 +33,9 @@ export interface PooledCentre {
   readonly methodError: MeasureStatistics['methodError'];
   readonly reference: MeasureStatistics['reference'];
   readonly leftOut: MeasureStatistics['leftOut'];
+  /** Patients in the risk set of the curve, and with gains in the model of lasting and passing gain. */
+  readonly inRiskSet: number;
+  readonly withGains: number;
 }
 
 /** The pooled answer for one measure. Nothing in it is suppressed yet: `memberView` decides what a member may see. */
@@ -115,6 +118,8 @@ function pooledMeasure(
       methodError: statistics.methodError,
       reference: statistics.reference,
       leftOut: statistics.leftOut,
+      inRiskSet: statistics.losses.reduce((sum, { patients }) => sum + patients, 0),
+      withGains: statistics.separation.patients.length,
     })),
     flow: pooledFlow(members, years),
     retention: years.map((year) => pooledRetention(members, year, level)),

@@ -32,10 +32,14 @@ export interface PooledGroups {
     readonly patients: number;
     /** Patients of the group by centre, in the order of the centres. */
     readonly byCentre: readonly number[];
-    readonly atYears: readonly ({ readonly year: number } & { readonly oneStage: OneStage | Refusal })[];
+    readonly atYears: readonly {
+      readonly year: number;
+      readonly oneStage: OneStage | Refusal;
+      readonly atRiskByCentre: readonly number[];
+    }[];
   }[];
-  /** Patients whose group is not recorded. */
-  readonly unknown: number;
+  /** Patients whose group is not recorded, by centre. */
+  readonly unknownByCentre: readonly number[];
   /** Score test for interval-censored times, stratified by centre. */
   readonly test: ChiSquaredTest | Refusal;
 }
@@ -146,7 +150,11 @@ export function pooledGroups(
       label,
       patients: counts.reduce((sum, count) => sum + count, 0),
       byCentre: counts,
-      atYears: years.map((year, i) => ({ year, oneStage: curve[i] ?? nobody(0) })),
+      atYears: years.map((year, i) => ({
+        year,
+        oneStage: curve[i] ?? nobody(0),
+        atRiskByCentre: byCentre.map((losses) => patientsAtRisk(losses, year)),
+      })),
     };
   });
   const compared = new Set(
@@ -155,9 +163,9 @@ export function pooledGroups(
   const inTest = rows.filter(({ label }) => compared.has(label));
   return {
     groups,
-    unknown: members
-      .flatMap(({ statistics }) => statistics.losses)
-      .reduce((sum, { group, patients }) => sum + (group === null ? patients : 0), 0),
+    unknownByCentre: members.map(({ statistics }) =>
+      statistics.losses.reduce((sum, { group, patients }) => sum + (group === null ? patients : 0), 0),
+    ),
     test: scoreTest(
       inTest.map(({ loss }) => loss),
       inTest.map(({ label }) => label),
