@@ -1,6 +1,7 @@
 export * from './centre-estimates';
 export * from './centre-statistics';
 export * from './centre-statistics-of';
+export { gainSums, sortedSums } from './gain-sums';
 export * from './pool-centres';
 export * from './pooled-answer';
 export * from './pooled-competing';
