@@ -12,3 +12,4 @@ export * from './pooled-survival';
 export * from './cells';
 export * from './member-view';
 export * from './view';
+export * from './pooled-words';
