@@ -10,6 +10,7 @@ import { INTERVAL_CENSORED_COVERAGE } from './interval-censored-coverage';
 import { LOSS_OUTCOME_COVERAGE } from './loss-outcome-coverage';
 import { MAIN_JOB_COVERAGE } from './main-job-coverage';
 import { MIXED_COVERAGE } from './mixed-coverage';
+import { POOLED_COVERAGE } from './pooled-coverage';
 import { POOLING_COVERAGE } from './pooling-coverage';
 import { RATIO_COVERAGE } from './ratio-coverage';
 import { RIGHT_CENSORED_COVERAGE } from './right-censored-coverage';
@@ -28,6 +29,7 @@ const CHAPTERS: readonly { readonly title: string; readonly studies: readonly St
   { title: 'Competing events', studies: COMPETING_EVENTS_COVERAGE },
   { title: 'Linear mixed models', studies: MIXED_COVERAGE },
   { title: 'Pooling of studies', studies: POOLING_COVERAGE },
+  { title: 'Pool of centres', studies: POOLED_COVERAGE },
   { title: 'Agreement and method error', studies: AGREEMENT_COVERAGE },
   { title: 'Films and retracing', studies: FILM_COVERAGE },
   { title: 'Ratio of means', studies: RATIO_COVERAGE },

@@ -1,5 +1,4 @@
 import {
-  canBeAdjusted,
   outcomeQuestionSchema,
   prepareQuestion,
   type OutcomeQuestion,
@@ -9,8 +8,8 @@ import { followUpFlow } from '../answers/flow';
 import { patientContrasts, patientOutcome } from '../answers/patient-outcome';
 import type { CentreSheet, PooledMethodError, PooledRecord } from '../contribution/pooled-record';
 import type { StudyDefinition } from '../contribution/study-definition';
-import type { ImportedTable } from '../growth';
-import type { Study } from '../records';
+import { referenceCovers, type ImportedTable } from '../growth';
+import { ageAtVisit, type Study } from '../records';
 import type { CentreStatistics, MeasureStatistics } from './centre-statistics';
 import { endingCounts, leftOutCounts, lossCounts } from './counts-of-outcomes';
 import { INVENTED_TODAY, recordHistories } from './record-histories';
@@ -89,9 +88,16 @@ function measureStatistics(
   const treated = prepared.study.filter(({ patient }) => patient.group === 'treated');
   const outcomes = treated.map((history) => patientOutcome(history, question, yardstick));
   const contrasts = treated.flatMap((history) => patientContrasts(history, question, yardstick) ?? []);
-  const flow = followUpFlow(treated, measure, INVENTED_TODAY, (history, index) =>
-    canBeAdjusted(history, index, question, yardstick),
-  );
+  const withGains = new Set(contrasts.map(({ code }) => code));
+  const flow = followUpFlow(treated, measure, INVENTED_TODAY, ({ patient, visits }, index) => {
+    const visit = visits[index];
+    const age = visit === undefined ? null : ageAtVisit(patient, visit);
+    return (
+      withGains.has(patient.code) &&
+      age !== null &&
+      referenceCovers(yardstick.reference, patient.sex, age) !== 'outside'
+    );
+  });
   const wanted = new Set(definition.years);
   return {
     measure,

@@ -137,12 +137,16 @@ interface NestedFit {
   readonly forward: ContrastEstimate;
 }
 
+/** From so many patients on the search is not repeated where the centres' variance ends at zero, as it often does. */
+const MANY_PATIENTS = 5000;
+
 /** The model with patients within centres; with uncorrelated departures of patients where the data refuse others. */
 function nestedFit(columns: PartColumns, level: number): NestedFit | Refusal {
   let why: Refusal | null = null;
   for (const structure of ['full', 'diagonal'] as const) {
     const model = prepareMixedModel(nestedData(columns, structure));
-    const fit = isRefusal(model) ? model : fitMixedModel(model);
+    const restarts = columns.patients > MANY_PATIENTS ? 'never' : 'at-edge';
+    const fit = isRefusal(model) ? model : fitMixedModel(model, { restarts });
     if (isRefusal(model) || isRefusal(fit)) {
       why = isRefusal(model) ? model : isRefusal(fit) ? fit : null;
       continue;
