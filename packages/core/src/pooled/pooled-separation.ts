@@ -223,6 +223,9 @@ function shareOf(
   };
 }
 
+/** Entries of the centres' own columns that a computer's memory holds at ease. */
+const MOST_ENTRIES = 10_000_000;
+
 /**
  * Whether T and S differ between centres: twice the rise of the full likelihood when each centre has its own two, patients'
  * departures as before. Chi-squared on two less than twice the number of centres; too eager with few patients a centre.
@@ -233,6 +236,12 @@ function centresDiffer(columns: PartColumns): ChiSquaredTest | Refusal {
   if (centres.length < 2) return refuse('too-few-centres', 'Centres: fewer than two; nothing to compare.');
   const wrong = tooFewFollowed(columns.patients, columns.followed) ?? noGrowth(columns.passing.values);
   if (wrong !== null) return wrong;
+  if (2 * centres.length * columns.gain.length > MOST_ENTRIES) {
+    return refuse(
+      'too-large',
+      "The pool is too large for one model with each centre's own two parts; Cochran's tests of the two stages stand in.",
+    );
+  }
   const own: NamedColumn[] = centres.flatMap((centre) =>
     [columns.lasting, columns.passing].map(({ name, values }) => ({
       name: `${name} ${centre}`,
