@@ -140,6 +140,8 @@ function centreOf(centre: number): CentreInPool {
       withoutEnd: null,
       withoutStart: null,
       withoutAge: null,
+      outsideLimits: null,
+      tooFewAlike: null,
     },
     treated: patients.length,
     untreated: 0,

@@ -106,6 +106,8 @@ function drawMember(random: RandomStream, name: number, patients: number, centre
       withoutEnd: null,
       withoutStart: null,
       withoutAge: null,
+      outsideLimits: null,
+      tooFewAlike: null,
     },
     treated: patients,
     untreated: 0,

@@ -1,18 +1,14 @@
-import {
-  outcomeQuestionSchema,
-  prepareQuestion,
-  type OutcomeQuestion,
-  type PreparedQuestion,
-} from '../answers';
+import type { PreparedQuestion } from '../answers';
 import { followUpFlow } from '../answers/flow';
 import { patientContrasts, patientOutcome } from '../answers/patient-outcome';
-import type { CentreSheet, PooledMethodError, PooledRecord } from '../contribution/pooled-record';
+import { POOL_DAY } from '../contribution/pooled-histories';
+import { prepareContributed } from '../contribution/pooled-question';
+import type { CentreSheet, PooledRecord } from '../contribution/pooled-record';
 import type { StudyDefinition } from '../contribution/study-definition';
-import { referenceCovers, type ImportedTable } from '../growth';
-import { ageAtVisit, type Study } from '../records';
+import { referenceCovers } from '../growth';
+import { ageAtVisit } from '../records';
 import type { CentreStatistics, MeasureStatistics } from './centre-statistics';
 import { endingCounts, leftOutCounts, lossCounts } from './counts-of-outcomes';
-import { INVENTED_TODAY, recordHistories } from './record-histories';
 import { retentionSums } from './retention-sums';
 import { separationSums } from './separation-sums';
 
@@ -35,7 +31,6 @@ export function centreStatistics(
   { sheet, definition, definitionVersion, software }: StatisticsContext,
 ): CentreStatistics {
   const ordered = [...records].sort((a, b) => (a.pseudonym < b.pseudonym ? -1 : 1));
-  const study = recordHistories(ordered);
   return {
     form: 1,
     definition: definitionVersion,
@@ -43,53 +38,24 @@ export function centreStatistics(
     flow: sheet.flow,
     treated: records.filter(({ group }) => group === 'treated').length,
     untreated: records.filter(({ group }) => group === 'untreated').length,
-    measures: definition.measures.map((measure) => measureStatistics(study, measure, sheet, definition)),
+    measures: definition.measures.map((measure) => measureStatistics(ordered, measure, sheet, definition)),
   };
 }
 
-/** The question that a study definition asks of one measure. */
-export function definitionQuestion(definition: StudyDefinition, measure: string): OutcomeQuestion {
-  const { reference, threshold, rule, groupBy, level } = definition;
-  return outcomeQuestionSchema.parse({
-    measure,
-    threshold,
-    rule,
-    groupBy,
-    level,
-    reference: REFERENCE_CHOICE[reference.kind],
-    table: reference.kind === 'growth-table' ? reference.table.name : null,
-    asOf: LAST_DAY,
-  });
-}
-
-const REFERENCE_CHOICE = {
-  'own-untreated-series': 'untreated-series',
-  'growth-table': 'imported-table',
-  'built-in-table': 'built-in-table',
-} as const satisfies Record<StudyDefinition['reference']['kind'], OutcomeQuestion['reference']>;
-
-/** After every day of the invented calendars, so that no visit is taken for one of the future. */
-const LAST_DAY = '2199-12-31';
-
 function measureStatistics(
-  study: Study,
+  records: readonly PooledRecord[],
   measure: string,
   sheet: CentreSheet,
   definition: StudyDefinition,
 ): MeasureStatistics {
-  const tables: readonly ImportedTable[] =
-    definition.reference.kind === 'growth-table' ? [definition.reference.table] : [];
   const methodError = sheet.methodErrors.find((error) => error.measure === measure) ?? null;
-  const prepared = withError(
-    prepareQuestion(study, definitionQuestion(definition, measure), tables),
-    methodError,
-  );
+  const prepared = prepareContributed(records, sheet.methodErrors, definition, measure);
   const { question, yardstick } = prepared;
   const treated = prepared.study.filter(({ patient }) => patient.group === 'treated');
   const outcomes = treated.map((history) => patientOutcome(history, question, yardstick));
   const contrasts = treated.flatMap((history) => patientContrasts(history, question, yardstick) ?? []);
   const withGains = new Set(contrasts.map(({ code }) => code));
-  const flow = followUpFlow(treated, measure, INVENTED_TODAY, ({ patient, visits }, index) => {
+  const flow = followUpFlow(treated, measure, POOL_DAY, ({ patient, visits }, index) => {
     const visit = visits[index];
     const age = visit === undefined ? null : ageAtVisit(patient, visit);
     return (
@@ -120,13 +86,6 @@ function measureStatistics(
     endings: endingCounts(outcomes),
     separation: separationSums(contrasts, yardstick, definition.level),
   };
-}
-
-/** The centre's own error in the place of the one read from the records, which hold one mean value a visit. */
-function withError(prepared: PreparedQuestion, error: PooledMethodError | null): PreparedQuestion {
-  if (error === null) return prepared;
-  const errorVariance = error.retracingSd ** 2 + (error.filmSd ?? 0) ** 2;
-  return { ...prepared, yardstick: { ...prepared.yardstick, errorVariance } };
 }
 
 function referenceOf({ reference }: PreparedQuestion): MeasureStatistics['reference'] {

@@ -180,6 +180,8 @@ export const INVENTED_SHEET: CentreSheet = {
     withoutEnd: null,
     withoutStart: null,
     withoutAge: null,
+    outsideLimits: null,
+    tooFewAlike: null,
   },
 };
 

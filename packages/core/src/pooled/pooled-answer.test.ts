@@ -1,14 +1,14 @@
 import { describe, expect, it } from 'vitest';
-import { answerPrepared, prepareQuestion } from '../answers';
+import { answerPrepared } from '../answers';
+import { pooledHistories } from '../contribution/pooled-histories';
+import { prepareContributed } from '../contribution/pooled-question';
 import { gainRows } from '../answers/gain-rows';
 import { patientContrasts } from '../answers/patient-outcome';
 import { fitLinearMixedModel } from '../mixed';
 import { isRefusal } from '../numeric';
 import { centreStatisticsSchema } from './centre-statistics';
-import { definitionQuestion } from './centre-statistics-of';
-import { centreOf, inventedDefinition, inventedRecords } from './invented-centres.fixture';
+import { centreOf, INVENTED_SHEET, inventedDefinition, inventedRecords } from './invented-centres.fixture';
 import { pooledAnswer, type PooledMeasure } from './pooled-answer';
-import { recordHistories } from './record-histories';
 
 const DEFINITION = inventedDefinition();
 const SERIES = [
@@ -35,13 +35,14 @@ describe('the pooled answer', () => {
   const pooled = only(pooledAnswer(CENTRES, DEFINITION, 1));
 
   // All records in one store, asked the same question: the patients of all centres as those of one clinic.
-  const prepared = prepareQuestion(
-    recordHistories(SERIES.flatMap(({ records }) => records)),
-    { ...definitionQuestion(DEFINITION, 'Co-Gn'), resamples: 50 },
-    DEFINITION.reference.kind === 'growth-table' ? [DEFINITION.reference.table] : [],
+  const prepared = prepareContributed(
+    SERIES.flatMap(({ records }) => records),
+    INVENTED_SHEET.methodErrors,
+    DEFINITION,
+    'Co-Gn',
   );
-  const yardstick = { ...prepared.yardstick, errorVariance: 0.25 };
-  const store = answerPrepared({ ...prepared, yardstick });
+  const { yardstick } = prepared;
+  const store = answerPrepared({ ...prepared, question: { ...prepared.question, resamples: 50 } });
 
   it('has the retained shares of one big store', () => {
     for (const { year, oneStage } of pooled.retention) {
@@ -77,7 +78,7 @@ describe('the pooled answer', () => {
   it('has the one-stage parts that a mixed model of all rows has', () => {
     const rows = SERIES.flatMap(({ centre, records }) =>
       gainRows(
-        recordHistories(records).flatMap(
+        pooledHistories(records).flatMap(
           (history) => patientContrasts(history, prepared.question, yardstick) ?? [],
         ),
         yardstick,
