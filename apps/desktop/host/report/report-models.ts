@@ -11,6 +11,7 @@ import {
   percentText,
   pText,
   ratioIntervalText,
+  ROUGH_LIMITS_NOTE,
   ratioText,
   readTwoParts,
   separationSentence,
@@ -151,6 +152,7 @@ export function survivalComparisons(answer: OutcomeAnswer): Html {
                 atYears,
               })),
             )}
+            <p>${ROUGH_LIMITS_NOTE}</p>
           </section>`
     }
     <section id="groups">

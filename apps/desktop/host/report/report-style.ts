@@ -38,6 +38,9 @@ code { font-family: ui-monospace, "DejaVu Sans Mono", monospace; font-size: .85e
   p, li, dd { orphans: 3; widows: 3; }
   dd { break-inside: avoid; }
   figure, .answer, .caution, .invented, .short, tr { break-inside: avoid; }
+  /* No table leaves one or two rows alone on a page. */
+  tbody tr:nth-child(-n + 2) { break-after: avoid; }
+  tbody tr:nth-last-child(-n + 2) { break-before: avoid; }
   thead { display: table-header-group; }
   .wide { overflow: visible; }
   figure svg { width: auto; max-height: 100mm; }

@@ -109,3 +109,7 @@ export function shareTipSentence({ absence, measure }: OutcomeSummary): string |
 }
 
 type SurvivalTip = NonNullable<OutcomeSummary['absence']['survivalTip']>;
+
+/** Stands beside every table that compares survival: its limits are not those of the answer, and a reader sees both. */
+export const ROUGH_LIMITS_NOTE =
+  'Limits of survival in this table are rough ones, from the number still followed. They are wider than those of the answer itself, which are resampled.';
