@@ -8,7 +8,6 @@ import { join } from 'node:path';
 import { parseArgs } from 'node:util';
 import { buildIfStale, ROOT } from './build-if-stale.mjs';
 import { endWithNpm } from './end-with-npm.mjs';
-import { findWindow } from './find-window.mjs';
 
 const DESKTOP = join(ROOT, 'apps', 'desktop');
 const SIGNALS = ['SIGINT', 'SIGTERM', 'SIGHUP'];
@@ -25,6 +24,8 @@ const built = await buildIfStale({ signal: stopping.signal });
 if (stopping.signal.aborted) process.exit(0);
 if (!built) process.exit(1);
 
+// Part of what has just been built.
+const { findWindow } = await import(join(DESKTOP, 'dist', 'cli', 'find-window.cjs'));
 const found = findWindow({
   platform: process.platform,
   env: process.env,

@@ -14,9 +14,11 @@ await bundle({
   entryPoints: {
     'electron/main': 'electron/main.ts',
     'electron/preload': 'electron/preload.ts',
+    'electron/print-page': 'electron/print-page.ts',
     'host/process': 'host/process.ts',
     'host/worker': 'host/jobs/worker.ts',
     'cli/longhold': 'cli/main.ts',
+    'cli/find-window': 'cli/find-window.ts',
   },
   outdir: dist,
   outExtension: { '.js': '.cjs' },

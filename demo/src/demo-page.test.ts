@@ -1,6 +1,6 @@
 import { readFileSync } from 'node:fs';
 import { describe, expect, it } from 'vitest';
-import { DEMO_MEASURES, errorSd } from './index';
+import { DEMO_MEASURES, errorSd, filmErrorSd, retracingSd } from './index';
 import { RESPONSES } from './measure-model';
 import { CLINICS, DEMO_TODAY, GROWTH_CURVE, PROTOCOL_CODES, PROTOCOLS } from './parameters';
 
@@ -63,7 +63,9 @@ describe('the page that explains the invented study', () => {
     const responses = new Map(Object.entries(RESPONSES));
     for (const measure of DEMO_MEASURES) {
       const cells = row(measure);
-      expect(cells?.[3]).toBe(errorSd(measure).toFixed(2));
+      expect(cells?.slice(3)).toEqual(
+        [errorSd, retracingSd, filmErrorSd].map((sdOf) => sdOf(measure).toFixed(2)),
+      );
       const response = responses.get(measure);
       if (response !== undefined)
         expect(cells?.slice(1, 3).map(Number)).toEqual([response.growth, response.effect]);

@@ -8,9 +8,10 @@ import { drawTreatedPatient } from './treated-patient';
 import { demoTruth, type DemoTruth } from './truth';
 import { drawUntreatedChild } from './untreated-child';
 
-/** Films taken again, and the growth table, are drawn by streams of their own, so that nothing else hangs on them. */
+/** What films add, films taken again, and the growth table are drawn by streams of their own: nothing else hangs on them. */
 const RETAKES_SEED = 1_000_003;
 const TABLE_SEED = 2_000_003;
+const FILMS_SEED = 3_000_017;
 
 export interface DemoOptions {
   /** Whole number; the same seed and number of patients always give the same study. */
@@ -41,7 +42,11 @@ export function generateDemo({ seed, patients }: DemoOptions): Demo {
   if (!Number.isInteger(patients) || patients < 1) {
     throw new RangeError('generateDemo: patients must be a whole number above 0');
   }
-  const streams = { random: createRandom(seed), retakes: createRandom((seed + RETAKES_SEED) % 2 ** 31) };
+  const streams = {
+    random: createRandom(seed),
+    retakes: createRandom((seed + RETAKES_SEED) % 2 ** 31),
+    films: createRandom((seed + FILMS_SEED) % 2 ** 31),
+  };
   const nextCode = codeGiver(patients);
   const treated = Array.from({ length: patients }, () => drawTreatedPatient(streams, nextCode));
   const untreated = Array.from({ length: Math.ceil(UNTREATED_PER_TREATED * patients) }, () =>

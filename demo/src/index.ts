@@ -7,7 +7,7 @@ export {
 export { demoFiles, filesOfDemo, type DemoFiles } from './files';
 export { generateDemo, type Demo, type DemoOptions } from './generate';
 export { growthSince8, growthVelocity } from './growth-curve';
-export { DEMO_MEASURES, errorSd, type DemoMeasure } from './measure-model';
+export { DEMO_MEASURES, errorSd, filmErrorSd, retracingSd, type DemoMeasure } from './measure-model';
 export { CLINICS, DEMO_DEFAULTS, DEMO_TODAY, PROTOCOL_CODES, type ProtocolCode } from './parameters';
 export type { TreatedTruth } from './treated-truth';
 export type { DemoTruth } from './truth';

@@ -82,7 +82,7 @@ export type LevelName = keyof typeof LEVELS;
 export const SIZED_LEVELS: ReadonlySet<LevelName> = new Set(['mandible', 'ramus', 'corpus', 'upperBase']);
 
 /**
- * Measurement error of one reading: independent normal errors with these SDs for each point or distance, and two
+ * Error of reading one film once: independent normal errors with these SDs for each point or distance, and two
  * errors common to all measures that hang on one landmark or line. Derived measures are differences of readings.
  */
 export const ERROR_SDS = {
@@ -106,8 +106,32 @@ export const NASION_ERROR_SD = 0.45;
 /** Error of the perpendicular to the occlusal line, common to all distances to it (mm); the condyle lies on its other side. */
 export const LINE_ERROR_SD = 0.7;
 
-/** SD of the whole error of one reading of each measure, in its unit, before rounding. */
+/**
+ * What a film adds to every reading of it, over and above reading: independent normal errors of each film with these
+ * SDs. ANB takes those of SNA and SNB with it.
+ */
+export const FILM_ERROR_SDS = {
+  'Co-Gn': 0.3,
+  'Co-Go': 0.6,
+  'Go-Pog': 0.5,
+  SNA: 0.4,
+  SNB: 0.4,
+} as const satisfies Partial<Record<keyof typeof ERROR_SDS, number>>;
+
+/** SD of the whole error of one film read once, in the measure's unit, before rounding. */
 export function errorSd(measure: DemoMeasure): number {
+  return Math.hypot(retracingSd(measure), filmErrorSd(measure));
+}
+
+/** SD between films of one visit, beyond reading; 0 for what is not planted and what is read at the chair. */
+export function filmErrorSd(measure: DemoMeasure): number {
+  if (measure === 'ANB') return Math.hypot(FILM_ERROR_SDS.SNA, FILM_ERROR_SDS.SNB);
+  const planted: Partial<Record<DemoMeasure, number>> = FILM_ERROR_SDS;
+  return planted[measure] ?? 0;
+}
+
+/** SD of the error of reading one film once. */
+export function retracingSd(measure: DemoMeasure): number {
   if (measure === 'ANB') return Math.hypot(ERROR_SDS.SNA, ERROR_SDS.SNB);
   if (measure === 'overjet') return Math.hypot(ERROR_SDS['is-OLp'], ERROR_SDS['ii-OLp']);
   if (measure === 'molar') return Math.hypot(ERROR_SDS['ms-OLp'], ERROR_SDS['mi-OLp']);

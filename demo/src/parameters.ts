@@ -198,7 +198,7 @@ export const GROWTH_TABLE = {
 export const READINGS = {
   measureNotTaken: 0.02,
   /** Visits at which a radiograph was taken again because the first was blurred; the second is read once. */
-  filmTakenAgain: 0.02,
+  filmTakenAgain: 0.04,
   /** Visits at which the same examiner reads everything twice. */
   duplicates: 0.12,
   /** Visits at which a second examiner reads everything once more, with the same error and no bias. */

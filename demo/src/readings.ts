@@ -5,6 +5,7 @@ import { happens } from './draws';
 import {
   DEMO_MEASURES,
   ERROR_SDS,
+  FILM_ERROR_SDS,
   LINE_ERROR_SD,
   NASION_ERROR_SD,
   WITHOUT_RADIOGRAPH,
@@ -22,6 +23,8 @@ export interface DemoStreams {
   readonly random: RandomStream;
   /** For films that were taken again at the same visit, and what was read on them. */
   readonly retakes: RandomStream;
+  /** For what each film adds to all that is read on it. */
+  readonly films: RandomStream;
 }
 
 /**
@@ -31,7 +34,7 @@ export interface DemoStreams {
  * @param films null where no radiograph was taken
  */
 export function drawFilms(
-  { random, retakes }: DemoStreams,
+  { random, retakes, films: positions }: DemoStreams,
   truth: MeasureValues,
   films: FilmSize | null,
 ): Pick<Visit, 'filmFactor' | 'filmFactorEvidence' | 'measurements'> {
@@ -40,17 +43,37 @@ export function drawFilms(
   );
   const [first, second] = READINGS.examiners;
   const factor = films?.filmFactor ?? 1;
-  const read = (stream: RandomStream, which: Pick<Measurement, 'film' | 'replicate' | 'examiner'>) =>
-    drawReading(stream, truth, taken, factor, which);
-  const measurements = read(random, { film: 1, replicate: 1, examiner: first });
+  const read = (
+    stream: RandomStream,
+    shown: MeasureValues,
+    which: Pick<Measurement, 'film' | 'replicate' | 'examiner'>,
+  ) => drawReading(stream, shown, taken, factor, which);
+  const firstFilm = drawFilm(positions, truth);
+  const measurements = read(random, firstFilm, { film: 1, replicate: 1, examiner: first });
   if (films === null) return { filmFactor: null, filmFactorEvidence: null, measurements };
   if (happens(random, READINGS.duplicates))
-    measurements.push(...read(random, { film: 1, replicate: 2, examiner: first }));
+    measurements.push(...read(random, firstFilm, { film: 1, replicate: 2, examiner: first }));
   if (happens(random, READINGS.secondExaminer))
-    measurements.push(...read(random, { film: 1, replicate: 1, examiner: second }));
+    measurements.push(...read(random, firstFilm, { film: 1, replicate: 1, examiner: second }));
   if (happens(retakes, READINGS.filmTakenAgain))
-    measurements.push(...read(retakes, { film: 2, replicate: 1, examiner: first }));
+    measurements.push(
+      ...read(retakes, drawFilm(positions, truth), { film: 2, replicate: 1, examiner: first }),
+    );
   return { ...films, measurements };
+}
+
+/** What one film shows of every measure. */
+function drawFilm(positions: RandomStream, truth: MeasureValues): MeasureValues {
+  const shown = (measure: keyof typeof FILM_ERROR_SDS): number =>
+    truth[measure] + FILM_ERROR_SDS[measure] * positions.normal();
+  return {
+    ...truth,
+    'Co-Gn': shown('Co-Gn'),
+    'Co-Go': shown('Co-Go'),
+    'Go-Pog': shown('Go-Pog'),
+    SNA: shown('SNA'),
+    SNB: shown('SNB'),
+  };
 }
 
 function drawReading(

@@ -2,9 +2,11 @@ import { expectedOutcomes, type ExpectedOutcomes } from './expected';
 import {
   DEMO_MEASURES,
   errorSd,
+  filmErrorSd,
   LEVELS,
   OVERBITE_CHANGE,
   RESPONSES,
+  retracingSd,
   type DemoMeasure,
 } from './measure-model';
 import * as parameters from './parameters';
@@ -20,8 +22,10 @@ export interface DemoTruth {
   readonly untreated: number;
   readonly today: string;
   readonly model: Readonly<Record<string, unknown>>;
-  /** SD of the error of one reading of each measure, before rounding to 0.1. */
+  /** SD of the error of one film read once, for each measure, before rounding to 0.1, and its two parts. */
   readonly errorSd: Readonly<Record<DemoMeasure, number>>;
+  readonly retracingSd: Readonly<Record<DemoMeasure, number>>;
+  readonly filmErrorSd: Readonly<Record<DemoMeasure, number>>;
   readonly expected: ExpectedOutcomes;
   readonly patients: readonly TreatedTruth[];
 }
@@ -58,14 +62,16 @@ export function demoTruth(
       growthTable: parameters.GROWTH_TABLE,
       missingness: 'Visits, consent, events and gaps are drawn without regard to the outcome.',
     },
-    errorSd: errorSds(),
+    errorSd: byMeasure(errorSd),
+    retracingSd: byMeasure(retracingSd),
+    filmErrorSd: byMeasure(filmErrorSd),
     expected: expectedOutcomes(),
     patients,
   };
 }
 
-function errorSds(): Record<DemoMeasure, number> {
+function byMeasure(sdOf: (measure: DemoMeasure) => number): Record<DemoMeasure, number> {
   const sds = {} as Record<DemoMeasure, number>;
-  for (const measure of DEMO_MEASURES) sds[measure] = errorSd(measure);
+  for (const measure of DEMO_MEASURES) sds[measure] = sdOf(measure);
   return sds;
 }

@@ -51,7 +51,7 @@ function comparePatients({ truth }: Demo, answer: OutcomeAnswer): void {
 function compareError({ truth }: Demo, answer: OutcomeAnswer): void {
   const limits = answer.methodError.duplicates?.dahlbergLimits;
   // Values are rounded to 0.1, which adds the variance of a uniform error of that width.
-  const planted = Math.hypot(truth.errorSd['Co-Gn'], 0.1 / Math.sqrt(12));
+  const planted = Math.hypot(truth.retracingSd['Co-Gn'], 0.1 / Math.sqrt(12));
   if (limits !== undefined) counter.note('method error', within(limits, planted));
 }
 

@@ -1,3 +1,4 @@
+import { READ_ONCE } from '@longhold/core/agreement';
 import { describe, it } from 'vitest';
 import type { GrowthTable } from '@longhold/core/growth';
 import {
@@ -29,7 +30,7 @@ function pointAfter(months: number, value: number): CoursePoint {
     clockSd: 0,
     years: ended ? (months - TREATED.first.months) / 12 : null,
     value,
-    readings: 1,
+    ...READ_ONCE,
   };
 }
 
@@ -53,7 +54,7 @@ function yardstick(first: number, later: number): Yardstick {
     sizes: { female: sizes, male: sizes },
     rateSd: 0,
   };
-  return { direction: 1, errorVariance: ERROR_SD ** 2, reference };
+  return { direction: 1, error: { film: 0, retracing: ERROR_SD ** 2 }, reference };
 }
 
 function gains(measure: Yardstick): { atEnd: number; later: number; share: number } {

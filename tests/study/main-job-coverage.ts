@@ -56,7 +56,7 @@ function notePatients(outcomes: Outcomes, { truth }: Demo, answer: OutcomeAnswer
 
 function noteError(outcomes: Outcomes, { truth }: Demo, answer: OutcomeAnswer): void {
   // Values are rounded to 0.1, which adds the variance of a uniform error of that width.
-  const planted = Math.hypot(truth.errorSd['Co-Gn'], 0.1 / Math.sqrt(12));
+  const planted = Math.hypot(truth.retracingSd['Co-Gn'], 0.1 / Math.sqrt(12));
   note(
     outcomes,
     "method error (Dahlberg's)",

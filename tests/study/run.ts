@@ -4,9 +4,13 @@ import { AGREEMENT_COVERAGE } from './agreement-coverage';
 import { COMPETING_EVENTS_COVERAGE } from './competing-events-coverage';
 import type { CoverageStudy, JointCoverageStudy, Outcome } from './coverage-study';
 import { COX_COVERAGE } from './cox-coverage';
+import { FILM_COVERAGE } from './film-coverage';
+import { GROWTH_REFERENCE_COVERAGE } from './growth-reference-coverage';
 import { INTERVAL_CENSORED_COVERAGE } from './interval-censored-coverage';
+import { LOSS_OUTCOME_COVERAGE } from './loss-outcome-coverage';
 import { MAIN_JOB_COVERAGE } from './main-job-coverage';
 import { MIXED_COVERAGE } from './mixed-coverage';
+import { POOLED_COVERAGE } from './pooled-coverage';
 import { POOLING_COVERAGE } from './pooling-coverage';
 import { RATIO_COVERAGE } from './ratio-coverage';
 import { RIGHT_CENSORED_COVERAGE } from './right-censored-coverage';
@@ -17,13 +21,17 @@ const SEED = 20261125;
 const CHAPTERS: readonly { readonly title: string; readonly studies: readonly Study[] }[] = [
   { title: 'The main job', studies: MAIN_JOB_COVERAGE },
   { title: 'Lasting gain and growth brought forward', studies: SEPARATION_COVERAGE },
+  { title: 'Growth from imported tables and by stage of maturity', studies: GROWTH_REFERENCE_COVERAGE },
   { title: 'Survival, right-censored and left-truncated', studies: RIGHT_CENSORED_COVERAGE },
   { title: 'Cox regression', studies: COX_COVERAGE },
   { title: 'Survival, interval-censored', studies: INTERVAL_CENSORED_COVERAGE },
+  { title: 'Groups and absence, from records to answers', studies: LOSS_OUTCOME_COVERAGE },
   { title: 'Competing events', studies: COMPETING_EVENTS_COVERAGE },
   { title: 'Linear mixed models', studies: MIXED_COVERAGE },
   { title: 'Pooling of studies', studies: POOLING_COVERAGE },
+  { title: 'Pool of centres', studies: POOLED_COVERAGE },
   { title: 'Agreement and method error', studies: AGREEMENT_COVERAGE },
+  { title: 'Films and retracing', studies: FILM_COVERAGE },
   { title: 'Ratio of means', studies: RATIO_COVERAGE },
 ];
 
@@ -76,20 +84,20 @@ function rowsOf(study: Study): Row[] {
 function row({ situation, level, replicates }: Study, interval: string, counts: Counts): Row {
   const covered = counts.covered + counts.open;
   const given = covered + counts['truth-below'] + counts['truth-above'];
-  const percent = (count: number): number => (100 * count) / given;
+  const percent = (count: number): string => (given === 0 ? 'none' : ((100 * count) / given).toFixed(1));
   // Patients of one sample share much of their error, so the samples are what counts.
   const noise = 196 * Math.sqrt((level * (1 - level)) / Math.min(given, replicates));
   const cells = [
     interval,
     situation,
     (100 * level).toFixed(0),
-    `**${percent(covered).toFixed(1)}**`,
-    `${percent(counts['truth-below']).toFixed(1)} / ${percent(counts['truth-above']).toFixed(1)}`,
-    noise.toFixed(1),
+    `**${percent(covered)}**`,
+    `${percent(counts['truth-below'])} / ${percent(counts['truth-above'])}`,
+    given === 0 ? '' : noise.toFixed(1),
     `${replicates}`,
     `${counts.undefined}${counts.open === 0 ? '' : ` + ${counts.open} open`}`,
   ];
-  const short = percent(covered) < 100 * level - noise - SHORT_BY;
+  const short = (100 * covered) / given < 100 * level - noise - SHORT_BY;
   return { line: `| ${cells.join(' | ')} |`, short };
 }
 

@@ -5,6 +5,7 @@ export const EXIT = {
   wrongUse: 2,
   storeFault: 3,
   fileFault: 4,
+  notPrinted: 5,
   internal: 70,
 } as const;
 export type ExitCode = (typeof EXIT)[keyof typeof EXIT];

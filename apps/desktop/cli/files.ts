@@ -1,5 +1,5 @@
 import { mkdir } from 'node:fs/promises';
-import { join } from 'node:path';
+import { dirname, join } from 'node:path';
 import { withStoreErrors } from '../host/store/driver-errors';
 import { StoreError } from '../host/store/errors';
 import { writeWhole } from '../host/store/files';
@@ -15,6 +15,16 @@ export async function writeFiles(folder: string, texts: Readonly<Record<string, 
     }
   } catch (thrown) {
     throw fileFault(folder, thrown);
+  }
+}
+
+/** Writes one file, whose folder is made if need be. It is there as a whole or not at all. */
+export async function writeFile(path: string, content: string | Uint8Array): Promise<void> {
+  try {
+    await mkdir(dirname(path), { recursive: true });
+    await withStoreErrors(path, () => writeWhole(path, content, 'replace'));
+  } catch (thrown) {
+    throw fileFault(path, thrown);
   }
 }
 

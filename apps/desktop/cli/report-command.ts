@@ -1,25 +1,30 @@
 import { join } from 'node:path';
 import type { OutcomeQuestion } from '@longhold/core/answers';
 import type { Host } from '../host/host';
-import { appRouter } from '../host/router/router';
-import { resultsSchema } from '../host/report';
+import { resultsSchema, type Report } from '../host/report';
+import { PAPERS, type Paper } from '../host/report/paper';
 import { latestDate } from '@longhold/core/records';
-import { parseWords, required, type Command } from './command';
-import { EXIT } from './command-fault';
-import { writeFiles } from './files';
+import { oneOf, parseWords, required, type Command } from './command';
+import { EXIT, wrongUse } from './command-fault';
+import { writeFile, writeFiles } from './files';
 import { existingStorePath, withHost } from './open-host';
 import { readPassphrase } from './passphrase';
+import { printPdf, requirePrinter } from './print-pdf';
 import { QUESTION_OPTIONS, questionOf } from './question-options';
 import type { Terminal } from './terminal';
 
-const HELP = `longhold report --store FILE --measure CODE --out DIR [options]
+const HELP = `longhold report --store FILE --measure CODE (--out DIR | --pdf FILE) [options]
 
 Answers whether the gain in a measure stays, and writes DIR/report.html (one page with all
-figures, without scripts) and DIR/results.json (every number; docs/report.md describes it).
-Earlier files of these names are replaced. The answer in plain words is printed.
+figures, without scripts) and DIR/results.json (every number; docs/report.md describes it),
+or the page as PDF, or all three. Earlier files of these names are replaced. The answer in
+plain words is printed.
 
   --store FILE         the clinic's store
-  --out DIR            where to write; made if need be
+  --out DIR            where to write page and numbers; made if need be
+  --pdf FILE           where to write the page as PDF with numbered pages; needs Electron, and
+                       on Linux without a display xvfb-run
+  --paper PAPER        A4 or Letter, for the PDF (A4)
   --measure CODE       a measure of the catalogue (Co-Gn)
   --threshold AMOUNT   when a gain is still there: a share of it (0.75 or 75%), or an
                        amount in the measure's unit (2mm, 3deg) (75%)
@@ -53,41 +58,62 @@ export const reportCommand: Command = {
       ...QUESTION_OPTIONS,
       store: { type: 'string' },
       out: { type: 'string' },
+      pdf: { type: 'string' },
+      paper: { type: 'string', default: 'A4' },
     });
     const path = existingStorePath(required(values.store, '--store FILE'));
-    const out = required(values.out, '--out DIR');
+    const places = placesOf(values);
     const question = questionOf(values);
+    const printer = places.pdf === null ? null : requirePrinter(bundle);
     const passphrase = await readPassphrase(terminal, 'existing');
-    const { html, json } = await withHost(bundle, async (host) => {
+    const report = await withHost(bundle, async (host) => {
       await host.openStore(path, passphrase);
       return buildReport(host, question, terminal);
     });
-    await writeFiles(out, { 'report.html': html, 'results.json': json });
-    const { sentences } = resultsSchema.parse(JSON.parse(json));
+    const pdf = printer === null ? null : await printPdf(printer, report.html, places.paper);
+    const written = await write(report, pdf, places);
+    const { sentences } = resultsSchema.parse(JSON.parse(report.json));
     for (const sentence of Object.values(sentences)) terminal.print(sentence);
-    terminal.note(`Wrote ${join(out, 'report.html')} and ${join(out, 'results.json')}.`);
+    terminal.note(`Wrote ${written.join(', ')}.`);
     return EXIT.done;
   },
 };
 
-const LOOK_MILLISECONDS = 200;
+/** Where the files of a report go; null for what is not asked for. */
+interface Places {
+  readonly out: string | null;
+  readonly pdf: string | null;
+  readonly paper: Paper;
+}
 
-async function buildReport(host: Host, asked: OutcomeQuestion, terminal: Terminal) {
-  const caller = appRouter.createCaller({ host });
-  const { study } = await host.requireOpen().study();
-  // The host would take today; a report that is made again next month should say the same.
-  const question = { ...asked, asOf: asked.asOf ?? latestDate(study) };
-  const { job } = await caller.outcomes.start(question);
-  const watch = setInterval(() => {
-    const report = host.jobs.poll(job);
-    if (report.state === 'running') {
-      terminal.progress(`${report.step}: ${Math.round(100 * report.progress)} %`);
-    }
-  }, LOOK_MILLISECONDS);
+function placesOf(values: { out?: string | undefined; pdf?: string | undefined; paper: string }): Places {
+  const given = (value: string | undefined, option: string): string | null =>
+    value === undefined ? null : required(value, option);
+  const out = given(values.out, '--out DIR');
+  const pdf = given(values.pdf, '--pdf FILE');
+  if (out === null && pdf === null) throw wrongUse('--out DIR or --pdf FILE is missing.');
+  return { out, pdf, paper: oneOf(values.paper, '--paper', PAPERS) };
+}
+
+/** Writes what was asked for, each file whole or not at all; gives their names. */
+async function write(report: Report, pdf: Uint8Array | null, places: Places): Promise<string[]> {
+  const { out } = places;
+  if (out !== null) await writeFiles(out, { 'report.html': report.html, 'results.json': report.json });
+  if (places.pdf !== null && pdf !== null) await writeFile(places.pdf, pdf);
+  const pages = out === null ? [] : ['report.html', 'results.json'].map((name) => join(out, name));
+  return [...pages, ...(places.pdf === null ? [] : [places.pdf])];
+}
+
+async function buildReport(host: Host, asked: OutcomeQuestion, terminal: Terminal): Promise<Report> {
+  const open = host.requireOpen();
+  const keyed = await open.keyedStudy();
+  // Not today: a report that is made again next month should say the same.
+  const question = { ...asked, asOf: asked.asOf ?? latestDate(keyed.study) };
   try {
-    return await caller.report.build(question);
+    return await host.reports.result(host.reports.start(keyed, question), (fraction, step) =>
+      terminal.progress(`${step}: ${Math.round(100 * fraction)} %`),
+    );
   } finally {
-    clearInterval(watch);
     terminal.progress('');
   }
 }

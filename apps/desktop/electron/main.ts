@@ -6,6 +6,7 @@ import { startHostProcess, type HostProcess } from './host-process';
 import { denyPermissions, keepPagesInPlace } from './lock-down';
 import { windowMenu } from './menu';
 import { isOwnPage, PAGE_ORIGIN } from './page-address';
+import { paperOfCountry } from '../host/report/paper';
 import { printReport } from './print-report';
 import { registerPageScheme, servePageScheme } from './page-scheme';
 
@@ -34,7 +35,9 @@ async function start(): Promise<void> {
     isOwnPage(senderFrame) ? host.call(envelope) : FOREIGN,
   );
   ipcMain.handle(PRINT_CHANNEL, ({ senderFrame }, html: unknown) =>
-    isOwnPage(senderFrame) && typeof html === 'string' ? printReport(html).catch(() => null) : null,
+    isOwnPage(senderFrame) && typeof html === 'string'
+      ? printReport(html, paperOfCountry(app.getLocaleCountryCode())).catch(() => null)
+      : null,
   );
   endWith(host);
   const window = openWindow();

@@ -1,8 +1,6 @@
-import { app, BrowserWindow, session } from 'electron';
+import { BrowserWindow, session } from 'electron';
 import { PAGE_ORIGIN, PAGE_SCHEME } from './page-address';
-
-/** Countries that print on Letter; everybody else has A4. */
-const LETTER_COUNTRIES = ['US', 'CA', 'MX', 'PH', 'CL', 'CO', 'VE'];
+import type { Paper } from '../host/report/paper';
 
 const MARGIN_INCHES = 0.63;
 
@@ -10,7 +8,7 @@ const MARGIN_INCHES = 0.63;
  * Prints a report to PDF in a window that nobody sees: without scripts, in a session of its own that serves this one
  * text and keeps nothing. Nothing is written to disk on the way.
  */
-export async function printReport(html: string): Promise<Uint8Array> {
+export async function printReport(html: string, paper: Paper): Promise<Uint8Array> {
   const own = session.fromPartition(`print-${Date.now()}`);
   own.protocol.handle(
     PAGE_SCHEME,
@@ -30,7 +28,7 @@ export async function printReport(html: string): Promise<Uint8Array> {
   try {
     await window.loadURL(`${PAGE_ORIGIN}/report.html`);
     return await window.webContents.printToPDF({
-      pageSize: LETTER_COUNTRIES.includes(app.getLocaleCountryCode()) ? 'Letter' : 'A4',
+      pageSize: paper,
       printBackground: true,
       margins: { top: MARGIN_INCHES, bottom: MARGIN_INCHES, left: MARGIN_INCHES, right: MARGIN_INCHES },
       displayHeaderFooter: true,

@@ -8,6 +8,10 @@ export interface Bundle {
   readonly migrationsFolder: string;
   readonly workerFile: string;
   readonly pageFolder: string;
+  /** Electron's program that prints a page to PDF. */
+  readonly printFile: string;
+  /** Folder of the installed Electron package, whether or not a binary is in it. */
+  readonly electronFolder: string;
 }
 
 /** Every bundle lies in a folder of its own below `dist`; `bundleFolder` is that folder (`__dirname`). */
@@ -20,5 +24,7 @@ export function readBundle(bundleFolder: string): Bundle {
     migrationsFolder: join(dist, 'host', 'migrations'),
     workerFile: join(dist, 'host', 'worker.cjs'),
     pageFolder: join(dist, 'renderer'),
+    printFile: join(dist, 'electron', 'print-page.cjs'),
+    electronFolder: join(dist, '..', '..', '..', 'node_modules', 'electron'),
   };
 }

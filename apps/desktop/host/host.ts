@@ -15,7 +15,9 @@ import { openDemoStore } from './demo-store';
 import { HostFailure, toFailure } from './failure';
 import { AnswerJobs } from './jobs/answer-jobs';
 import { AnswerWorker } from './jobs/answer-worker';
+import { ReportComputer } from './jobs/report-computer';
 import { OpenStudy } from './open-study';
+import type { Report } from './report';
 import { createStore, openStore } from './store';
 import { Turns } from './store/turns';
 
@@ -27,6 +29,9 @@ export interface HostOptions extends Pick<Bundle, 'version' | 'migrationsFolder'
   /** Who the audit trail names for changes made through this host. */
   readonly actor?: string;
 }
+
+/** Reports of large groups hold many megabytes. */
+const REPORTS_KEPT = 2;
 
 interface Opened {
   readonly study: OpenStudy;
@@ -41,6 +46,8 @@ export class Host {
   readonly jobs: AnswerJobs<OutcomeAnswer>;
   /** The same questions answered with one thing changed at a time, in a thread of their own. */
   readonly sensitivity: AnswerJobs<SensitivityAnswer>;
+  /** Reports on these questions. */
+  readonly reports: AnswerJobs<Report>;
   readonly #worker: AnswerWorker;
   readonly #migrationsFolder: string;
   readonly #clock: () => Date;
@@ -53,8 +60,13 @@ export class Host {
     this.version = options.version;
     this.storesFolder = options.storesFolder ?? join(homedir(), 'Longhold');
     this.#worker = new AnswerWorker(options.workerFile);
-    this.jobs = new AnswerJobs(this.#worker.answers);
+    const turns = new Turns();
+    this.jobs = new AnswerJobs(this.#worker.answers, { turns });
     this.sensitivity = new AnswerJobs(new AnswerWorker(options.workerFile).sensitivities);
+    const parts = { answers: this.jobs, sensitivities: this.sensitivity, worker: this.#worker, turns };
+    this.reports = new AnswerJobs(new ReportComputer({ ...parts, version: options.version }), {
+      kept: REPORTS_KEPT,
+    });
     this.#migrationsFolder = options.migrationsFolder;
     this.#clock = options.clock ?? (() => new Date());
     this.#actor = options.actor ?? 'Longhold';
@@ -152,7 +164,7 @@ export class Host {
   async #swap(opened: Opened | null): Promise<void> {
     const before = this.#open;
     this.#open = opened;
-    await Promise.all([this.jobs.forget(), this.sensitivity.forget()]);
+    await Promise.all([this.reports.forget(), this.jobs.forget(), this.sensitivity.forget()]);
     await before?.release();
   }
 }

@@ -82,7 +82,8 @@ export class OpenStudy {
   /** The records with a name for exactly this state of them. */
   async keyedStudy(): Promise<KeyedStudy> {
     const { revision, study, tables } = await this.study();
-    return { key: `${this.store.path}@${revision}`, study, tables };
+    const source = { storeName: this.name, demo: this.isDemo };
+    return { key: `${this.store.path}@${revision}`, study, tables, source };
   }
 
   /** Reads and compares the files; writes nothing. */

@@ -8,7 +8,7 @@ export { groupCurvesModel } from './charts/group-curves-model';
 export { incidenceModel } from './charts/incidence-model';
 export { partsModel, SPAN_WORDS } from './charts/parts-model';
 export { planningModel } from './charts/planning-model';
-export { sensitivityModel, type ComparedResult } from './charts/sensitivity-model';
+export { referencesModel, sensitivityModel, type ComparedResult } from './charts/sensitivity-model';
 export { separationModel } from './charts/separation-model';
 export { describeNotSeen, notSeenIn } from './charts/flow-model';
 export { default as FlowChart } from './charts/FlowChart.svelte';

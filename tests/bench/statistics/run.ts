@@ -2,10 +2,12 @@ import { spawnSync } from 'node:child_process';
 import { mkdtempSync, rmSync, writeFileSync, appendFileSync } from 'node:fs';
 import { tmpdir } from 'node:os';
 import { join } from 'node:path';
+import { ANSWER_SPEED } from './answer-speed';
 import { COX_SPEED } from './cox-speed';
 import { INTERVAL_CENSORED_SPEED } from './interval-censored-speed';
 import { MIXED_SPEED } from './mixed-speed';
 import { RIGHT_CENSORED_SPEED } from './right-censored-speed';
+import { SEPARATION_SPEED } from './separation-speed';
 import type { SpeedCase, SpeedTrial } from './speed-case';
 
 const CASES: readonly SpeedCase[] = [
@@ -13,6 +15,8 @@ const CASES: readonly SpeedCase[] = [
   ...COX_SPEED,
   ...INTERVAL_CENSORED_SPEED,
   ...MIXED_SPEED,
+  ...SEPARATION_SPEED,
+  ...ANSWER_SPEED,
 ];
 const REPEATS = 5;
 /** After this much time one timing is enough. */

@@ -20,5 +20,5 @@ export async function chooseFiles(page: Page, texts: ImportTexts): Promise<void>
 /** Applies what was checked and waits until it is written. */
 export async function applyImport(page: Page): Promise<void> {
   await page.getByRole('button', { name: 'Apply' }).click();
-  await page.getByRole('heading', { name: 'Imported' }).waitFor();
+  await page.getByRole('heading', { name: 'Imported', exact: true }).waitFor();
 }

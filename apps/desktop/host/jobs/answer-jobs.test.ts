@@ -4,7 +4,7 @@ import { describe, expect, it } from 'vitest';
 import { HostFailure } from '../failure';
 import { AnswerJobs } from './answer-jobs';
 
-const EMPTY = { key: 'store@1', study: [], tables: [] };
+const EMPTY = { key: 'store@1', study: [], tables: [], source: { storeName: 'store', demo: false } };
 const question = (measure: string): OutcomeQuestionInput => ({ measure });
 
 /** A worker that computes only when told to. */

@@ -1,5 +1,6 @@
 import type { OutcomeQuestionInput } from '@longhold/core/answers';
 import { HostFailure, toFailure, type FailureReason } from '../failure';
+import { Turns } from '../store/turns';
 import type { KeyedStudy } from './answer-worker';
 
 /** How far one question is. */
@@ -27,8 +28,16 @@ interface Asking<Answer> {
   stopped: boolean;
 }
 
-/** Ended computations that are kept for those who come back to them. */
+/** How the jobs of one kind are kept and computed. */
+export interface JobOptions {
+  /** Shared by jobs of several kinds whose computers must not be at work at the same time. */
+  readonly turns?: Turns;
+  /** Ended computations that are kept for those who come back to them. */
+  readonly kept?: number;
+}
+
 const KEPT = 8;
+const LOOK_MILLISECONDS = 100;
 
 /** Who computes the answers of one kind, and can be stopped. */
 export interface Computer<Answer> {
@@ -49,11 +58,14 @@ export class AnswerJobs<Answer> {
   /** Newest first. */
   #computations: Computation<Answer>[] = [];
   readonly #askings = new Map<string, Asking<Answer>>();
-  #queue: Promise<void> = Promise.resolve();
+  readonly #turns: Turns;
+  readonly #kept: number;
   #lastJob = 0;
 
-  constructor(computer: Computer<Answer>) {
+  constructor(computer: Computer<Answer>, { turns = new Turns(), kept = KEPT }: JobOptions = {}) {
     this.#computer = computer;
+    this.#turns = turns;
+    this.#kept = kept;
   }
 
   /** Asks a question and returns the job's name. */
@@ -65,11 +77,28 @@ export class AnswerJobs<Answer> {
   }
 
   /** The answer to a question, waited for. */
-  async answerTo(study: KeyedStudy, question: OutcomeQuestionInput): Promise<Answer> {
-    const { computation } = this.#find(this.start(study, question));
+  answerTo(study: KeyedStudy, question: OutcomeQuestionInput): Promise<Answer> {
+    return this.result(this.start(study, question));
+  }
+
+  /**
+   * The answer of a job, waited for; a job that is stopped or fails throws.
+   * @param follow is told at times how far the job is
+   */
+  async result(
+    job: string,
+    follow: (fraction: number, step: string) => void = () => undefined,
+  ): Promise<Answer> {
+    const asking = this.#find(job);
+    const { computation } = asking;
+    const look = setInterval(() => {
+      const { current } = computation;
+      if (current.state === 'running') follow(current.progress, current.step);
+    }, LOOK_MILLISECONDS);
     await computation.ended;
+    clearInterval(look);
     const { current } = computation;
-    if (current.state === 'done') return current.answer;
+    if (current.state === 'done' && !asking.stopped) return current.answer;
     if (current.state === 'failed') throw new HostFailure(current.error.code, current.error.message);
     throw new HostFailure('stopped', 'The computation was stopped.');
   }
@@ -130,8 +159,7 @@ export class AnswerJobs<Answer> {
       ended: Promise.resolve(),
     };
     this.#computations = [computation, ...this.#computations.filter((other) => other !== known)];
-    this.#queue = this.#queue.then(() => this.#run(computation));
-    computation.ended = this.#queue;
+    computation.ended = this.#turns.take(() => this.#run(computation));
     return computation;
   }
 
@@ -166,7 +194,7 @@ export class AnswerJobs<Answer> {
   #letGo(): void {
     let ended = 0;
     this.#computations = this.#computations.filter(
-      ({ current }) => current.state === 'running' || ++ended <= KEPT,
+      ({ current }) => current.state === 'running' || ++ended <= this.#kept,
     );
     for (const [job, { computation }] of this.#askings) {
       if (!this.#computations.includes(computation)) this.#askings.delete(job);

@@ -1,6 +1,5 @@
 import { writeFileSync } from 'node:fs';
 import { join } from 'node:path';
-import { build } from 'esbuild';
 import { afterAll, afterEach, beforeAll, describe, expect, it } from 'vitest';
 import {
   answerOutcome,
@@ -13,11 +12,13 @@ import { generateDemo } from '@longhold/demo';
 import { makeFolder } from '../host.fixture';
 import { AnswerJobs } from './answer-jobs';
 import { AnswerWorker } from './answer-worker';
+import { bundleWorker } from './worker.fixture';
 
 /** So many resamples that a computation outlasts the test unless it is stopped. */
 const ENDLESS = { resamples: 20_000 };
 const { study } = generateDemo({ seed: 5, patients: 60 });
-const keyed = { key: 'invented', study, tables: [] };
+const source = { storeName: 'invented', demo: true };
+const keyed = { key: 'invented', study, tables: [], source };
 
 let folder: string;
 let remove: () => void;
@@ -26,15 +27,7 @@ let worker: AnswerWorker;
 
 beforeAll(async () => {
   ({ folder, remove } = makeFolder());
-  workerFile = join(folder, 'worker.cjs');
-  await build({
-    entryPoints: [join(import.meta.dirname, 'worker.ts')],
-    outfile: workerFile,
-    bundle: true,
-    platform: 'node',
-    format: 'cjs',
-    logLevel: 'error',
-  });
+  workerFile = await bundleWorker(folder);
   worker = new AnswerWorker(workerFile);
 });
 afterEach(() => worker.stop());

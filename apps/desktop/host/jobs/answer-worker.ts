@@ -11,14 +11,13 @@ import type { ImportedTable } from '@longhold/core/growth';
 import type { Refusal } from '@longhold/core/numeric';
 import type { Study } from '@longhold/core/records';
 import { HostFailure } from '../failure';
+import type { Report, ReportSource } from '../report';
 import type { Computer } from './answer-jobs';
-import type { WorkerReply, WorkerRequest } from './messages';
+import type { ReportRequest, WorkerReply, WorkerRequest, WorkerResult } from './messages';
 
 interface Waiting {
   readonly progress: (fraction: number, step: string) => void;
-  readonly done: (
-    reply: Extract<WorkerReply, { kind: 'answer' | 'course' | 'planning' | 'sensitivity' }>,
-  ) => void;
+  readonly done: (reply: WorkerResult) => void;
   readonly failed: (failure: HostFailure) => void;
 }
 
@@ -28,7 +27,11 @@ export interface KeyedStudy {
   readonly study: Study;
   /** The growth tables that the clinic imported. */
   readonly tables: readonly ImportedTable[];
+  readonly source: ReportSource;
 }
+
+/** Patients are sent in parts of so many: copying all of them at once would hold up the host's own thread. */
+const PATIENTS_AT_ONCE = 200;
 
 /** One worker thread that computes answers, started when first needed and again after a stop. */
 export class AnswerWorker {
@@ -36,6 +39,8 @@ export class AnswerWorker {
   readonly #waiting = new Map<number, Waiting>();
   #worker: Worker | null = null;
   #studyKey: string | null = null;
+  /** Resolves when the worker has been sent the records. */
+  #sent: Promise<void> = Promise.resolve();
   #nextId = 1;
 
   constructor(file: string) {
@@ -107,6 +112,18 @@ export class AnswerWorker {
     return reply.course;
   }
 
+  /** The report on a question; the worker still has the answer if it gave it last. */
+  async report(
+    study: KeyedStudy,
+    question: OutcomeQuestionInput,
+    input: ReportRequest,
+    progress: (fraction: number, step: string) => void,
+  ): Promise<Report> {
+    const reply = await this.#ask(study, (id) => ({ kind: 'report', id, question, input }), progress);
+    if (reply.kind !== 'report') throw new HostFailure('internal', 'The worker answered another request.');
+    return reply.report;
+  }
+
   /** Ends whatever is being computed; those who wait are told that it was stopped. */
   async stop(): Promise<void> {
     const worker = this.#worker;
@@ -115,20 +132,34 @@ export class AnswerWorker {
   }
 
   #ask(
-    { key, study, tables }: KeyedStudy,
+    keyed: KeyedStudy,
     request: (id: number) => WorkerRequest,
     progress: Waiting['progress'],
-  ): Promise<Extract<WorkerReply, { kind: 'answer' | 'course' | 'planning' | 'sensitivity' }>> {
+  ): Promise<WorkerResult> {
     const worker = this.#worker ?? this.#start();
-    if (this.#studyKey !== key) {
-      worker.postMessage({ kind: 'study', key, study, tables } satisfies WorkerRequest);
-      this.#studyKey = key;
+    if (this.#studyKey !== keyed.key) {
+      this.#studyKey = keyed.key;
+      this.#sent = this.#sent.then(() => this.#send(worker, keyed)).catch(() => this.#lost(worker));
     }
     const id = this.#nextId++;
     return new Promise((done, failed) => {
       this.#waiting.set(id, { progress, done, failed });
-      worker.postMessage(request(id));
+      // Who waits no longer has been told so.
+      void this.#sent.then(() => {
+        if (this.#waiting.has(id)) worker.postMessage(request(id));
+      });
     });
+  }
+
+  /** Sends the records part by part, leaving the thread to others in between. */
+  async #send(worker: Worker, { study, tables }: KeyedStudy): Promise<void> {
+    const post = (request: WorkerRequest): void => worker.postMessage(request);
+    post({ kind: 'records', study: study.slice(0, PATIENTS_AT_ONCE), tables });
+    for (let from = PATIENTS_AT_ONCE; from < study.length; from += PATIENTS_AT_ONCE) {
+      await new Promise((resolve) => setImmediate(resolve));
+      if (this.#worker !== worker) return;
+      post({ kind: 'more-records', study: study.slice(from, from + PATIENTS_AT_ONCE) });
+    }
   }
 
   #start(): Worker {

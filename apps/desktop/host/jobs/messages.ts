@@ -10,15 +10,19 @@ import type { ImportedTable } from '@longhold/core/growth';
 import type { Refusal } from '@longhold/core/numeric';
 import type { Study } from '@longhold/core/records';
 import type { FailureReason } from '../failure';
+import type { Report, ReportSource } from '../report';
 
-/** What the host asks of the worker. A study is sent once for each revision; `key` names it. */
+/**
+ * What the host asks of the worker. The records are sent once for each state of them: growth tables and the first
+ * patients as `records`, the other patients as `more-records`.
+ */
 export type WorkerRequest =
   | {
-      readonly kind: 'study';
-      readonly key: string;
+      readonly kind: 'records';
       readonly study: Study;
       readonly tables: readonly ImportedTable[];
     }
+  | { readonly kind: 'more-records'; readonly study: Study }
   | { readonly kind: 'answer' | 'sensitivity'; readonly id: number; readonly question: OutcomeQuestionInput }
   | {
       readonly kind: 'planning';
@@ -31,7 +35,21 @@ export type WorkerRequest =
       readonly id: number;
       readonly question: OutcomeQuestionInput;
       readonly code: string;
+    }
+  | {
+      readonly kind: 'report';
+      readonly id: number;
+      readonly question: OutcomeQuestionInput;
+      readonly input: ReportRequest;
     };
+
+/** What a report needs beside the records and the question. */
+export interface ReportRequest {
+  readonly sensitivity: SensitivityAnswer;
+  /** Version of the program. */
+  readonly version: string;
+  readonly source: ReportSource;
+}
 
 /** What the worker answers, to the request of that id. */
 export type WorkerReply =
@@ -40,9 +58,13 @@ export type WorkerReply =
   | { readonly kind: 'sensitivity'; readonly id: number; readonly sensitivity: SensitivityAnswer }
   | { readonly kind: 'planning'; readonly id: number; readonly planning: PlanningAnswer | Refusal }
   | { readonly kind: 'course'; readonly id: number; readonly course: ExpectedCourse | null }
+  | { readonly kind: 'report'; readonly id: number; readonly report: Report }
   | {
       readonly kind: 'failed';
       readonly id: number;
       readonly reason: FailureReason;
       readonly message: string;
     };
+
+/** The replies that hold what was asked for. */
+export type WorkerResult = Exclude<WorkerReply, { kind: 'progress' | 'failed' }>;

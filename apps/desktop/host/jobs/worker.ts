@@ -5,66 +5,115 @@ import {
   planning,
   prepareQuestion,
   sensitivity,
+  type OutcomeAnswer,
   type OutcomeQuestionInput,
   type PreparedQuestion,
 } from '@longhold/core/answers';
 import type { ImportedTable } from '@longhold/core/growth';
 import type { Study } from '@longhold/core/records';
 import { toFailure } from '../failure';
-import type { WorkerReply, WorkerRequest } from './messages';
+import { buildReport, studyFingerprint, type Report } from '../report';
+import type { ReportRequest, WorkerReply, WorkerRequest } from './messages';
 
 /** Progress is told at most this often; more would only cost time. */
 const PROGRESS_MILLISECONDS = 50;
 
-let study: Study = [];
+type Progress = (fraction: number, step: string) => void;
+
+/** The last question, with what has been found for it so far. */
+interface Asked {
+  readonly asked: string;
+  readonly prepared: PreparedQuestion;
+  answer: OutcomeAnswer | null;
+}
+
+let study: Study[number][] = [];
 let tables: readonly ImportedTable[] = [];
-let latest: { readonly asked: string; readonly prepared: PreparedQuestion } | null = null;
+/** Of the records as they are; null until somebody needs it. */
+let fingerprint: string | null = null;
+let latest: Asked | null = null;
 
 parentPort?.on('message', (request: WorkerRequest) => {
-  if (request.kind === 'study') {
-    study = request.study;
-    tables = request.tables;
-    latest = null;
+  if (request.kind === 'records' || request.kind === 'more-records') {
+    takeRecords(request);
     return;
   }
   try {
-    serve(request);
+    send(serve(request));
   } catch (thrown) {
     const { reason, message } = toFailure(thrown);
     send({ kind: 'failed', id: request.id, reason, message });
   }
 });
 
-function serve(request: Exclude<WorkerRequest, { kind: 'study' }>): void {
-  const { id, question } = request;
-  if (request.kind === 'course') {
-    send({ kind: 'course', id, course: patientCourse(prepared(question), request.code) });
-    return;
+function takeRecords(request: Extract<WorkerRequest, { kind: 'records' | 'more-records' }>): void {
+  if (request.kind === 'records') {
+    study = [];
+    tables = request.tables;
   }
-  if (request.kind === 'planning') {
-    send({ kind: 'planning', id, planning: planning(prepared(question), request.input) });
-    return;
+  study.push(...request.study);
+  fingerprint = null;
+  latest = null;
+}
+
+function serve(request: Exclude<WorkerRequest, { kind: 'records' | 'more-records' }>): WorkerReply {
+  const { kind, id, question } = request;
+  switch (kind) {
+    case 'course':
+      return { kind, id, course: patientCourse(about(question).prepared, request.code) };
+    case 'planning':
+      return { kind, id, planning: planning(about(question).prepared, request.input) };
+    case 'sensitivity': {
+      const progress = startProgress(id);
+      return { kind, id, sensitivity: sensitivity(about(question).prepared, { progress }) };
+    }
+    case 'answer':
+      return { kind, id, answer: answerTo(question, startProgress(id)) };
+    case 'report':
+      return { kind, id, report: reportOn(question, request.input, startProgress(id)) };
   }
+}
+
+function startProgress(id: number): Progress {
   send({ kind: 'progress', id, fraction: 0, step: 'Reading method error and expected growth' });
   let told = 0;
-  const progress = (fraction: number, step: string): void => {
+  return (fraction, step) => {
     const now = Date.now();
     if (now - told < PROGRESS_MILLISECONDS) return;
     told = now;
     send({ kind: 'progress', id, fraction, step });
   };
-  if (request.kind === 'sensitivity') {
-    send({ kind: 'sensitivity', id, sensitivity: sensitivity(prepared(question), { progress }) });
-    return;
-  }
-  send({ kind: 'answer', id, answer: answerPrepared(prepared(question), { progress }) });
 }
 
 /** The last question's growth fit is kept, since a patient's course usually follows the answer it belongs to. */
-function prepared(question: OutcomeQuestionInput): PreparedQuestion {
+function about(question: OutcomeQuestionInput): Asked {
   const asked = JSON.stringify(question);
-  if (latest?.asked !== asked) latest = { asked, prepared: prepareQuestion(study, question, tables) };
-  return latest.prepared;
+  if (latest?.asked !== asked) {
+    latest = { asked, prepared: prepareQuestion(study, question, tables), answer: null };
+  }
+  return latest;
+}
+
+/** The last question's answer is kept, since a report usually follows it. */
+function answerTo(question: OutcomeQuestionInput, progress: Progress): OutcomeAnswer {
+  const asked = about(question);
+  asked.answer ??= answerPrepared(asked.prepared, { progress });
+  return asked.answer;
+}
+
+/** Shares of the work at which the steps of a report begin; the answer is mostly there already. */
+const STEPS = { fingerprint: 0.1, building: 0.5 };
+
+function reportOn(
+  question: OutcomeQuestionInput,
+  { sensitivity, version, source }: ReportRequest,
+  progress: Progress,
+): Report {
+  const answer = answerTo(question, (fraction, step) => progress(STEPS.fingerprint * fraction, step));
+  progress(STEPS.fingerprint, 'Taking the fingerprint of the records');
+  fingerprint ??= studyFingerprint(study, tables);
+  progress(STEPS.building, 'Writing the report');
+  return buildReport({ answer, sensitivity, version, fingerprint, generatedFor: source });
 }
 
 function send(reply: WorkerReply): void {

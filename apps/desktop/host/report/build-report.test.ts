@@ -49,9 +49,9 @@ describe('report.html', () => {
     expect(built.html).toContain(`default-src &#39;none&#39;; style-src &#39;sha256-${hash}&#39;`);
   });
 
-  it('holds eleven figures with titles, and the cautions', () => {
-    expect(built.html.match(/<svg /g)).toHaveLength(11);
-    expect(built.html.match(/<svg [^>]*role="img"[^>]*>\s*<title>/g)).toHaveLength(11);
+  it('holds twelve figures with titles, and the cautions', () => {
+    expect(built.html.match(/<svg /g)).toHaveLength(12);
+    expect(built.html.match(/<svg [^>]*role="img"[^>]*>\s*<title>/g)).toHaveLength(12);
     const words = built.html.replace(/\s+/g, ' ');
     expect(words).toContain('not a diagnosis and not a medical device');
     expect(words).toContain('only when a licensed clinician justifies it for that patient');
@@ -65,6 +65,36 @@ describe('report.html', () => {
 
   it('names every patient who is left out', () => {
     for (const { codes } of answer.leftOut) for (const code of codes) expect(built.html).toContain(code);
+  });
+
+  it('lists many patients in several tables, each of which a browser can print, and loses none', () => {
+    const [one] = answer.patients;
+    if (one === undefined) throw new Error('no patient');
+    const patients = Array.from({ length: 1203 }, (_, i) => ({ ...one, code: `Z-${1000 + i}` }));
+    const { html } = report({ ...answer, patients });
+    for (const caption of ['Z-1000 to Z-1499', 'Z-1500 to Z-1999', 'Z-2000 to Z-2202'])
+      expect(html).toContain(`Treated patients ${caption}`);
+    expect(html.match(/<th scope="row" class="code">Z-\d+<\/th>/g)).toHaveLength(1203);
+  });
+
+  it('leaves out figures and tables that would be empty, for no patient and for one', () => {
+    const [one] = demo.study.filter(
+      ({ patient, visits }) => patient.group === 'treated' && visits.length > 3,
+    );
+    const few = (study: typeof demo.study): string =>
+      buildReport({
+        answer: answerOutcome(study, { asOf: demo.today, resamples: 50 }),
+        sensitivity: sensitivity(prepareQuestion(study, { asOf: demo.today })),
+        version: '0.1.0',
+        fingerprint: studyFingerprint(study),
+        generatedFor: { storeName: 'demo', demo: true },
+      }).html;
+    const nobody = few([]);
+    expect(nobody).not.toContain('<svg');
+    expect(nobody).toContain('No patient is among those asked about.');
+    const single = few(one === undefined ? [] : [one]);
+    for (const title of ['Two models of the gain', 'Lasting gain with one thing changed at a time'])
+      for (const html of [nobody, single]) expect(html).not.toContain(title);
   });
 
   it('shows every text as text, whatever is in it', () => {
@@ -108,16 +138,25 @@ describe('results.json', () => {
   });
 
   it('lets the counts be computed again from its patients', () => {
-    for (const [verdict, count] of Object.entries(results.statusCounts)) {
-      expect(results.patients.filter(({ status }) => status.verdict === verdict)).toHaveLength(count);
+    const { verdict, lossLeft, lossRight, gain } = results.patients;
+    for (const [which, count] of Object.entries(results.statusCounts)) {
+      expect(verdict.filter((own) => own === which)).toHaveLength(count);
     }
-    const losses = results.patients.filter(({ loss }) => loss !== null && loss.right !== null);
+    const losses = lossLeft.filter((left, i) => left !== null && lossRight[i] !== null);
     expect(losses).toHaveLength(results.survival?.losses ?? NaN);
-    const gains = results.patients.flatMap(({ gain }) => (gain === null ? [] : [gain.estimate]));
-    expect(gains.reduce((sum, gain) => sum + gain, 0) / gains.length).toBeCloseTo(
-      results.gain?.mean ?? NaN,
-      9,
-    );
+    const gains = gain.flatMap((own) => own ?? []);
+    expect(gains.reduce((sum, own) => sum + own, 0) / gains.length).toBeCloseTo(results.gain?.mean ?? NaN, 9);
+  });
+
+  it('keeps what grows with the number of patients in columns of equal length', () => {
+    const lengths = (columns: Readonly<Record<string, readonly unknown[]>>): number[] => [
+      ...new Set(Object.values(columns).map((column) => column.length)),
+    ];
+    expect(lengths(results.patients)).toEqual([answer.patients.length]);
+    expect(lengths(results.visits)).toEqual([answer.patients.flatMap(({ visits }) => visits).length]);
+    expect(lengths(results.gains)).toEqual([answer.gains.length]);
+    expect(lengths(results.gaveWay.readings)).toEqual([answer.rows.gaveWay.length]);
+    expect(lengths(results.unsized)).toHaveLength(1);
   });
 
   it('holds no calendar date but the day up to which the records are read', () => {

@@ -32,6 +32,8 @@ export function table(
   rows: readonly (readonly Content[])[],
 ): Html {
   const side = (index: number): string => columns[index]?.kind ?? 'text';
+  const cellOf = (cell: Content, index: number): Content =>
+    side(index) === 'number' && typeof cell === 'string' ? unbroken(cell) : cell;
   return html`<div class="${rows.length <= ON_ONE_PAGE ? 'wide short' : 'wide'}">
     <table>
       <caption>
@@ -47,12 +49,17 @@ export function table(
           ([first, ...others]) =>
             html`<tr>
               <th scope="row" class="${side(0)}">${first ?? null}</th>
-              ${others.map((cell, index) => html`<td class="${side(index + 1)}">${cell}</td>`)}
+              ${others.map((cell, index) => html`<td class="${side(index + 1)}">${cellOf(cell, index + 1)}</td>`)}
             </tr>`,
         )}
       </tbody>
     </table>
   </div>`;
+}
+
+/** A number is never parted from its unit, nor a p value from its sign, where a cell needs two lines. */
+function unbroken(text: string): string {
+  return text.replace(/ (?=(?:mm|%|°|deg)(?:\W|$))|(?<=[<=>]) |(?<=\bp) /g, '\u00a0');
 }
 
 function textOf(content: Content): string {

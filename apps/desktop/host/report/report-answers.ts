@@ -18,39 +18,44 @@ import type { Results } from './results-schema';
 /** How much of the gain is kept: figure and table. */
 export function retentionSection(answer: OutcomeAnswer, document: Document): Html {
   const { retained, question, measure, gain } = answer;
-  const { threshold, level } = question;
-  const thresholdShare = threshold.kind === 'share' ? threshold.share : null;
-  const figure = retentionFigure(document, { retained, thresholdShare });
+  const { level } = question;
   return html`<section id="retention">
     <h2>How much of the gain is kept</h2>
     ${
       retained.length === 0
         ? html`<p>Nobody has been followed for half a year yet.</p>`
-        : html`<figure>
-              ${figureMarkup(figure)}
-              <figcaption>
-                Mean gain in a year divided by the mean gain at the end of active treatment of the same
-                patients, with ${percentText(level)} limits (Fieller). A limit that ends in an arrowhead lies
-                outside the figure.
-              </figcaption>
-            </figure>
-            ${table(
-              `Retained share of ${measure.code} by year`,
-              [
-                { heading: 'Year', kind: 'text' },
-                { heading: 'Patients', kind: 'number' },
-                { heading: 'Mean gain at end of active treatment', kind: 'number' },
-                { heading: 'Mean gain now', kind: 'number' },
-                { heading: 'Share kept', kind: 'number' },
-                { heading: `${percentText(level)} limits`, kind: 'number' },
-                { heading: 'Limits by resampling', kind: 'number' },
-              ],
-              retained.map((year) => retainedRow(year, answer)),
-            )}`
+        : html`${retainedFigure(answer, document)}
+          ${table(
+            `Retained share of ${measure.code} by year`,
+            [
+              { heading: 'Year', kind: 'text' },
+              { heading: 'Patients', kind: 'number' },
+              { heading: 'Mean gain at end of active treatment', kind: 'number' },
+              { heading: 'Mean gain now', kind: 'number' },
+              { heading: 'Share kept', kind: 'number' },
+              { heading: `${percentText(level)} limits`, kind: 'number' },
+              { heading: 'Limits by resampling', kind: 'number' },
+            ],
+            retained.map((year) => retainedRow(year, answer)),
+          )}`
     }
     ${answer.changes.length === 0 ? null : changesTable(answer)}
     ${gain === null ? null : html`<p class="about">SD of the gain between patients: ${measureText(gain.sd, measure.unit)}.</p>`}
   </section>`;
+}
+
+/** The shares by year; null where none could be computed. */
+function retainedFigure({ retained, question }: OutcomeAnswer, document: Document): Html | null {
+  if (retained.every(({ share }) => share === null)) return null;
+  const { threshold, level } = question;
+  const thresholdShare = threshold.kind === 'share' ? threshold.share : null;
+  return html`<figure>
+    ${figureMarkup(retentionFigure(document, { retained, thresholdShare }))}
+    <figcaption>
+      Mean gain in a year divided by the mean gain at the end of active treatment of the same patients, with
+      ${percentText(level)} limits (Fieller). A limit that ends in an arrowhead lies outside the figure.
+    </figcaption>
+  </figure>`;
 }
 
 function changesTable({ changes, measure }: OutcomeAnswer): Html {

@@ -1,7 +1,9 @@
 import {
+  filmErrorLeftOut,
   importedTableWords,
   MATURITY_WORDS,
   measureText,
+  methodErrorWords,
   numberText,
   percentText,
   type OutcomeAnswer,
@@ -93,18 +95,14 @@ function referenceText({ reference, measure, untreated, question }: OutcomeAnswe
   }
 }
 
-function methodErrorText({ methodError, measure, question }: OutcomeAnswer): string {
+function methodErrorText({ methodError, measure, question, reference }: OutcomeAnswer): string {
   const factor =
     question.errorFactor === 1
       ? ''
       : ` Here it is multiplied by ${question.errorFactor}, to see how much hangs on it; the limits are those of the error itself.`;
-  const { sd, source, duplicates, provenance, smallestDetectableChange } = methodError;
-  const amount = (value: number): string => measureText(value, measure.unit, 2);
-  const detectable = `Smallest detectable change of one patient: ${amount(smallestDetectableChange)}.`;
-  if (source === 'duplicates' && duplicates !== null) {
-    const { lower, upper } = duplicates.dahlbergLimits;
-    return `${amount(sd)} for one reading (Dahlberg 1940), from ${duplicates.pairs} pairs of duplicate readings in these records (95 % limits ${amount(lower)} to ${amount(upper)}).${factor} ${detectable}`;
-  }
-  const found = duplicates === null ? 'no duplicates' : `only ${duplicates.pairs} pairs of duplicates`;
-  return `${amount(sd)} for one reading: a default, because there are ${found} in these records. ${provenance?.text ?? ''} (${provenance?.kind ?? ''})${factor} ${detectable}`;
+  const { whole, retracing, films } = methodErrorWords(methodError, measure.unit);
+  const leftOut =
+    methodError.films.source === 'not-known' ? ` It is left out, ${filmErrorLeftOut(reference)}.` : '';
+  const detectable = measureText(methodError.smallestDetectableChange, measure.unit, 2);
+  return `${whole} ${retracing} ${films}${leftOut}${factor} Smallest detectable change of one patient: ${detectable}.`;
 }

@@ -1,10 +1,8 @@
 import {
   absenceSentence,
-  ASPECT_WORDS,
   competingSentence,
   DIAGNOSIS_WORDS,
   FADING_DIAGNOSIS_WORDS,
-  gaveWaySentence,
   GROUPING_WORDS,
   groupsSentence,
   measureText,
@@ -13,42 +11,23 @@ import {
   percentText,
   pText,
   ratioIntervalText,
+  ROUGH_LIMITS_NOTE,
   ratioText,
   readTwoParts,
-  sensitivitySentence,
   separationSentence,
   settlingSentence,
+  shareTipSentence,
   shareLimitsText,
   type FadingAnswer,
   type OutcomeAnswer,
-  type SensitivityAnswer,
-  type SplitAnswer,
   type SurvivalAtYear,
   type SurvivalGroupsAnswer,
-  type TestedEstimate,
   type TwoPartAnswer,
 } from '@longhold/core/answers';
 import { isRefusal } from '@longhold/core/numeric';
-import {
-  absenceModel,
-  chartSvg,
-  groupCurvesModel,
-  incidenceModel,
-  partsModel,
-  sensitivityModel,
-  separationModel,
-  SPAN_WORDS,
-} from '@longhold/ui/figures';
-import { figureMarkup, html, table, type Html } from './html';
-
-type ChartModel = Parameters<typeof chartSvg>[0];
-
-function figure(model: ChartModel, title: string, caption: string): Html {
-  return html`<figure>
-    ${figureMarkup(chartSvg(model, { title, note: '' }))}
-    <figcaption>${caption}</figcaption>
-  </figure>`;
-}
+import { absenceModel, groupCurvesModel, incidenceModel, separationModel } from '@longhold/ui/figures';
+import { html, table, type Html } from './html';
+import { figure, NOT_FIXED, testedText } from './report-pieces';
 
 const CUSTOMARY_YEARS = [1, 2, 3, 5, 10];
 
@@ -78,7 +57,8 @@ export function separationSection(answer: OutcomeAnswer): Html {
   </section>`;
 }
 
-function modelTable({ separation, measure }: OutcomeAnswer): Html {
+function modelTable(answer: OutcomeAnswer): Html {
+  const { separation, measure } = answer;
   const { growthClock, fadingPart } = separation;
   const clock = isRefusal(growthClock) ? null : growthClock;
   const fading = isRefusal(fadingPart) ? null : fadingPart;
@@ -88,7 +68,15 @@ function modelTable({ separation, measure }: OutcomeAnswer): Html {
     clock === null ? '–' : write(clock),
     fading === null ? '–' : write(fading),
   ];
-  const refusals = [growthClock, fadingPart].flatMap((model) => (isRefusal(model) ? [model.message] : []));
+  // Nothing that stands on the split is written where the data do not fix it.
+  const split = (name: string, write: (model: TwoPartAnswer) => string): string[] =>
+    both(name, (model) => (model.lasting.limits === null ? NOT_FIXED : write(model)));
+  const messages = [growthClock, fadingPart].flatMap((model) => (isRefusal(model) ? [model.message] : []));
+  const told = separationSentence(answer);
+  const refusals = [...new Set(messages)]
+    .filter((message) => !told.includes(message))
+    .map((message) => html`<p>${message}</p>`);
+  if (clock === null && fading === null) return html`${refusals}`;
   return html`${table(
     'Two models of the gain',
     [
@@ -105,30 +93,22 @@ function modelTable({ separation, measure }: OutcomeAnswer): Html {
       ],
       ['Fading gain P', '–', fading === null ? '–' : testedText(fading.passing, gain)],
       ['Time constant, years', '–', fading === null ? '–' : tauText(fading)],
-      both('Passing part at the end of treatment', ({ passing, passingAtEnd }) =>
-        passing.limits === null ? 'not fixed by the data' : gain(passingAtEnd),
-      ),
-      both(
+      split('Passing part at the end of treatment', ({ passingAtEnd }) => gain(passingAtEnd)),
+      split(
         'Lasting share',
         ({ share }) => `${percentText(share.estimate)} (${ratioIntervalText(share.interval)})`,
       ),
-      both('Correlation of the estimates', ({ correlation }) => numberText(correlation, 2)),
-      both('SD between patients, lasting part', ({ patientSd }) => gain(patientSd.lasting)),
+      split('Correlation of the estimates', ({ correlation }) => numberText(correlation, 2)),
+      split('SD between patients, lasting part', ({ patientSd }) => gain(patientSd.lasting)),
       both('Residual SD', ({ residualSd }) => gain(residualSd)),
       both('Akaike criterion', ({ aic }) => numberText(aic)),
     ],
   )}
-  ${refusals.map((message) => html`<p>${message}</p>`)}`;
-}
-
-function testedText({ estimate, limits, p }: TestedEstimate, write: (value: number) => string): string {
-  if (limits === null) return 'not fixed by the data';
-  const test = p === null ? '' : `; p ${pText(p)}`;
-  return `${write(estimate)} (${write(limits.lower)} to ${write(limits.upper)}${test})`;
+  ${refusals}`;
 }
 
 function tauText({ tau, tauLower, tauUpper, tauBounded }: FadingAnswer): string {
-  if (!tauBounded) return 'not fixed by the data';
+  if (!tauBounded) return NOT_FIXED;
   const end = (value: number | null): string => (value === null ? 'not bounded' : numberText(value, 1));
   return `${numberText(tau, 1)} (${end(tauLower)} to ${end(tauUpper)})`;
 }
@@ -172,6 +152,7 @@ export function survivalComparisons(answer: OutcomeAnswer): Html {
                 atYears,
               })),
             )}
+            <p>${ROUGH_LIMITS_NOTE}</p>
           </section>`
     }
     <section id="groups">
@@ -206,7 +187,7 @@ function groupsDetail(groups: SurvivalGroupsAnswer): Html {
     'Group',
     groups.groups.map(({ label, ...rest }) => ({ name: label, ...rest })),
   )}
-  ${groups.reference === null ? null : ratioTable(groups)}
+  ${groupMeansTable(groups)} ${groups.reference === null ? null : ratioTable(groups)}
   ${table(
     'Tests that the gain stays equally long in all groups',
     [
@@ -262,6 +243,29 @@ interface YearRow {
   readonly atYears: readonly SurvivalAtYear[];
 }
 
+function groupMeansTable({ groups, reference, meanDifferences }: SurvivalGroupsAnswer): Html | null {
+  const [until] = groups.flatMap(({ restrictedMean }) => restrictedMean?.until ?? []);
+  if (until === undefined) return null;
+  const years = ({ estimate, limits }: { estimate: number; limits: { lower: number; upper: number } }) =>
+    `${numberText(estimate)} (${numberText(limits.lower)} to ${numberText(limits.upper)})`;
+  return table(
+    `Mean years with the gain, of the first ${until}`,
+    [
+      { heading: 'Group', kind: 'text' },
+      { heading: 'Mean years (limits)', kind: 'number' },
+      { heading: `More than ${reference ?? 'the largest group'}`, kind: 'number' },
+    ],
+    groups.map(({ label, restrictedMean }) => {
+      const difference = meanDifferences.find((one) => one.label === label);
+      return [
+        label,
+        restrictedMean === null ? '–' : years(restrictedMean),
+        difference === undefined ? '–' : years(difference),
+      ];
+    }),
+  );
+}
+
 function yearTable(caption: string, heading: string, rows: readonly YearRow[]): Html {
   return table(
     caption,
@@ -285,63 +289,15 @@ function yearTable(caption: string, heading: string, rows: readonly YearRow[]): 
   );
 }
 
-/** What gave way: the parts of corrections. */
-export function gaveWaySection(answer: OutcomeAnswer): Html {
-  const { gaveWay } = answer;
-  const splits = [
-    { title: 'Overjet', rows: gaveWay.overjet },
-    { title: 'Molar relation', rows: gaveWay.molar },
-    { title: 'Chin position', rows: gaveWay.chin },
-  ].filter(({ rows }) => rows.some(({ whole }) => whole !== null));
-  return html`<section id="gave-way">
-    <h2>What gave way: jaw or teeth</h2>
-    <p>${gaveWaySentence(answer)}</p>
-    ${splits.map(
-      ({ title, rows }) =>
-        html`${figure(
-          partsModel(rows, 'Mean movement, favourable direction'),
-          `${title}: what moved`,
-          'Means with limits over the patients with all points. Growth is not taken out; the table gives what untreated children of the same ages change in the same time.',
-        )}
-        ${partTable(title, rows)}`,
-    )}
-  </section>`;
-}
-
-function partTable(title: string, splits: readonly SplitAnswer[]): Html {
-  const amount = (value: number): string => measureText(value, 'mm');
-  return table(
-    `${title}: parts and their sum`,
-    [
-      { heading: 'What', kind: 'text' },
-      { heading: 'When', kind: 'text' },
-      { heading: 'Patients', kind: 'number' },
-      { heading: 'Mean', kind: 'number' },
-      { heading: 'Limits', kind: 'number' },
-      { heading: 'Untreated', kind: 'number' },
-    ],
-    splits.flatMap(({ span, n, whole, parts }) =>
-      (whole === null ? [] : [whole, ...parts]).map(({ name, mean, limits, untreated }) => [
-        name,
-        SPAN_WORDS[span],
-        n,
-        amount(mean),
-        limits === null ? '–' : `${amount(limits.lower)} to ${amount(limits.upper)}`,
-        untreated === null ? '–' : `${amount(untreated.mean)} (${untreated.n})`,
-      ]),
-    ),
-  );
-}
-
 /** Those who did not come back: bounds, tipping points, comparison. */
 export function absenceSection(answer: OutcomeAnswer): Html {
   const { absence } = answer;
-  const share = absence.shareTip;
+  const share = shareTipSentence(answer);
   return html`<section id="absence">
     <h2>Those who did not come back</h2>
     <p>${absenceSentence(answer)}</p>
     ${
-      absence.bounds.length < 2
+      absence.bounds.length < 2 || absence.stayedAway + absence.neverSeen === 0
         ? null
         : figure(
             absenceModel(absence.bounds),
@@ -349,14 +305,7 @@ export function absenceSection(answer: OutcomeAnswer): Html {
             'Worst: all who stayed away lost the gain right after the last visit. Best: all of them still have it.',
           )
     }
-    ${
-      share === null
-        ? null
-        : html`<p>
-            Retained share at year ${share.year} (${share.seen} measured, ${share.unseen} not):
-            ${share.table.map(({ unseenShare, overall }) => `${percentText(overall)} if the unseen kept ${percentText(unseenShare)}`).join('; ')}.
-          </p>`
-    }
+    ${share === null ? null : html`<p>${share}</p>`}
     ${
       absence.baseline.length === 0
         ? null
@@ -379,41 +328,5 @@ export function absenceSection(answer: OutcomeAnswer): Html {
             }),
           )
     }
-  </section>`;
-}
-
-/** The same question with one thing changed at a time. */
-export function sensitivitySection(sensitivity: SensitivityAnswer, { measure }: OutcomeAnswer): Html {
-  const { rows, retainedYear, survivalYear } = sensitivity;
-  const gain = (value: number): string => measureText(value, measure.unit, 2);
-  return html`<section id="sensitivity">
-    <h2>How sure is it</h2>
-    <p>${sensitivitySentence(sensitivity)}</p>
-    ${figure(
-      sensitivityModel(sensitivity, 'grown', measure),
-      'Lasting gain with one thing changed at a time',
-      'Numbers as in the table; what was asked is filled.',
-    )}
-    ${table(
-      'The question answered again',
-      [
-        { heading: 'No.', kind: 'text' },
-        { heading: 'Changed', kind: 'text' },
-        { heading: `Kept at year ${retainedYear ?? '–'}`, kind: 'number' },
-        { heading: `Still there at year ${survivalYear ?? '–'}`, kind: 'number' },
-        { heading: 'Lasting gain', kind: 'number' },
-        { heading: 'Lasting share', kind: 'number' },
-      ],
-      rows.map(({ aspect, choice, inForce, retained, survival, lasting, share }, i) => [
-        i + 1,
-        `${ASPECT_WORDS[aspect]}: ${choice}${inForce ? ' (as asked)' : ''}`,
-        retained === null
-          ? '–'
-          : `${percentText(retained.estimate)} (${ratioIntervalText(retained.interval)})`,
-        survival?.estimate == null ? '–' : percentText(survival.estimate),
-        lasting === null ? '–' : testedText(lasting, gain),
-        share === null ? '–' : `${percentText(share.estimate)} (${ratioIntervalText(share.interval)})`,
-      ]),
-    )}
   </section>`;
 }

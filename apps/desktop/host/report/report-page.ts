@@ -2,16 +2,13 @@ import { createHash } from 'node:crypto';
 import type { OutcomeAnswer } from '@longhold/core/answers';
 import { html, type Html } from './html';
 import { retentionSection, survivalSection } from './report-answers';
+import { gaveWaySection } from './report-gave-way';
 import { filterText, methodsSection } from './report-methods';
-import {
-  absenceSection,
-  gaveWaySection,
-  sensitivitySection,
-  separationSection,
-  survivalComparisons,
-} from './report-models';
+import { absenceSection, separationSection, survivalComparisons } from './report-models';
 import { paragraphSection, strobeSection } from './report-paper';
 import { missingSection, patientsSection, statusSection } from './report-people';
+import { referencesSection } from './report-references';
+import { sensitivitySection } from './report-sensitivity';
 import { REPORT_STYLE } from './report-style';
 import type { ReportInput } from './results';
 import type { Results } from './results-schema';
@@ -50,7 +47,8 @@ export function reportPage(
           ${answerBox(answer, results)} ${missingSection(answer, document)} ${methodsSection(answer, results)}
           ${retentionSection(answer, document)} ${survivalSection(answer, results, document)}
           ${survivalComparisons(answer)} ${separationSection(answer)} ${gaveWaySection(answer)}
-          ${absenceSection(answer)} ${sensitivitySection(sensitivity, answer)} ${statusSection(answer)}
+          ${absenceSection(answer)} ${referencesSection(sensitivity, answer)}
+          ${sensitivitySection(sensitivity, answer)} ${statusSection(answer)}
           ${paragraphSection(answer, results.software.version)} ${strobeSection()} ${traceSection(results)}
           ${patientsSection(answer)}
         </main>

@@ -102,27 +102,48 @@ export function statusSection({ statusCounts }: OutcomeAnswer): Html {
 
 /** Every treated patient by code. */
 export function patientsSection(answer: OutcomeAnswer): Html {
+  if (answer.patients.length === 0)
+    return html`<section>
+      <h2>Patient by patient</h2>
+      <p>No patient is among those asked about.</p>
+    </section>`;
   return html`<section>
     <h2>Patient by patient</h2>
     <p>
       The codes are pseudonyms of the clinic's own: this list is still personal data and is not for
       publication.
     </p>
-    ${table(
-      'Treated patients',
-      [
-        { heading: 'Code', kind: 'code' },
-        { heading: 'Sex', kind: 'text' },
-        { heading: 'Protocol', kind: 'text' },
-        { heading: 'Gain', kind: 'number' },
-        { heading: 'Latest share', kind: 'number' },
-        { heading: 'After (years)', kind: 'number' },
-        { heading: 'Status', kind: 'text' },
-        { heading: 'Loss (years)', kind: 'text' },
-      ],
-      answer.patients.map((patient) => patientRow(patient, answer)),
-    )}
+    ${partsOf(answer.patients).map((patients) => patientTable(patients, answer))}
   </section>`;
+}
+
+/** Browsers fail to print one table of many thousand rows; several shorter ones they print. */
+const PATIENTS_A_TABLE = 500;
+
+function partsOf(patients: readonly PatientOutcome[]): PatientOutcome[][] {
+  const parts = Math.ceil(patients.length / PATIENTS_A_TABLE);
+  return Array.from({ length: parts }, (_, part) =>
+    patients.slice(part * PATIENTS_A_TABLE, (part + 1) * PATIENTS_A_TABLE),
+  );
+}
+
+function patientTable(patients: readonly PatientOutcome[], answer: OutcomeAnswer): Html {
+  const [first, last] = [patients[0], patients[patients.length - 1]];
+  const all = patients.length === answer.patients.length;
+  return table(
+    all ? 'Treated patients' : `Treated patients ${first?.code ?? ''} to ${last?.code ?? ''}`,
+    [
+      { heading: 'Code', kind: 'code' },
+      { heading: 'Sex', kind: 'text' },
+      { heading: 'Protocol', kind: 'text' },
+      { heading: 'Gain', kind: 'number' },
+      { heading: 'Latest share', kind: 'number' },
+      { heading: 'After (years)', kind: 'number' },
+      { heading: 'Status', kind: 'text' },
+      { heading: 'Loss (years)', kind: 'text' },
+    ],
+    patients.map((patient) => patientRow(patient, answer)),
+  );
 }
 
 function patientRow(patient: PatientOutcome, { measure }: OutcomeAnswer): string[] {

@@ -34,10 +34,20 @@ code { font-family: ui-monospace, "DejaVu Sans Mono", monospace; font-size: .85e
   @page { margin: 16mm; }
   body { padding: 0; max-width: none; font-size: 10pt; }
   h1 { font-size: 17pt; } h2 { font-size: 13pt; } .answer { font-size: 11pt; }
-  h2, h3, caption { break-after: avoid; }
+  h2, h3, caption, dt { break-after: avoid; }
+  p, li, dd { orphans: 3; widows: 3; }
+  dd { break-inside: avoid; }
   figure, .answer, .caution, .invented, .short, tr { break-inside: avoid; }
+  /* No table leaves one or two rows alone on a page. */
+  tbody tr:nth-child(-n + 2) { break-after: avoid; }
+  tbody tr:nth-last-child(-n + 2) { break-before: avoid; }
   thead { display: table-header-group; }
   .wide { overflow: visible; }
+  figure svg { width: auto; max-height: 100mm; }
+  figcaption { font-size: 8.5pt; }
+  table { max-width: 100%; font-size: 8pt; }
+  caption, td.number { white-space: normal; }
+  th, td { padding-right: .6rem; }
   .answer, .caution { background: none; }
 }
 `;

@@ -1,8 +1,10 @@
-import { diagnosisSchema, groupingSchema, lossRuleSchema, splitSpanSchema } from '@longhold/core/answers';
+import { diagnosisSchema, groupingSchema, lossRuleSchema } from '@longhold/core/answers';
 import { z } from 'zod';
-import { limitsSchema, ratioFields, survivalAtYearSchema } from './results-parts';
+import { limitsSchema, ratioFields, restrictedMeanSchema, survivalAtYearSchema } from './results-parts';
 
 /** The parts of results.json that hold models of the gain and comparisons. Every field says what it is. */
+
+const crossingSchema = z.enum(['tips', 'always-above', 'always-below']);
 
 const refusalSchema = z.strictObject({
   refused: z.string().describe('code of the reason why there is no answer'),
@@ -23,8 +25,8 @@ export const testedSchema = z.strictObject({
 
 const modelledGainSchema = z.strictObject({
   years: z.number().describe('years since the end of active treatment'),
-  lasting: z.number().describe('lasting part of the mean gain'),
-  passing: z.number().describe('what has not faded yet of the other part'),
+  lasting: z.number().nullable().describe('lasting part of the mean gain; null: not fixed by the data'),
+  passing: z.number().nullable().describe('what has not faded yet of the other part; null with it'),
   total: z.number().describe('both together'),
   limits: limitsSchema.describe('confidence limits of the total'),
   followed: z.number().describe('patients measured at that time or later'),
@@ -141,9 +143,21 @@ export const groupsSchema = z.strictObject({
         patients: z.number().describe('patients in the risk set'),
         losses: z.number().describe('of these, seen to lose the gain'),
         atYears: z.array(survivalAtYearSchema).describe('survival read off at whole years'),
+        restrictedMean: restrictedMeanSchema
+          .nullable()
+          .describe('mean years with the gain, counted to the same year in every group'),
       }),
     )
     .describe('survival in each group'),
+  meanDifferences: z
+    .array(
+      z.strictObject({
+        label: z.string().describe('group'),
+        estimate: z.number().describe('mean years less those of the reference group'),
+        limits: limitsSchema.describe('limits from those of the two means'),
+      }),
+    )
+    .describe('differences of restricted means from the reference group'),
   tooSmall: z
     .array(z.strictObject({ label: z.string().describe('group'), patients: z.number().describe('patients') }))
     .describe('groups too small to show'),
@@ -246,53 +260,6 @@ export const competingSchema = z.strictObject({
     .describe('comparison of the groups'),
 });
 
-const partMeanSchema = z.strictObject({
-  name: z.string().describe('what moved'),
-  mean: z.number().describe('mean, favourable direction positive; mm, degrees for the turn'),
-  limits: limitsSchema.nullable().describe('confidence limits; null for one patient'),
-  untreated: z
-    .strictObject({
-      mean: z.number().describe('mean of untreated children of the same ages, scaled to the same time'),
-      n: z.number().describe('children'),
-    })
-    .nullable()
-    .describe('untreated children; null where fewer than five'),
-});
-const splitsSchema = z.array(
-  z.strictObject({
-    span: splitSpanSchema.describe('between which records'),
-    n: z.number().describe('patients with all points at both records'),
-    incomplete: z.number().describe('patients with both records in whom a point is missing'),
-    years: z.number().nullable().describe('mean years between the records'),
-    whole: partMeanSchema.nullable().describe('the whole; null for nobody'),
-    parts: z.array(partMeanSchema).describe('its parts, which sum to it'),
-    skeletalShare: z.strictObject(ratioFields).nullable().describe('skeletal share of the whole'),
-  }),
-);
-
-export const gaveWaySchema = z.strictObject({
-  year: z.number().nullable().describe('year up to which it is told'),
-  overjet: splitsSchema.describe('overjet'),
-  molar: splitsSchema.describe('molar relation'),
-  chin: splitsSchema.describe('chin position'),
-  turn: z
-    .array(
-      z.strictObject({
-        span: splitSpanSchema.describe('between which records'),
-        degrees: partMeanSchema.nullable().describe('turn of the lower jaw, forward positive'),
-      }),
-    )
-    .describe('turn of the lower jaw in degrees'),
-  agreement: z
-    .strictObject({
-      n: z.number().describe('children'),
-      mean: z.number().describe('mean overjet as recorded less that of the points'),
-      limits: limitsSchema.describe('confidence limits'),
-    })
-    .nullable()
-    .describe('overjet as recorded against the points of the film'),
-});
-
 const sideSchema = z.strictObject({
   n: z.number().describe('patients with the item recorded'),
   value: z.number().describe('mean, or share of patients'),
@@ -318,12 +285,16 @@ export const absenceSchema = z.strictObject({
     .strictObject({
       year: z.number().describe('year'),
       limit: z.number().describe('survival that the conclusion stands or falls with'),
-      at: z.number().nullable().describe('share lost at which survival crosses it; null: it does not'),
+      crossing: crossingSchema.describe('whether survival crosses it as more of them are lost'),
+      at: z.number().nullable().describe('share lost at which survival crosses it; null unless it tips'),
+      lowerCrossing: crossingSchema.describe('the same for the lower limit'),
+      lowerAt: z.number().nullable().describe('share lost at which the lower limit crosses it'),
       table: z
         .array(
           z.strictObject({
             lostShare: z.number().describe('share of those who stayed away taken to have lost the gain'),
             survival: z.number().describe('survival then'),
+            lower: z.number().describe('its lower exact limit'),
           }),
         )
         .describe('survival by that share'),
@@ -334,20 +305,28 @@ export const absenceSchema = z.strictObject({
     .strictObject({
       year: z.number().describe('year'),
       limit: z.number().describe('the threshold'),
+      crossing: crossingSchema.describe('whether the whole crosses it as the unseen keep less'),
       at: z
         .number()
         .nullable()
-        .describe('share kept by the unseen at which the whole crosses it; null: it does not'),
+        .describe('share kept by the unseen at which the whole crosses it; null unless it tips'),
+      lowerCrossing: crossingSchema.describe('the same for the lower limit'),
+      lowerAt: z.number().nullable().describe('share kept at which the lower limit crosses it'),
       table: z
         .array(
           z.strictObject({
             unseenShare: z.number().describe('share of their gain that the unseen are taken to have kept'),
             overall: z.number().describe('retained share of all then'),
+            lower: z.number().nullable().describe("lower end of Fieller's set"),
           }),
         )
         .describe('retained share by that share'),
       seen: z.number().describe('patients measured in that year'),
       unseen: z.number().describe('patients who could have been but were not'),
+      seenMean: z.number().describe('mean gain of the seen in that year'),
+      unseenMeanAtLimit: z
+        .number()
+        .describe('mean gain of the unseen at which the whole is at the threshold'),
     })
     .nullable()
     .describe('the same for the retained share'),
@@ -387,12 +366,3 @@ export const byRuleSchema = z.array(
       .describe('survival at customary years, exact limits for the number at risk'),
   }),
 );
-
-export const gainColumnsSchema = z.strictObject({
-  patient: z.array(z.string()).describe('pseudonymous code'),
-  years: z.array(z.number()).describe('years since the end of active treatment'),
-  gain: z.array(z.number()).describe('A(t), unit of the measure'),
-  velocity: z
-    .array(z.number())
-    .describe('expected growth velocity in the favourable direction, unit per year'),
-});

@@ -1,21 +1,22 @@
 import type {
+  ComparedResults,
   FadingAnswer,
   OutcomeAnswer,
-  RatioInterval,
   SensitivityAnswer,
   SplitAnswer,
   SurvivalGroupsAnswer,
   TwoPartAnswer,
 } from '@longhold/core/answers';
 import { isRefusal, type Refusal } from '@longhold/core/numeric';
+import { readingColumns } from './results-columns';
+import { ratioOf } from './results-ratio';
 import type { Results } from './results-schema';
 
-type Ratio = Pick<Results['retained'][number], 'estimate' | 'limits' | 'intervalKind'>;
-type Models = Pick<Results, 'groups' | 'competing' | 'separation' | 'gains' | 'gaveWay' | 'absence'>;
+type Models = Pick<Results, 'groups' | 'competing' | 'separation' | 'gaveWay' | 'absence'>;
 
 /** The models and comparisons of an answer in the form of results.json. */
 export function modelsOf(answer: OutcomeAnswer): Models {
-  const { groups, competing, separation, gains, gaveWay, absence } = answer;
+  const { groups, competing, separation, gaveWay, absence, rows } = answer;
   const { growthClock, fadingPart } = separation;
   return {
     groups: groups === null ? null : groupsOf(groups),
@@ -29,18 +30,13 @@ export function modelsOf(answer: OutcomeAnswer): Models {
       fadingPart: isRefusal(fadingPart) ? fadingPart : fadingOf(fadingPart),
       quietAges: [...separation.quietAges],
     },
-    gains: {
-      patient: gains.map(({ code }) => code),
-      years: gains.map(({ years }) => years),
-      gain: gains.map(({ gain }) => gain),
-      velocity: gains.map(({ velocity }) => velocity),
-    },
     gaveWay: {
       ...gaveWay,
       overjet: gaveWay.overjet.map(splitOf),
       molar: gaveWay.molar.map(splitOf),
       chin: gaveWay.chin.map(splitOf),
       turn: [...gaveWay.turn],
+      readings: readingColumns(rows.gaveWay),
     },
     absence: {
       ...absence,
@@ -54,19 +50,6 @@ export function modelsOf(answer: OutcomeAnswer): Models {
       baseline: [...absence.baseline],
     },
   };
-}
-
-/** A share with its confidence set in fields that always exist. */
-export function ratioOf(
-  share: { readonly estimate: number; readonly interval: RatioInterval } | null,
-): Ratio {
-  if (share === null) return { estimate: null, limits: null, intervalKind: null };
-  const { estimate, interval } = share;
-  const { kind } = interval;
-  if (kind === 'whole-line') return { estimate, limits: null, intervalKind: kind };
-  const lower = kind === 'at-most' ? null : interval.lower;
-  const upper = kind === 'at-least' ? null : interval.upper;
-  return { estimate, limits: { lower, upper }, intervalKind: kind };
 }
 
 type TwoParts = Exclude<Results['separation']['growthClock'], Refusal>;
@@ -87,9 +70,15 @@ function fadingOf({
   return { ...twoPartsOf(parts), tau, tauLower, tauUpper, tauAtEdge, tauBounded };
 }
 
-function splitOf({ skeletalShare, parts, ...split }: SplitAnswer): Results['gaveWay']['overjet'][number] {
+function splitOf({
+  skeletalShare,
+  parts,
+  leftOut,
+  ...split
+}: SplitAnswer): Results['gaveWay']['overjet'][number] {
   return {
     ...split,
+    leftOut: leftOut.map(({ reason, codes }) => ({ reason, codes: [...codes] })),
     parts: [...parts],
     skeletalShare: skeletalShare === null ? null : ratioOf(skeletalShare),
   };
@@ -103,6 +92,7 @@ function groupsOf(answer: SurvivalGroupsAnswer): NonNullable<Results['groups']> 
       atYears: [...atYears],
     })),
     tooSmall: [...answer.tooSmall],
+    meanDifferences: [...answer.meanDifferences],
     regressions: answer.regressions.map((one) =>
       isRefusal(one)
         ? one
@@ -118,13 +108,64 @@ function groupsOf(answer: SurvivalGroupsAnswer): NonNullable<Results['groups']> 
 }
 
 /** The sensitivity of an answer in the form of results.json. */
-export function sensitivityOf({ rows, ...rest }: SensitivityAnswer): Results['sensitivity'] {
+export function sensitivityOf({
+  rows,
+  references: _references,
+  ...rest
+}: SensitivityAnswer): Results['sensitivity'] {
   return {
     ...rest,
-    rows: rows.map(({ retained, share, ...row }) => ({
-      ...row,
-      retained: retained === null ? null : { n: retained.n, ...ratioOf(retained) },
-      share: share === null ? null : ratioOf(share),
+    rows: rows.map(({ aspect, choice, inForce, ...results }) => ({
+      aspect,
+      choice,
+      inForce,
+      ...comparedOf(results),
     })),
+  };
+}
+
+/** The answer under every growth reference in the form of results.json. */
+export function referencesOf({ references }: SensitivityAnswer): Results['references'] {
+  return {
+    needed: references.needed,
+    rows: references.rows.map(({ results, ...row }) => ({
+      ...row,
+      results:
+        results === null
+          ? null
+          : {
+              gain: results.gain,
+              followed: results.followed,
+              dropsOut: results.dropsOut.map(({ reason, codes }) => ({ reason, codes: [...codes] })),
+              comesIn: [...results.comesIn],
+              notCovered: [...results.notCovered],
+              notPlaced: [...results.notPlaced],
+              ...comparedOf(results),
+            },
+    })),
+  };
+}
+
+type Compared = Omit<Results['sensitivity']['rows'][number], 'aspect' | 'choice' | 'inForce'>;
+
+function comparedOf({
+  patients,
+  retained,
+  survival,
+  atYears,
+  lasting,
+  share,
+  diagnosis,
+  lastingRefused,
+}: ComparedResults): Compared {
+  return {
+    patients,
+    retained: retained === null ? null : { n: retained.n, ...ratioOf(retained) },
+    survival,
+    atYears: [...atYears],
+    lasting,
+    share: share === null ? null : ratioOf(share),
+    diagnosis,
+    lastingRefused,
   };
 }

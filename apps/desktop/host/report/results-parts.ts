@@ -31,13 +31,6 @@ export const ratioFields = {
     ),
 };
 
-export const adjustedGainSchema = z.strictObject({
-  estimate: z.number().describe('adjusted gain A(t), favourable direction positive, unit of the measure'),
-  measurementSd: z.number().describe('its SD from measurement error'),
-  growthSd: z.number().describe("its SD from the child's own growth and the curve's uncertainty"),
-  limits: limitsSchema.describe('two-sided limits, both uncertainties together'),
-});
-
 export const statusSchema = z.strictObject({
   verdict: z
     .enum(['held', 'lost', 'cannot-tell', 'not-measurable', 'no-follow-up', 'treated-again'])
@@ -55,10 +48,6 @@ export const statusSchema = z.strictObject({
     ])
     .nullable()
     .describe('why it cannot be told, or why there is no verdict'),
-  margin: z.number().nullable().describe('D: adjusted gain minus threshold, unit of the measure'),
-  measurementSd: z.number().nullable().describe('SD of D from measurement error'),
-  growthSd: z.number().nullable().describe("SD of D from the child's own growth and the curve's uncertainty"),
-  limits: limitsSchema.nullable().describe('one-sided limits of D, each at the level of the question'),
 });
 
 export const survivalAtYearSchema = z.strictObject({
@@ -79,4 +68,32 @@ export const curvePointSchema = z.strictObject({
   survival: z.number().describe('share who still have the gain from this time on'),
   lower: z.number().describe('lower confidence limit'),
   upper: z.number().describe('upper confidence limit'),
+});
+
+/** A mean gain of treatment over patients. */
+export const groupGainSchema = z.strictObject({
+  n: z.number().describe('patients with a gain'),
+  mean: z.number().describe('mean gain of active treatment'),
+  sd: z.number().describe('SD between patients'),
+  limits: limitsSchema.describe('limits of the mean'),
+});
+
+/** Why a treated patient is not in the risk set. */
+export const leftOutReasonSchema = z.enum([
+  'no-consent',
+  'no-start-value',
+  'no-end-value',
+  'film-factor-unknown',
+  'no-reference',
+  'gain-not-measurable',
+  'gain-below-floor',
+  'no-follow-up',
+]);
+
+/** Mean years with the gain, of the first so many. */
+export const restrictedMeanSchema = z.strictObject({
+  until: z.number().describe('years that are counted'),
+  estimate: z.number().describe('mean years with the gain, of these'),
+  undefinedWithin: limitsSchema.describe('how far undefined stretches of the curve can move it'),
+  limits: limitsSchema.describe('percentiles of the resamples'),
 });

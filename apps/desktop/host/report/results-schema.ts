@@ -1,33 +1,33 @@
 import { outcomeQuestionSchema } from '@longhold/core/answers';
 import { unitSchema } from '@longhold/core/measures';
-import {
-  isoDateSchema,
-  maturityStageSchema,
-  patientCodeSchema,
-  protocolCodeSchema,
-  sexSchema,
-  visitKindSchema,
-} from '@longhold/core/records';
+import { isoDateSchema, patientCodeSchema, sexSchema } from '@longhold/core/records';
 import { z } from 'zod';
+import {
+  gainRowsSchema,
+  patientColumnsSchema,
+  unsizedColumnsSchema,
+  visitColumnsSchema,
+} from './results-columns';
+import { curveSchema } from './results-curve';
 import {
   absenceSchema,
   byRuleSchema,
   changesSchema,
   competingSchema,
-  gainColumnsSchema,
-  gaveWaySchema,
   groupsSchema,
   separationSchema,
 } from './results-models';
 import {
-  adjustedGainSchema,
   curvePointSchema,
+  groupGainSchema,
+  leftOutReasonSchema,
   limitsSchema,
   ratioFields,
-  statusSchema,
+  restrictedMeanSchema,
   survivalAtYearSchema,
 } from './results-parts';
-import { sensitivitySchema } from './results-sensitivity';
+import { gaveWaySchema } from './results-gave-way';
+import { referencesSchema, sensitivitySchema } from './results-sensitivity';
 
 const provenanceSchema = z.strictObject({
   kind: z
@@ -35,6 +35,23 @@ const provenanceSchema = z.strictObject({
     .describe('how far the figure can be relied on'),
   text: z.string().describe('where it comes from'),
 });
+
+const filmErrorSchema = z
+  .strictObject({
+    sd: z.number().describe('SD between films of one visit beyond retracing; 0 where not known'),
+    source: z
+      .enum(['second-films', 'default', 'not-known', 'no-film'])
+      .describe(
+        "the study's own second films, a published figure, left out because it is not known, or not read on films",
+      ),
+    visits: z.number().describe('visits with two films or more'),
+    degreesOfFreedom: z.number().describe('films less visits, over these visits'),
+    limits: limitsSchema
+      .nullable()
+      .describe('limits of the SD from these visits; null without them or without retracings'),
+    provenance: provenanceSchema.nullable().describe('source of the default; null elsewhere'),
+  })
+  .describe('what two films of one visit differ by beyond retracing');
 
 const definitionsSchema = z.strictObject({
   question: outcomeQuestionSchema.describe('the question with every default filled in'),
@@ -50,10 +67,11 @@ const definitionsSchema = z.strictObject({
     .describe('the measure asked about'),
   methodError: z
     .strictObject({
-      sd: z.number().describe('SD of one reading'),
+      sd: z.number().describe('SD of one film read once: retracing and films together'),
+      retracingSd: z.number().describe('SD of retracing one film'),
       source: z
         .enum(['duplicates', 'default'])
-        .describe("the study's own duplicates, or the catalogue's default"),
+        .describe("where retracingSd comes from: the study's own duplicates, or the catalogue's default"),
       pairs: z.number().describe('pairs of duplicate readings found'),
       limits: limitsSchema
         .nullable()
@@ -61,6 +79,7 @@ const definitionsSchema = z.strictObject({
       provenance: provenanceSchema
         .nullable()
         .describe('source of the default; null where duplicates are used'),
+      films: filmErrorSchema,
       smallestDetectableChange: z.number().describe('1.96 * sqrt(2) * sd'),
     })
     .describe('method error in force'),
@@ -84,6 +103,7 @@ const definitionsSchema = z.strictObject({
       rateSd: z.number().nullable().describe('SD of individual growth rates, unit per year'),
       residualSd: z.number().nullable().describe("SD of a single value around the child's own line"),
       note: z.string().nullable().describe('why there is no reference, or the source of the table'),
+      curve: curveSchema.nullable().describe('the curve in numbers; null where there is none'),
     })
     .describe('expected growth in force'),
   inWords: z
@@ -143,13 +163,7 @@ const survivalSchema = z.strictObject({
       optimalityGap: z.number().describe('how far from a proven maximum, per patient'),
       logLikelihood: z.number().describe('log-likelihood'),
       resamples: z.number().describe('bootstrap resamples behind the limits'),
-      restrictedMean: z
-        .strictObject({
-          until: z.number().describe('years that are counted'),
-          estimate: z.number().describe('mean years with the gain, of these'),
-          undefinedWithin: limitsSchema.describe('how far undefined stretches of the curve can move it'),
-          limits: limitsSchema.describe('percentiles of the resamples'),
-        })
+      restrictedMean: restrictedMeanSchema
         .nullable()
         .describe('restricted mean; null where ten are not followed for a year'),
     })
@@ -182,74 +196,9 @@ const flowYearSchema = z.strictObject({
     .describe('eligible but not seen, by reason'),
 });
 
-const leftOutReasonSchema = z.enum([
-  'no-consent',
-  'no-start-value',
-  'no-end-value',
-  'film-factor-unknown',
-  'no-reference',
-  'gain-not-measurable',
-  'gain-below-floor',
-  'no-follow-up',
-]);
-
-const patientSchema = z.strictObject({
-  code: patientCodeSchema.describe('pseudonymous code'),
-  sex: sexSchema.describe('sex'),
-  protocol: protocolCodeSchema.nullable().describe('protocol'),
-  expansion: z.boolean().nullable().describe('whether the upper jaw was widened'),
-  maturityStart: maturityStageSchema.nullable().describe('stage of maturity at the start'),
-  gain: adjustedGainSchema.nullable().describe('gain of active treatment A(0)'),
-  status: statusSchema.describe('status at the latest follow-up visit'),
-  loss: z
-    .strictObject({
-      left: z.number().describe('last time known not lost, years'),
-      right: z.number().nullable().describe('first time known lost, years; null: not seen lost'),
-    })
-    .nullable()
-    .describe('when the gain was lost; null where not in the risk set'),
-  treatedAgainAt: z.number().nullable().describe('years to a second treatment; null if never'),
-  leftOut: leftOutReasonSchema.nullable().describe('why not in the risk set; null where in it'),
-  visits: z
-    .array(
-      z.strictObject({
-        kind: visitKindSchema.describe('kind of visit'),
-        age: z.number().describe('age, years'),
-        growthAge: z.number().describe('age at which growth is read, years'),
-        years: z.number().nullable().describe('years since the end of active treatment'),
-        value: z.number().describe('mean of the readings at natural size'),
-        measured: z.number().describe('mean of the readings as measured'),
-        filmFactor: z
-          .number()
-          .nullable()
-          .describe(
-            'what lengths on its films are multiplied by; null where films do not enlarge the measure',
-          ),
-        readings: z.number().describe('readings in that mean'),
-        expectedValue: z
-          .number()
-          .nullable()
-          .describe('where the value would stand after expected growth from the start'),
-        gain: adjustedGainSchema.nullable().describe('adjusted gain A(t)'),
-        share: z.strictObject(ratioFields).nullable().describe('retained share A(t)/A(0)'),
-        status: statusSchema.nullable().describe('status; null at start and end of active treatment'),
-      }),
-    )
-    .describe('visits with the measure, in order of age; calendar dates are left out on purpose'),
-  unsized: z
-    .array(
-      z.strictObject({
-        kind: visitKindSchema.describe('kind of visit'),
-        age: z.number().nullable().describe('age, years; null where not known'),
-        measured: z.number().describe('mean of the readings as measured'),
-      }),
-    )
-    .describe('visits whose value is not used because the factor of their films is not known'),
-});
-
 /** The whole of results.json. A change that an existing reader would trip over raises `format`. */
 export const resultsSchema = z.strictObject({
-  format: z.literal(2).describe('version of this format'),
+  format: z.literal(3).describe('version of this format'),
   software: z
     .strictObject({
       name: z.literal('Longhold').describe('program'),
@@ -279,18 +228,11 @@ export const resultsSchema = z.strictObject({
       gaveWay: z.string().describe('jaw or teeth'),
       absence: z.string().describe('what those who stayed away could change'),
       sensitivity: z.string().describe('how far the results hold under other choices'),
+      references: z.string().describe('how far the answer hangs on the growth reference'),
       missing: z.string().describe('who is missing'),
     })
     .describe('the answers in words'),
-  gain: z
-    .strictObject({
-      n: z.number().describe('patients with a gain'),
-      mean: z.number().describe('mean gain of active treatment'),
-      sd: z.number().describe('SD between patients'),
-      limits: limitsSchema.describe('limits of the mean'),
-    })
-    .nullable()
-    .describe('gain of active treatment; null with fewer than two patients'),
+  gain: groupGainSchema.nullable().describe('gain of active treatment; null with fewer than two patients'),
   retained: z.array(retainedYearSchema).describe('retained share by year'),
   changes: changesSchema.describe('change of the gain a year on matched intervals'),
   above: z
@@ -300,10 +242,11 @@ export const resultsSchema = z.strictObject({
   groups: groupsSchema.nullable().describe('survival by groups; null where nobody is in the risk set'),
   competing: competingSchema.nullable().describe('loss and second treatment as competing events'),
   separation: separationSchema.describe('lasting gain and growth brought forward'),
-  gains: gainColumnsSchema.describe('the measured gains behind `separation`, one entry each'),
+  gains: gainRowsSchema.describe('the measured gains behind `separation`, one entry each'),
   gaveWay: gaveWaySchema.describe('jaw or teeth: the parts of corrections'),
   absence: absenceSchema.describe('those who did not come back'),
   sensitivity: sensitivitySchema.describe('the same question with one thing changed at a time'),
+  references: referencesSchema.describe('the same question under every growth reference'),
   statusCounts: z
     .strictObject({
       held: z.number().describe('held'),
@@ -326,8 +269,12 @@ export const resultsSchema = z.strictObject({
   warnings: z
     .array(z.strictObject({ code: z.string().describe('code'), detail: z.string().describe('sentence') }))
     .describe('what to bear in mind'),
-  patients: z
-    .array(patientSchema)
-    .describe('every treated patient, so that each number can be computed again'),
+  patients: patientColumnsSchema.describe('every treated patient, one entry each'),
+  visits: visitColumnsSchema.describe(
+    'visits with the measure, in order of patient and age; calendar dates are left out on purpose',
+  ),
+  unsized: unsizedColumnsSchema.describe(
+    'visits whose value is not used because the factor of their films is not known',
+  ),
 });
 export type Results = z.infer<typeof resultsSchema>;

@@ -3,6 +3,7 @@ import {
   gaveWaySentence,
   groupsSentence,
   missingSentence,
+  referenceSentence,
   retentionSentence,
   RULE_WORDS,
   sensitivitySentence,
@@ -10,12 +11,14 @@ import {
   survivalSentence,
   thresholdText,
   type OutcomeAnswer,
-  type PatientOutcome,
   type SensitivityAnswer,
   type SurvivalAnswer,
 } from '@longhold/core/answers';
 import type { ReferenceSeries } from '@longhold/core/growth';
-import { modelsOf, ratioOf, sensitivityOf } from './results-of-models';
+import { gainColumnsOf, patientColumns } from './results-columns';
+import { curveOf } from './results-curve';
+import { modelsOf, referencesOf, sensitivityOf } from './results-of-models';
+import { ratioOf } from './results-ratio';
 import { resultsSchema, type Results } from './results-schema';
 
 /** Which store the records came from. */
@@ -40,7 +43,7 @@ export interface ReportInput {
 /** The answer in the form of results.json, checked against its schema. */
 export function resultsOf({ answer, sensitivity, version, fingerprint, generatedFor }: ReportInput): Results {
   return resultsSchema.parse({
-    format: 2,
+    format: 3,
     software: { name: 'Longhold', version },
     source: {
       store: generatedFor.storeName,
@@ -59,6 +62,7 @@ export function resultsOf({ answer, sensitivity, version, fingerprint, generated
       gaveWay: gaveWaySentence(answer),
       absence: absenceSentence(answer),
       sensitivity: sensitivitySentence(sensitivity),
+      references: referenceSentence(sensitivity, answer.measure),
       missing: missingSentence(answer),
     },
     gain: answer.gain,
@@ -73,35 +77,54 @@ export function resultsOf({ answer, sensitivity, version, fingerprint, generated
     })),
     survival: answer.survival === null ? null : survivalOf(answer.survival),
     ...modelsOf(answer),
+    gains: gainColumnsOf(answer.gains),
     sensitivity: sensitivityOf(sensitivity),
+    references: referencesOf(sensitivity),
     statusCounts: answer.statusCounts,
     flow: [...answer.flow],
     leftOut: answer.leftOut.map(({ reason, codes }) => ({ reason, codes: [...codes] })),
     warnings: [...answer.warnings],
-    patients: answer.patients.map(patientOf),
+    ...patientColumns(answer),
   } satisfies Results);
 }
 
-function definitionsOf({ question, measure, methodError, reference }: OutcomeAnswer): Results['definitions'] {
+function definitionsOf({
+  question,
+  measure,
+  methodError,
+  reference,
+  rows,
+}: OutcomeAnswer): Results['definitions'] {
   const { code, name, definition, unit, direction, grows } = measure;
-  const { sd, source, duplicates, provenance, smallestDetectableChange } = methodError;
+  const { sd, retracingSd, source, duplicates, provenance, films, smallestDetectableChange } = methodError;
   return {
     question,
     measure: { code, name, definition, unit, direction, grows },
     methodError: {
       sd,
+      retracingSd,
       source,
       pairs: duplicates?.pairs ?? 0,
       limits: duplicates?.dahlbergLimits ?? null,
       provenance,
+      films: {
+        sd: films.sd,
+        source: films.source,
+        visits: films.own?.visitsWithFilms ?? 0,
+        degreesOfFreedom: films.own?.df ?? 0,
+        limits: films.own?.betweenFilms?.limits ?? null,
+        provenance: films.provenance,
+      },
       smallestDetectableChange,
     },
-    reference: referenceOf(reference),
+    reference: { ...referenceOf(reference), curve: curveOf(rows.curve) },
     inWords: { threshold: thresholdText(question, measure), rule: RULE_WORDS[question.rule] },
   };
 }
 
-function referenceOf(reference: OutcomeAnswer['reference']): Results['definitions']['reference'] {
+function referenceOf(
+  reference: OutcomeAnswer['reference'],
+): Omit<Results['definitions']['reference'], 'curve'> {
   const empty = { series: [], degreesOfFreedom: null, rateSd: null, residualSd: null, note: null };
   switch (reference.kind) {
     case 'not-needed':
@@ -165,31 +188,5 @@ function survivalOf({
     },
     byRule: byRule.map((row) => ({ ...row, atYears: [...row.atYears] })),
     kaplanMeier: { atYears: [...kaplanMeier.atYears], curve: [...kaplanMeier.points] },
-  };
-}
-
-function patientOf({
-  visits,
-  unsized,
-  lossByRule: _lossByRule,
-  ...patient
-}: PatientOutcome): Results['patients'][number] {
-  return {
-    ...patient,
-    visits: visits.map((visit) => ({
-      kind: visit.kind,
-      age: visit.age,
-      growthAge: visit.growthAge,
-      years: visit.years,
-      value: visit.value,
-      measured: visit.measured,
-      filmFactor: visit.filmFactor,
-      readings: visit.readings,
-      expectedValue: visit.expected?.value ?? null,
-      gain: visit.gain,
-      share: visit.share === null ? null : ratioOf(visit.share),
-      status: visit.status,
-    })),
-    unsized: unsized.map(({ kind, age, measured }) => ({ kind, age, measured })),
   };
 }

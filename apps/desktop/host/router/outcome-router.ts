@@ -5,12 +5,9 @@ import {
   type PatientOutcome,
 } from '@longhold/core/answers';
 import { patientCodeSchema } from '@longhold/core/records';
-import { z } from 'zod';
 import { HostFailure } from '../failure';
 import { openProcedure, router } from '../trpc';
-import { questionSchema } from './question';
-
-const jobSchema = z.strictObject({ job: z.string().max(100) });
+import { jobSchema, questionSchema } from './question';
 
 export const outcomeRouter = router({
   start: openProcedure.input(questionSchema).mutation(async ({ ctx, input }) => ({
@@ -51,6 +48,7 @@ function withoutPatients({
   patients: _patients,
   worth: _worth,
   gains: _gains,
+  rows: _rows,
   ...summary
 }: OutcomeAnswer): OutcomeSummary {
   return summary;

@@ -52,7 +52,7 @@ describe('without an open store', () => {
       call().outcomes.stop({ job: 'x' }),
       call().outcomes.patients({ job: 'x' }),
       call().outcomes.patient({ job: 'x', code: 'P1' }),
-      call().report.build({}),
+      call().report.start({}),
     ];
     for (const one of asked) expect((await refusal(one)).reason).toBe('no-store-open');
   });
@@ -148,7 +148,7 @@ describe('with a store of its own', () => {
   it('a measure that the catalogue lacks is refused before anything is computed', async () => {
     for (const asked of [
       call().outcomes.start({ measure: 'Xx-Yy' }),
-      call().report.build({ measure: 'Xx-Yy' }),
+      call().report.start({ measure: 'Xx-Yy' }),
     ]) {
       expect(await refusal(asked)).toMatchObject({
         reason: 'invalid-input',

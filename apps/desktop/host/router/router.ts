@@ -5,11 +5,10 @@ import { measureCodeSchema, MEASURES } from '@longhold/core/measures';
 import { recallList, recallSettingsSchema } from '@longhold/core/recall';
 import { patientCodeSchema, patientEventSchema } from '@longhold/core/records';
 import { z } from 'zod';
-import { buildReport, studyFingerprint } from '../report';
 import { savedViewSchema } from '../store';
 import { openProcedure, router } from '../trpc';
-import { questionSchema } from './question';
 import { outcomeRouter, sensitivityRouter } from './outcome-router';
+import { reportRouter } from './report-router';
 import { sessionRouter } from './session-router';
 
 const recordsRouter = router({
@@ -51,24 +50,6 @@ const growthTablesRouter = router({
   remove: openProcedure
     .input(z.strictObject({ name: growthTableNameSchema, measure: measureCodeSchema }))
     .mutation(({ ctx, input }) => ctx.open.removeGrowthTable(input)),
-});
-
-const reportRouter = router({
-  build: openProcedure.input(questionSchema).mutation(async ({ ctx, input }) => {
-    const keyed = await ctx.open.keyedStudy();
-    const question = ctx.open.asOfToday(input);
-    const [answer, sensitivity] = await Promise.all([
-      ctx.host.jobs.answerTo(keyed, question),
-      ctx.host.sensitivity.answerTo(keyed, question),
-    ]);
-    return buildReport({
-      answer,
-      sensitivity,
-      version: ctx.host.version,
-      fingerprint: studyFingerprint(keyed.study, keyed.tables),
-      generatedFor: { storeName: ctx.open.name, demo: ctx.open.isDemo },
-    });
-  }),
 });
 
 /** All that the screens can ask of the host. */

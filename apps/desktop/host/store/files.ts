@@ -45,12 +45,16 @@ export async function createPrivateFile(path: string): Promise<void> {
  * Writes a file so that a reader, or a cut of the power, meets the old contents or the new, never a part: written
  * aside, flushed to the disk, then moved into place.
  */
-export async function writeWhole(path: string, text: string, existing: 'replace' | 'refuse'): Promise<void> {
+export async function writeWhole(
+  path: string,
+  content: string | Uint8Array,
+  existing: 'replace' | 'refuse',
+): Promise<void> {
   const aside = unfinishedName(path);
   try {
     const file = await open(aside, 'wx', OWNER_ONLY);
     try {
-      await file.writeFile(text, 'utf8');
+      await file.writeFile(content, 'utf8');
       await file.sync();
     } finally {
       await file.close();

@@ -1,9 +1,10 @@
 import { MEASURES } from '@longhold/core/measures';
 import { expect, it } from 'vitest';
-import { biasWords, measureRows } from './measure-rows';
+import { biasWords, measureColumns, measureRows, partWords } from './measure-rows';
 
 const error = {
-  sd: 1.01,
+  sd: 1.35,
+  retracingSd: 1.01,
   source: 'duplicates',
   duplicates: {
     pairs: 40,
@@ -14,13 +15,19 @@ const error = {
     biasP: 0.02,
   },
   provenance: null,
-  smallestDetectableChange: 2.8,
+  films: {
+    sd: 0.9,
+    source: 'default',
+    own: null,
+    provenance: { kind: 'published', text: 'Two films of each of some adults.' },
+  },
+  smallestDetectableChange: 3.7,
 } as const;
 
 it('every measure of the catalogue is listed, with or without an error', () => {
   const rows = measureRows([{ measure: 'Co-Gn', error }]);
   expect(rows).toHaveLength(MEASURES.length);
-  expect(rows[0]?.error?.sd).toBe(1.01);
+  expect(rows[0]?.error?.sd).toBe(1.35);
   expect(rows[1]?.error).toBeNull();
 });
 
@@ -32,4 +39,13 @@ it('a bias between readings is pointed out where chance does not explain it', ()
   const calm = { ...error, duplicates: { ...error.duplicates, biasP: 0.5 } };
   const [other] = measureRows([{ measure: 'Co-Gn', error: calm }]);
   expect(other && biasWords(other)).toBeNull();
+});
+
+it('the whole error stands in the table, and both parts with their sources below it', () => {
+  const [row, without] = measureRows([{ measure: 'Co-Gn', error }]);
+  if (row === undefined || without === undefined) throw new Error('no rows');
+  expect(measureColumns.find(({ key }) => key === 'error')?.text(row)).toContain('1.35');
+  expect(partWords(row)?.retracing).toContain('1.01 mm (Dahlberg 1940), from 40 pairs');
+  expect(partWords(row)?.films).toMatch(/0\.90 mm, a default.*Two films of each of some adults\./);
+  expect(partWords(without)).toBeNull();
 });

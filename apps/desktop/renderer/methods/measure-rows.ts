@@ -1,8 +1,8 @@
 import type { MethodErrorInForce } from '@longhold/core/agreement';
+import { methodErrorWords, type MethodErrorWords } from '@longhold/core/answers';
 import { MEASURES, type MeasureDefinition } from '@longhold/core/measures';
 import {
   formatLimits,
-  formatNoun,
   formatNumber,
   formatOr,
   formatQuantity,
@@ -34,12 +34,13 @@ export function biasWords({ measure, error }: MeasureRow): string | null {
   return `second readings differ from first ones by ${formatSigned(duplicates.bias, 2)} ${unitWord(measure.unit)} on average (p = ${duplicates.biasP.toFixed(3)}).`;
 }
 
+/** The parts of the error with where they come from; null where the host gave none. */
+export function partWords({ measure, error }: MeasureRow): MethodErrorWords | null {
+  return error === null ? null : methodErrorWords(error, measure.unit);
+}
+
 function errorWords({ measure, error }: MeasureRow): string {
-  if (error === null) return '';
-  const size = formatQuantity(error.sd, measure.unit, 2);
-  if (error.source === 'default' || error.duplicates === null) return `${size}, default`;
-  const { pairs, dahlbergLimits } = error.duplicates;
-  return `${size}, from ${formatNoun(pairs, 'pair')} of readings (interval ${formatLimits(dahlbergLimits, (value) => formatNumber(value, 2))})`;
+  return formatOr(error, ({ sd }) => formatQuantity(sd, measure.unit, 2));
 }
 
 export const measureColumns: readonly Column<MeasureRow>[] = [
@@ -59,7 +60,12 @@ export const measureColumns: readonly Column<MeasureRow>[] = [
     sortable: false,
     numeric: true,
   },
-  { key: 'error', label: 'Method error in force', text: errorWords, order: ({ error }) => error?.sd ?? null },
+  {
+    key: 'error',
+    label: 'Method error of one film read once',
+    text: errorWords,
+    order: ({ error }) => error?.sd ?? null,
+  },
   {
     key: 'smallest',
     label: 'Smallest detectable change',

@@ -1,7 +1,14 @@
 import type { RetainedYear, SensitivityRow } from '@longhold/core/answers';
 import { dataToCsv } from '@longhold/ui';
 import { describe, expect, it } from 'vitest';
-import { groupData, partsData, planningData, retainedData, sensitivityData } from './figure-data';
+import {
+  groupData,
+  partsData,
+  planningData,
+  referencesData,
+  retainedData,
+  sensitivityData,
+} from './figure-data';
 
 const year = (changes: Partial<RetainedYear>): RetainedYear => ({
   year: 2,
@@ -40,7 +47,9 @@ describe('the data of a figure', () => {
       { time: 1, survival: 0.9, lower: 0.7, upper: 1 },
       { time: 2, survival: 0.5, lower: 0.3, upper: 0.7 },
     ];
-    const rows = groupData([{ label: 'A', patients: 9, losses: 4, points, atYears: [] }]);
+    const rows = groupData([
+      { label: 'A', patients: 9, losses: 4, points, atYears: [], restrictedMean: null },
+    ]);
     expect(rows.map(({ group, years, survival }) => [group, years, survival])).toEqual([
       ['A', 1, 0.9],
       ['A', 2, 0.5],
@@ -48,9 +57,16 @@ describe('the data of a figure', () => {
   });
 
   it('hold a whole and its parts for each span that can be told of, and nothing of the others', () => {
-    const whole = { name: 'Overjet corrected', mean: 4, limits: null, untreated: null };
+    const whole = {
+      name: 'Overjet corrected',
+      mean: 4,
+      limits: null,
+      untreated: null,
+      beyondUntreated: null,
+    };
     const part = { ...whole, name: 'Upper jaw back', mean: 1, limits: { lower: 0, upper: 2 } };
-    const split = { span: 'treatment', n: 12, incomplete: 0, years: 1.1, skeletalShare: null } as const;
+    const given = { n: 12, leftOut: [], withoutRecords: 0, years: 1.1, skeletalShare: null } as const;
+    const split = { span: 'treatment', ...given } as const;
     const rows = partsData([
       { ...split, whole, parts: [part] },
       { ...split, span: 'since', n: 0, whole: null, parts: [] },
@@ -63,6 +79,10 @@ describe('the data of a figure', () => {
 
   it('hold one row for each number of patients and years of a plan', () => {
     const rows = planningData({
+      readFrom: 'growth-clock',
+      dropOut: 0.1,
+      missed: 0.1,
+      continued: { callable: 12, years: [] },
       target: 0.5,
       numbers: [10, 20],
       rows: [{ years: 1, lasting: [1.2, 0.8], share: [0.4, 0.3], patients: null }],
@@ -83,17 +103,55 @@ describe('the data of a figure', () => {
       patients: 0,
       retained: null,
       survival: null,
+      atYears: [],
       lasting: null,
       share: null,
       diagnosis: null,
+      lastingRefused: 'Too few patients.',
     };
     const rows = sensitivityData({
       retainedYear: null,
       survivalYear: null,
       rows: [row],
+      references: { needed: true, rows: [] },
       withoutOne: null,
       influence: null,
+      survivalWithoutOne: null,
     });
     expect(dataToCsv(rows).split('\r\n')[1]).toMatch(/^clock,by stage,no,0,+$/);
+  });
+
+  it('keep a growth reference that cannot be used, with the reason', () => {
+    const rows = referencesData({
+      retainedYear: 3,
+      survivalYear: null,
+      rows: [],
+      references: {
+        needed: true,
+        rows: [
+          {
+            kind: 'untreated-series',
+            table: null,
+            clock: 'age',
+            name: 'Untreated series',
+            label: 'Untreated series, by age',
+            inForce: false,
+            results: null,
+            why: 'No sex has 8 children.',
+          },
+        ],
+      },
+      withoutOne: null,
+      influence: null,
+      survivalWithoutOne: null,
+    });
+    expect(rows).toHaveLength(1);
+    expect(rows[0]).toMatchObject({
+      growth_reference: 'Untreated series, by age',
+      why_not: 'No sex has 8 children.',
+      retained_year: 3,
+      retained_share: null,
+      lasting_gain: null,
+    });
   });
 });

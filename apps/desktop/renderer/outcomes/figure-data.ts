@@ -1,5 +1,6 @@
 import type {
   BoundedSurvival,
+  ComparedResults,
   CompetingAnswer,
   FlowYear,
   GroupSurvival,
@@ -100,7 +101,7 @@ export function courseData(course: readonly ModelledGain[]): DataRow[] {
 
 export function partsData(splits: readonly SplitAnswer[]): DataRow[] {
   return splits.flatMap(({ span, n, years, whole, parts }) =>
-    (whole === null ? [] : [whole, ...parts]).map(({ name, mean, limits, untreated }) => ({
+    (whole === null ? [] : [whole, ...parts]).map(({ name, mean, limits, untreated, beyondUntreated }) => ({
       span,
       part: name,
       patients: n,
@@ -110,39 +111,81 @@ export function partsData(splits: readonly SplitAnswer[]): DataRow[] {
       upper_mm: limits?.upper ?? null,
       untreated_mean_mm: untreated?.mean ?? null,
       untreated_children: untreated?.n ?? null,
+      beyond_untreated_mm: beyondUntreated?.estimate ?? null,
+      beyond_untreated_lower_mm: beyondUntreated?.limits.lower ?? null,
+      beyond_untreated_upper_mm: beyondUntreated?.limits.upper ?? null,
     })),
   );
 }
 
 export function sensitivityData({ rows, retainedYear, survivalYear }: SensitivityAnswer): DataRow[] {
-  return rows.map(({ aspect, choice, inForce, patients, retained, survival, lasting, share, diagnosis }) => {
-    const kept = endsOf(retained?.interval ?? null);
-    const part = endsOf(share?.interval ?? null);
-    return {
-      changed: aspect,
-      choice,
-      as_asked: inForce ? 'yes' : 'no',
-      patients,
-      retained_year: retainedYear,
-      retained_share: retained?.estimate ?? null,
-      retained_kind: kept.kind,
-      retained_lower: kept.lower,
-      retained_upper: kept.upper,
-      survival_year: survivalYear,
-      survival: survival?.estimate ?? null,
-      survival_lower: survival?.limits?.lower ?? null,
-      survival_upper: survival?.limits?.upper ?? null,
-      lasting_gain: lasting?.estimate ?? null,
-      lasting_lower: lasting?.limits?.lower ?? null,
-      lasting_upper: lasting?.limits?.upper ?? null,
-      lasting_share: share?.estimate ?? null,
-      lasting_share_kind: part.kind,
-      lasting_share_lower: part.lower,
-      lasting_share_upper: part.upper,
-      reading: diagnosis,
-    };
-  });
+  return rows.map((row) => ({
+    changed: row.aspect,
+    choice: row.choice,
+    as_asked: row.inForce ? 'yes' : 'no',
+    ...comparedCells(row, retainedYear, survivalYear),
+  }));
 }
+
+/** Every growth reference; one that cannot be used has the reason and empty cells. */
+export function referencesData({ references, retainedYear, survivalYear }: SensitivityAnswer): DataRow[] {
+  return references.rows.map(({ label, inForce, results, why }) => ({
+    growth_reference: label,
+    as_asked: inForce ? 'yes' : 'no',
+    why_not: why,
+    mean_gain: results?.gain?.mean ?? null,
+    mean_gain_lower: results?.gain?.limits.lower ?? null,
+    mean_gain_upper: results?.gain?.limits.upper ?? null,
+    followed: results?.followed ?? null,
+    drop_out: results === null ? null : results.dropsOut.flatMap(({ codes }) => codes).length,
+    ...comparedCells(results, retainedYear, survivalYear),
+  }));
+}
+
+function comparedCells(
+  results: ComparedResults | null,
+  retainedYear: number | null,
+  survivalYear: number | null,
+): DataRow {
+  const { retained, survival, lasting, share } = results ?? NO_RESULTS;
+  const kept = endsOf(retained?.interval ?? null);
+  const part = endsOf(share?.interval ?? null);
+  return {
+    patients: results?.patients ?? null,
+    retained_year: retainedYear,
+    retained_patients: retained?.n ?? null,
+    retained_share: retained?.estimate ?? null,
+    retained_kind: kept.kind,
+    retained_lower: kept.lower,
+    retained_upper: kept.upper,
+    survival_year: survivalYear,
+    survival: survival?.estimate ?? null,
+    survival_lower: survival?.limits?.lower ?? null,
+    survival_upper: survival?.limits?.upper ?? null,
+    ...Object.fromEntries(
+      READ_YEARS.map((year) => [
+        `survival_at_${year}`,
+        results?.atYears.find((one) => one.year === year)?.estimate ?? null,
+      ]),
+    ),
+    lasting_gain: lasting?.estimate ?? null,
+    lasting_lower: lasting?.limits?.lower ?? null,
+    lasting_upper: lasting?.limits?.upper ?? null,
+    lasting_share: share?.estimate ?? null,
+    lasting_share_kind: part.kind,
+    lasting_share_lower: part.lower,
+    lasting_share_upper: part.upper,
+    reading: results?.diagnosis ?? null,
+  };
+}
+
+const READ_YEARS = [1, 2, 3, 5];
+const NO_RESULTS: Pick<ComparedResults, 'retained' | 'survival' | 'lasting' | 'share'> = {
+  retained: null,
+  survival: null,
+  lasting: null,
+  share: null,
+};
 
 export function planningData({ numbers, rows }: PlanningAnswer): DataRow[] {
   return rows.flatMap(({ years, lasting, share, patients }) =>

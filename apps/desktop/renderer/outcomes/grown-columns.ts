@@ -28,8 +28,13 @@ export function courseColumns(
     countColumn('followed', 'Measured then or later', ({ followed }) => followed),
     { key: 'total', label: 'Mean gain', text: ({ total }) => write(total), numeric: true },
     { key: 'limits', label: 'Interval', text: ({ limits }) => formatLimits(limits, write), numeric: true },
-    { key: 'lasting', label: 'Lasting', text: ({ lasting }) => write(lasting), numeric: true },
-    { key: 'passing', label: `Of it ${passingName}`, text: ({ passing }) => write(passing), numeric: true },
+    { key: 'lasting', label: 'Lasting', text: ({ lasting }) => formatOr(lasting, write), numeric: true },
+    {
+      key: 'passing',
+      label: `Of it ${passingName}`,
+      text: ({ passing }) => formatOr(passing, write),
+      numeric: true,
+    },
   ];
 }
 
@@ -56,12 +61,15 @@ export const modelColumns: readonly Column<ModelRow>[] = [
   },
 ];
 
+/** What stands in place of a number that the data do not fix. */
+export const NOT_FIXED = 'not fixed by the data';
+
 /** An estimate with interval and, where there is one, the p of its test. */
 export function testedText(
   { estimate, limits, p }: TestedEstimate,
   write: (value: number) => string,
 ): string {
-  if (limits === null) return 'not fixed by the data';
+  if (limits === null) return NOT_FIXED;
   const test = p === null ? '' : `; p ${formatP(p)}`;
   return `${write(estimate)} (${formatLimits(limits, write)}${test})`;
 }

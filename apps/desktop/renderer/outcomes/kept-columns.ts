@@ -67,6 +67,16 @@ export const partColumns: readonly Column<PartRow>[] = [
       formatOr(partOf(row)?.untreated ?? null, ({ mean, n }) => `${asMillimetres(mean)} (${n} children)`),
     numeric: true,
   },
+  {
+    key: 'beyond',
+    label: 'Beyond untreated',
+    text: (row) =>
+      formatOr(
+        partOf(row)?.beyondUntreated ?? null,
+        ({ estimate, limits }) => `${asMillimetres(estimate)} (${formatLimits(limits, asMillimetres)})`,
+      ),
+    numeric: true,
+  },
 ];
 
 function partOf({ split, place }: PartRow): SplitAnswer['whole'] {

@@ -7,7 +7,9 @@ import {
   type GroupRatio,
   type GroupSurvival,
   type SurvivalAnswer,
+  type Limits,
   type SurvivalAtYear,
+  type SurvivalGroupsAnswer,
   GROUPING_WORDS,
 } from '@longhold/core/answers';
 import {
@@ -62,6 +64,36 @@ export const groupColumns: readonly Column<GroupSurvival>[] = [
   countColumn('losses', 'Losses', ({ losses }) => losses),
   ...survivalYearColumns<GroupSurvival>(),
 ];
+
+/** Columns of the mean years with the gain, and how far they are from those of the reference group. */
+export function groupMeanColumns({
+  reference,
+  meanDifferences,
+}: SurvivalGroupsAnswer): readonly Column<GroupSurvival>[] {
+  const years = (value: number): string => formatNumber(value, 1);
+  const between = ({ lower, upper }: Limits): string => `${years(lower)} to ${years(upper)}`;
+  return [
+    { key: 'label', label: 'Group', text: ({ label }) => label, heading: true },
+    countColumn('patients', 'Patients', ({ patients }) => patients),
+    {
+      key: 'mean',
+      label: 'Mean years with the gain',
+      text: ({ restrictedMean }) =>
+        formatOr(restrictedMean, ({ estimate, limits }) => `${years(estimate)} (${between(limits)})`),
+      numeric: true,
+    },
+    {
+      key: 'difference',
+      label: `More than ${reference ?? 'the largest group'}`,
+      text: ({ label }) =>
+        formatOr(
+          meanDifferences.find((one) => one.label === label) ?? null,
+          ({ estimate, limits }) => `${years(estimate)} (${between(limits)})`,
+        ),
+      numeric: true,
+    },
+  ];
+}
 
 /** One ratio of one model. */
 export interface RatioRow extends GroupRatio {

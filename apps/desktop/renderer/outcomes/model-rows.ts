@@ -9,7 +9,7 @@ import {
   formatShare,
 } from '@longhold/ui';
 import type { OutcomeSummary } from '../state/host';
-import { testedText, type ModelRow } from './grown-columns';
+import { NOT_FIXED, testedText, type ModelRow } from './grown-columns';
 
 /** What the two models say, line by line. */
 export function modelRows({ separation, measure }: OutcomeSummary): ModelRow[] {
@@ -35,20 +35,30 @@ export function modelRows({ separation, measure }: OutcomeSummary): ModelRow[] {
       fading: formatOrNull(fading, ({ passing }) => testedText(passing, asGain)),
     },
     { name: 'Time in which it falls to 37 %', clock: null, fading: formatOrNull(fading, tauText) },
-    both('Passing part at the end of treatment', ({ passing, passingAtEnd }) =>
-      passing.limits === null ? 'not fixed by the data' : asGain(passingAtEnd),
+    both(
+      'Passing part at the end of treatment',
+      whereFixed(({ passingAtEnd }) => asGain(passingAtEnd)),
     ),
     both(
       'Lasting share of the gain',
-      ({ share }) => `${formatShare(share.estimate)} (${formatRatioInterval(share.interval)})`,
+      whereFixed(({ share }) => `${formatShare(share.estimate)} (${formatRatioInterval(share.interval)})`),
     ),
-    both('Correlation of the two estimates', ({ correlation }) => formatNumber(correlation, 2)),
-    both('Spread between patients, lasting part', ({ patientSd }) =>
-      formatQuantity(patientSd.lasting, measure.unit),
+    both(
+      'Correlation of the two estimates',
+      whereFixed(({ correlation }) => formatNumber(correlation, 2)),
+    ),
+    both(
+      'Spread between patients, lasting part',
+      whereFixed(({ patientSd }) => formatQuantity(patientSd.lasting, measure.unit)),
     ),
     both('Scatter around a patient’s course', ({ residualSd }) => formatQuantity(residualSd, measure.unit)),
     both('Akaike criterion', ({ aic }) => formatNumber(aic)),
   ];
+}
+
+/** Nothing that stands on the split is written where the data do not fix it. */
+function whereFixed(write: (model: TwoPartAnswer) => string): (model: TwoPartAnswer) => string {
+  return (model) => (model.lasting.limits === null ? NOT_FIXED : write(model));
 }
 
 function formatOrNull<Model>(model: Model | null, write: (model: Model) => string): string | null {
@@ -57,6 +67,6 @@ function formatOrNull<Model>(model: Model | null, write: (model: Model) => strin
 
 function tauText({ tau, tauLower, tauUpper, tauBounded }: FadingAnswer): string {
   const write = (value: number | null): string => formatOr(value, (years) => formatNumber(years, 1));
-  if (!tauBounded) return 'not fixed by the data';
+  if (!tauBounded) return NOT_FIXED;
   return `${formatNumber(tau, 1)} years (${write(tauLower)} to ${write(tauUpper)})`;
 }

@@ -47,6 +47,9 @@ export function sensitivityColumns(
   ];
 }
 
+/** Years at which survival is read off beside the one that is compared. */
+const READ_YEARS = [1, 2, 3, 5];
+
 function resultColumns(
   { retainedYear, survivalYear }: SensitivityAnswer,
   { unit }: MeasureDefinition,
@@ -66,13 +69,20 @@ function resultColumns(
       },
     ],
     lasts: [
+      ...READ_YEARS.filter((year) => year !== survivalYear).map((year) => ({
+        key: `survival-${year}`,
+        label: `At year ${year}`,
+        text: ({ atYears }: NumberedRow): string =>
+          formatOr(atYears.find((one) => one.year === year)?.estimate ?? null, (share) => formatShare(share)),
+        numeric: true,
+      })),
       {
         key: 'survival',
         label: `Still there at year ${survivalYear ?? '–'}`,
         text: ({ survival }) =>
           survival?.estimate == null
             ? formatOr(null, String)
-            : `${formatShare(survival.estimate)} (${formatOr(survival.limits, formatShareLimits)})`,
+            : `${formatShare(survival.estimate)} (${survival.limits === null ? 'bound' : formatShareLimits(survival.limits)})`,
         numeric: true,
       },
     ],

@@ -1,26 +1,22 @@
 import { describe, expect, it } from 'vitest';
-import { methodErrorBrief, methodErrorWords, referenceBrief, referenceWords } from './source-words';
+import { methodErrorBrief, referenceBrief, referenceWords } from './source-words';
 
 describe('what an answer rests on', () => {
-  it('names a default method error as such, with its source', () => {
-    const words = methodErrorWords(
-      {
-        sd: 1.2,
-        source: 'default',
-        duplicates: null,
-        provenance: { kind: 'from memory', text: 'Usual for retraced films.' },
-        smallestDetectableChange: 3.3,
-      },
-      'mm',
-    );
-    expect(words).toContain('1.20 mm: a default');
-    expect(words).toContain('Usual for retraced films. (from memory.)');
-  });
-
   it('says in a few words whether the error in force is the store’s own or a default', () => {
-    const error = { sd: 0.873, duplicates: null, provenance: null, smallestDetectableChange: 2.4 };
+    const films = { sd: 0, source: 'no-film', own: null, provenance: null } as const;
+    const error = {
+      sd: 0.873,
+      retracingSd: 0.873,
+      duplicates: null,
+      provenance: null,
+      films,
+      smallestDetectableChange: 2.4,
+    };
     expect(methodErrorBrief({ ...error, source: 'duplicates' }, 'mm')).toBe('0.87 mm, from own duplicates');
     expect(methodErrorBrief({ ...error, source: 'default' }, 'mm')).toBe('0.87 mm, a default');
+    expect(
+      methodErrorBrief({ ...error, source: 'duplicates', films: { ...films, source: 'not-known' } }, 'mm'),
+    ).toBe('0.87 mm, from own duplicates, without error between films');
   });
 
   it('counts the untreated children of both sexes, and says nothing of growth where none is taken out', () => {

@@ -3,17 +3,6 @@ import { importedTableWords } from '@longhold/core/answers';
 import type { ReferenceDescription } from '@longhold/core/growth';
 import { formatLimits, formatNoun, formatNumber } from '@longhold/ui';
 
-/** Which method error is used and why it may be believed. */
-export function methodErrorWords(error: MethodErrorInForce, unit: string): string {
-  const size = `Standard deviation of one measurement ${formatNumber(error.sd, 2)} ${unit}`;
-  if (error.source === 'duplicates' && error.duplicates !== null) {
-    const { pairs, dahlbergLimits } = error.duplicates;
-    return `${size}, from ${formatNoun(pairs, 'pair')} of duplicate readings in this store (interval ${formatLimits(dahlbergLimits, (value) => formatNumber(value, 2))}).`;
-  }
-  const source = error.provenance === null ? '' : ` ${error.provenance.text} (${error.provenance.kind}.)`;
-  return `${size}: a default, since this store has too few duplicate readings.${source}`;
-}
-
 /** Which expected growth is used and what it rests on. */
 export function referenceWords(reference: ReferenceDescription, unit: string): string {
   switch (reference.kind) {
@@ -41,10 +30,17 @@ export function referenceWords(reference: ReferenceDescription, unit: string): s
 }
 
 /** The method error in force in a few words. */
-export function methodErrorBrief({ sd, source }: MethodErrorInForce, unit: string): string {
+export function methodErrorBrief({ sd, source, films }: MethodErrorInForce, unit: string): string {
   const origin = source === 'duplicates' ? 'from own duplicates' : 'a default';
-  return `${formatNumber(sd, 2)} ${unit}, ${origin}`;
+  return `${formatNumber(sd, 2)} ${unit}, ${origin}${FILMS_BRIEF[films.source]}`;
 }
+
+const FILMS_BRIEF: Readonly<Record<MethodErrorInForce['films']['source'], string>> = {
+  'second-films': ' and second films',
+  default: ', between films a default',
+  'not-known': ', without error between films',
+  'no-film': '',
+};
 
 /** The expected growth in force in a few words; null where none is needed. */
 export function referenceBrief(reference: ReferenceDescription): string | null {

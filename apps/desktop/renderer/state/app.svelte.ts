@@ -25,6 +25,13 @@ class App {
     stop: (job) => host.sensitivity.stop.mutate({ job }),
   });
 
+  /** The report on a question; on request. Its texts stay with the host until they are fetched. */
+  readonly report = new OutcomeJob<ChosenQuestion, null>({
+    start: (question) => host.report.start.mutate(question),
+    poll: (job) => host.report.poll.query({ job }),
+    stop: (job) => host.report.stop.mutate({ job }),
+  });
+
   get store(): OpenStore | null {
     return this.session.value?.store ?? null;
   }
@@ -59,6 +66,7 @@ class App {
       this.recall.clear();
       this.job.clear();
       this.sensitivity.clear();
+      this.report.clear();
       return;
     }
     void this.recall.load(() => host.recall.list.query());
@@ -76,6 +84,16 @@ class App {
   /** Answer the question in force again with other choices. */
   askHowSure(): void {
     void this.sensitivity.askAgain(this.route.question, this.#questionKey());
+  }
+
+  /** The same, unless it was asked already: what was stopped stays stopped. */
+  askHowSureOnce(): void {
+    void this.sensitivity.ask(this.route.question, this.#questionKey());
+  }
+
+  /** Write the report on the question in force; resolves when it is written, stopped or has failed. */
+  writeReport(): Promise<void> {
+    return this.report.askAgain(this.route.question, this.#questionKey());
   }
 
   /** Whether the sensitivity at hand belongs to the question in force. */

@@ -1,6 +1,8 @@
+export * from './between-film';
 export * from './detectable-change';
 export * from './difference-trend';
 export * from './duplicates';
+export * from './film-readings';
 export * from './intraclass';
 export * from './kappa-bootstrap';
 export * from './limits-of-agreement';
@@ -9,4 +11,5 @@ export * from './replicated-agreement';
 export type { SubjectLabel } from './subjects';
 export type { Limits as AgreementLimits } from './variance-limits';
 export { crossTable, weightedKappa, type KappaWeights, type WeightedKappa } from './weighted-kappa';
+export * from './value-error';
 export * from './within-subject';

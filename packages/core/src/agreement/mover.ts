@@ -1,4 +1,4 @@
-import { chiSquaredQuantile } from '../numeric';
+import { chiSquaredQuantile, fQuantile } from '../numeric';
 import type { Limits } from './variance-limits';
 
 /** A mean square that counts `weight` times, on its own degrees of freedom. */
@@ -22,6 +22,35 @@ export function sumOfMeanSquaresLimits(parts: readonly WeightedMeanSquare[], lev
       }, 0),
     );
   return { lower: Math.max(0, total - reach(1 - tail)), upper: total + reach(tail) };
+}
+
+/**
+ * Limits of the difference of two independent mean squares, each with its positive weight: the modified large-sample
+ * method, exact where one of the two is 0 and consistent with the F test of their equality. The limits may lie below 0.
+ * Source: Ting, Burdick, Graybill, Jeyaratnam and Lu 1990; Burdick and Graybill 1992, section 3.3 (from memory).
+ */
+export function differenceOfMeanSquaresLimits(
+  plus: WeightedMeanSquare,
+  minus: WeightedMeanSquare,
+  level: number,
+): Limits {
+  const tail = (1 - level) / 2;
+  const first = plus.weight * plus.meanSquare;
+  const second = minus.weight * minus.meanSquare;
+  const reach = (p: number): number => {
+    const own = chiSquaredQuantile(p, plus.df) / plus.df;
+    const other = chiSquaredQuantile(1 - p, minus.df) / minus.df;
+    const both = fQuantile(p, plus.df, minus.df);
+    const ownReach = 1 - 1 / own;
+    const otherReach = 1 / other - 1;
+    const cross = ((both - 1) ** 2 - (ownReach * both) ** 2 - otherReach ** 2) / both;
+    // Rounding, or many more degrees of freedom on one side, can bring this just below 0.
+    return Math.sqrt(
+      Math.max(0, (ownReach * first) ** 2 + (otherReach * second) ** 2 + cross * first * second),
+    );
+  };
+  const difference = first - second;
+  return { lower: difference - reach(1 - tail), upper: difference + reach(tail) };
 }
 
 /**

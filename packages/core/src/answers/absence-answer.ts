@@ -6,9 +6,9 @@ export interface BoundedSurvival {
   readonly years: number;
   /** As estimated, which takes those who stayed away to be like those who came. */
   readonly estimate: number;
-  /** Everybody who stayed away lost the gain right after the last visit, those never seen at once. */
+  /** Everybody who stayed away lost the gain right after the last visit, those never seen at once; lower end of gaps. */
   readonly worst: number;
-  /** Everybody who stayed away still has it on the day of the question. */
+  /** Everybody who stayed away still has it on the day of the question; upper end of gaps. */
   readonly best: number;
 }
 
@@ -16,22 +16,45 @@ export interface BoundedSurvival {
 export interface TippedSurvival {
   readonly lostShare: number;
   readonly survival: number;
+  /** Lower exact limit for the number still followed in the answer's own curve. */
+  readonly lower: number;
 }
 
 /** The group's retained share if the unseen had kept a given share of their gain. */
 export interface TippedShare {
   readonly unseenShare: number;
   readonly overall: number;
+  /** Lower end of Fieller's set over seen and unseen, the assumed taken as known; null where it has none. */
+  readonly lower: number | null;
 }
+
+/**
+ * Whether a result crosses a limit as the missing get worse: it does, it stays at or above it however bad they are, or it
+ * lies below it however good.
+ */
+export type Crossing = 'tips' | 'always-above' | 'always-below';
 
 /** How far the missing would have to differ to overturn a conclusion. */
 export interface TippingPoint<Row> {
   readonly year: number;
   /** The value that the conclusion stands or falls with. */
   readonly limit: number;
-  /** Where the result crosses the limit, along straight lines between the rows of the table; null where it does not cross, whatever the missing are like. */
+  readonly crossing: Crossing;
+  /** Where the result crosses the limit; null unless it tips. */
   readonly at: number | null;
+  /** The same for the lower limit of the result's interval. */
+  readonly lowerCrossing: Crossing;
+  readonly lowerAt: number | null;
   readonly table: readonly Row[];
+}
+
+/** The tipping point of the retained share, with the numbers behind it. */
+export interface ShareTip extends TippingPoint<TippedShare> {
+  readonly seen: number;
+  readonly unseen: number;
+  /** Mean gain of the seen in that year, and the one the unseen would have to have for the limit; unit of the measure. */
+  readonly seenMean: number;
+  readonly unseenMeanAtLimit: number;
 }
 
 /** One characteristic of seen and unseen patients. */
@@ -60,7 +83,7 @@ export interface AbsenceAnswer {
   /** At quarter years. */
   readonly bounds: readonly BoundedSurvival[];
   readonly survivalTip: TippingPoint<TippedSurvival> | null;
-  readonly shareTip: (TippingPoint<TippedShare> & { readonly seen: number; readonly unseen: number }) | null;
+  readonly shareTip: ShareTip | null;
   /** Seen and unseen in the year of `shareTip`; empty where either group has fewer than five patients. */
   readonly baseline: readonly BaselineRow[];
 }

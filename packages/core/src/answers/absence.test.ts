@@ -45,9 +45,39 @@ describe('those who did not come back', () => {
     const tip = absence.shareTip;
     if (tip === null) throw new Error('no tipping point');
     const [none, , , , , all] = tip.table;
-    const atTip = (none?.overall ?? NaN) + (tip.at ?? NaN) * ((all?.overall ?? NaN) - (none?.overall ?? NaN));
-    if (tip.at !== null) expect(atTip).toBeCloseTo(tip.limit, 9);
-    else expect((none?.overall ?? NaN) > tip.limit || (all?.overall ?? NaN) < tip.limit).toBe(true);
+    const [low, high] = [none?.overall ?? NaN, all?.overall ?? NaN];
+    const atTip = low + (tip.at ?? NaN) * (high - low);
+    if (tip.crossing === 'tips') expect(atTip).toBeCloseTo(tip.limit, 9);
+    else expect(tip.crossing === 'always-above' ? low >= tip.limit : high < tip.limit).toBe(true);
+    expect(tip.at === null).toBe(tip.crossing !== 'tips');
+  });
+
+  it('would have to have this much gain, in mm, to bring the whole group to the threshold', () => {
+    const tip = absence.shareTip;
+    if (tip === null) throw new Error('no tipping point');
+    const { seen, unseen, seenMean, unseenMeanAtLimit, limit, table } = tip;
+    // Where the unseen kept nothing the share of all is what the seen have over the gains of all.
+    const first = (seen * seenMean) / (table[0]?.overall ?? NaN);
+    expect((seen * seenMean + unseen * unseenMeanAtLimit) / first).toBeCloseTo(limit, 9);
+  });
+
+  it('say whether a threshold is passed by nobody or by everybody, which no number can', () => {
+    const under = (share: number) =>
+      answerOutcome(demo.study, { asOf: demo.today, resamples: 50, threshold: { kind: 'share', share } })
+        .absence.shareTip;
+    expect([under(0.02)?.crossing, under(0.02)?.at]).toEqual(['always-above', null]);
+    expect([under(0.99)?.crossing, under(0.99)?.at]).toEqual(['always-below', null]);
+    expect(under(0.02)?.unseenMeanAtLimit).toBeLessThan(0);
+  });
+
+  it('tip the lower limit earlier than the estimate', () => {
+    const { survivalTip, shareTip } = absence;
+    for (const row of survivalTip?.table ?? []) expect(row.lower).toBeLessThan(row.survival);
+    for (const row of shareTip?.table ?? []) expect(row.lower ?? -Infinity).toBeLessThan(row.overall);
+    // A limit that lies below the estimate is crossed no later, or lies below from the beginning.
+    expect(
+      survivalTip?.lowerCrossing === 'always-below' || (survivalTip?.lowerAt ?? 2) < (survivalTip?.at ?? 1),
+    ).toBe(true);
   });
 
   it('are compared with the seen in what is known of both', () => {

@@ -1,16 +1,19 @@
-import { ageAtVisit, visitOfKind, yearsBetween, yearsSinceActiveEnd, type PatientHistory } from '../records';
-import { survivalAt, turnbullCurve, type IntervalTimes } from '../survival';
+import type { PatientHistory } from '../records';
+import { pairedRatio } from '../ratio';
+import { exactLimits, survivalAt, turnbullCurve, type IntervalTimes } from '../survival';
 import { isRefusal } from '../numeric';
 import type { OutcomeAnswer, PatientOutcome } from './answer';
 import type {
   AbsenceAnswer,
   BoundedSurvival,
+  Crossing,
   TippedShare,
   TippedSurvival,
   TippingPoint,
 } from './absence-answer';
 import { compareBaseline } from './baseline-comparison';
 import { inWindow } from './flow';
+import { followedUntil, type FollowedUntil } from './followed-until';
 import type { OutcomeQuestion } from './question';
 
 /** Without a visit for longer than this a patient counts as having stayed away: a yearly visit and half a window more. */
@@ -43,12 +46,10 @@ export function absenceAnswer(
   question: OutcomeQuestion,
   survival: OutcomeAnswer['survival'],
 ): AbsenceAnswer {
-  const horizons = new Map(histories.map((history) => [history.patient.code, horizonOf(history, question)]));
-  const seen = new Map(histories.map((history) => [history.patient.code, lastSeen(history)]));
-  const followed = patients.flatMap(
-    (outcome) =>
-      followedOf(outcome, horizons.get(outcome.code) ?? null, seen.get(outcome.code) ?? null) ?? [],
-  );
+  const until = followedUntil(histories, question);
+  const horizons = new Map(until.map(({ code, horizon }) => [code, horizon]));
+  const ages = new Map(until.flatMap(({ code, ageAtEnd }) => (ageAtEnd === null ? [] : [[code, ageAtEnd]])));
+  const followed = followedPatients(until, patients);
   const under = survival === null ? [] : survivalUnder(followed);
   const year = yearToJudge(patients, horizons);
   const split = year === null ? null : seenAndUnseen(patients, horizons, year);
@@ -57,28 +58,56 @@ export function absenceAnswer(
     stayedAway: followed.filter(({ away, neverSeen }) => away && !neverSeen).length,
     neverSeen: followed.filter(({ neverSeen }) => neverSeen).length,
     bounds: survival === null ? [] : boundsOf(followed, under),
-    survivalTip: tipSurvival(followed, under, survival),
+    survivalTip: tipSurvival(followed, under, survival, question.level),
     shareTip: year === null || split === null ? null : tipShare(split, year, question),
-    baseline:
-      split === null ? [] : compareBaseline(split.seen, split.unseen, agesAtEnd(histories), question.level),
+    baseline: split === null ? [] : compareBaseline(split.seen, split.unseen, ages, question.level),
   };
 }
 
-/** Years from the end of active treatment to the day of the question; null where either is not known. */
-function horizonOf(history: PatientHistory, { asOf }: OutcomeQuestion): number | null {
-  const end = history.patient.activeEnd ?? visitOfKind(history, 'end_of_active')?.date ?? null;
-  return end === null || asOf === null ? null : yearsBetween(end, asOf);
+/** What the bounds need to know of a patient's outcome. */
+type LossOutcome = Pick<PatientOutcome, 'code' | 'loss' | 'leftOut' | 'treatedAgainAt'>;
+
+/** Everybody whose loss could have been followed, with those who stayed away marked. */
+function followedPatients(until: readonly FollowedUntil[], outcomes: readonly LossOutcome[]): Followed[] {
+  const known = new Map(until.map((one) => [one.code, one]));
+  return outcomes.flatMap((outcome) => {
+    const { horizon, lastSeen } = known.get(outcome.code) ?? { horizon: null, lastSeen: null };
+    return followedOf(outcome, horizon, lastSeen) ?? [];
+  });
 }
 
-/** Years to the latest follow-up visit of any kind, measured or not; null where there was none. */
-function lastSeen(history: PatientHistory): number | null {
-  return history.visits.reduce<number | null>((latest, visit) => {
-    const years = visit.kind === 'follow_up' ? yearsSinceActiveEnd(history, visit) : null;
-    return years === null || years <= 0 ? latest : Math.max(latest ?? 0, years);
-  }, null);
+/** Bounds of survival at one time, see `AbsenceAnswer.bounds`; null where nobody stayed away. */
+export function absenceBounds(
+  histories: readonly PatientHistory[],
+  outcomes: readonly LossOutcome[],
+  question: OutcomeQuestion,
+  years: number,
+): { readonly worst: number; readonly best: number } | null {
+  const followed = followedPatients(followedUntil(histories, question), outcomes);
+  if (!followed.some(({ away }) => away)) return null;
+  const shown = survivalReader(assumed(followed, 0, ({ left }) => left))(years);
+  return {
+    worst: Math.min(worstCase(followed)(years), shown),
+    best: Math.max(bestCase(followed)(years), shown),
+  };
 }
 
-function followedOf(outcome: PatientOutcome, horizon: number | null, seen: number | null): Followed | null {
+function worstCase(followed: readonly Followed[]): (years: number) => number {
+  return survivalReader(
+    assumed(followed, 1, ({ left }) => left),
+    'lower',
+  );
+}
+
+/** They kept it as long as they could have been seen by now; nobody is followed into years that have not come. */
+function bestCase(followed: readonly Followed[]): (years: number) => number {
+  return survivalReader(
+    assumed(followed, 0, ({ left, horizon }) => Math.max(left, horizon ?? left)),
+    'upper',
+  );
+}
+
+function followedOf(outcome: LossOutcome, horizon: number | null, seen: number | null): Followed | null {
   const { loss, leftOut, treatedAgainAt } = outcome;
   // Whoever came lately is not away, even where the latest visit could not be judged.
   const away = treatedAgainAt === null && horizon !== null && horizon - (seen ?? 0) > AWAY_YEARS;
@@ -107,9 +136,16 @@ function assumed(
   };
 }
 
-function survivalReader(times: IntervalTimes): (years: number) => number {
+/** Where the curve is not defined, it is read along the straight line between the two ends, or at one of them. */
+type ReadWithin = 'line' | 'lower' | 'upper';
+
+function survivalReader(times: IntervalTimes, within: ReadWithin = 'line'): (years: number) => number {
   const fit = turnbullCurve(times);
-  return isRefusal(fit) ? () => NaN : (years) => survivalAt(fit, years).survival;
+  if (isRefusal(fit)) return () => NaN;
+  return (years) => {
+    const { survival, undefinedWithin } = survivalAt(fit, years);
+    return within === 'line' ? survival : (undefinedWithin?.[within] ?? survival);
+  };
 }
 
 /** Survival as a function of years, by the share of those away who are taken to have lost their gain. */
@@ -122,17 +158,28 @@ function survivalUnder(followed: readonly Followed[]): Assumed {
   }));
 }
 
-/** The estimate takes nobody away to have lost anything, the worst case everybody; in the best case all kept it to the end. */
+/**
+ * The estimate takes nobody away to have lost anything, the worst case everybody; in the best case all kept it to the
+ * end. Where such a curve is not defined, the worst case has its lower end and the best case its upper: a loss that
+ * lies anywhere between two visits cannot be ruled out at either.
+ */
 function boundsOf(followed: readonly Followed[], under: Assumed): BoundedSurvival[] {
   const estimate = under[0];
-  const worst = under[under.length - 1];
-  if (estimate === undefined || worst === undefined) return [];
+  if (estimate === undefined) return [];
   const last = followed.reduce((latest, { left }) => Math.max(latest, left), 0);
-  // They kept it as long as they could have been seen by now; nobody is followed into years that have not come.
-  const best = survivalReader(assumed(followed, 0, ({ left, horizon }) => Math.max(left, horizon ?? left)));
+  const worst = worstCase(followed);
+  const best = bestCase(followed);
   return Array.from({ length: Math.floor(last / STEP) + 1 }, (_, i) => {
     const years = i * STEP;
-    return { years, estimate: estimate.at(years), worst: worst.at(years), best: best(years) };
+    const shown = estimate.at(years);
+    // More losses elsewhere can move the mass of a loss found early to a later interval, so that the curve of a worse
+    // case may pass above the estimate. What is estimated is itself possible, so no bound lies on its other side.
+    return {
+      years,
+      estimate: shown,
+      worst: Math.min(worst(years), shown),
+      best: Math.max(best(years), shown),
+    };
   });
 }
 
@@ -148,20 +195,38 @@ function tipSurvival(
   followed: readonly Followed[],
   under: Assumed,
   survival: OutcomeAnswer['survival'],
+  level: number,
 ): TippingPoint<TippedSurvival> | null {
   const year = tipYear(survival);
-  if (year === null || !followed.some(({ away }) => away)) return null;
-  const table = under.map(({ lostShare, at }) => ({ lostShare, survival: at(year) }));
-  return { year, limit: MOST, at: crossing(table, MOST), table };
+  const atRisk = survival?.turnbull.atYears.find((one) => one.year === year)?.atRisk;
+  if (year === null || atRisk === undefined || !followed.some(({ away }) => away)) return null;
+  const table = under.map(({ lostShare, at }): TippedSurvival => {
+    const value = at(year);
+    return { lostShare, survival: value, lower: exactLimits(value, atRisk, level).lower };
+  });
+  const tip = crossingOf(
+    table.map((row) => ({ at: row.lostShare, value: row.survival })),
+    MOST,
+  );
+  const lower = crossingOf(
+    table.map((row) => ({ at: row.lostShare, value: row.lower })),
+    MOST,
+  );
+  return { year, limit: MOST, ...tip, lowerCrossing: lower.crossing, lowerAt: lower.at, table };
 }
 
-/** Where a falling table crosses a limit, along straight lines between its rows; null where it does not. */
-function crossing(table: readonly TippedSurvival[], limit: number): number | null {
-  const below = table.findIndex((row) => row.survival < limit);
-  const [above, under] = [table[below - 1], table[below]];
-  if (above === undefined || under === undefined) return null;
-  const part = (above.survival - limit) / (above.survival - under.survival);
-  return above.lostShare + part * (under.lostShare - above.lostShare);
+/** Where a table that falls or rises crosses a limit, along straight lines between its rows. */
+function crossingOf(
+  rows: readonly { readonly at: number; readonly value: number }[],
+  limit: number,
+): { readonly crossing: Crossing; readonly at: number | null } {
+  const above = rows.map(({ value }) => value >= limit);
+  if (above.every(Boolean)) return { crossing: 'always-above', at: null };
+  const turn = above.findIndex((is, i) => i > 0 && is !== above[i - 1]);
+  const [before, after] = [rows[turn - 1], rows[turn]];
+  if (before === undefined || after === undefined) return { crossing: 'always-below', at: null };
+  const part = (limit - before.value) / (after.value - before.value);
+  return { crossing: 'tips', at: before.at + part * (after.at - before.at) };
 }
 
 interface Split {
@@ -213,36 +278,52 @@ function yearToJudge(
 function tipShare(
   { seen, unseen }: Split,
   year: number,
-  { threshold }: OutcomeQuestion,
+  { threshold, level }: OutcomeQuestion,
 ): AbsenceAnswer['shareTip'] {
   if (unseen.length === 0 || threshold.kind !== 'share') return null;
-  const first = total(seen.map(({ gain }) => gain?.estimate ?? NaN));
+  const gainOf = ({ gain }: Pick<PatientOutcome, 'gain'>): number => gain?.estimate ?? NaN;
+  const first = total(seen.map(gainOf));
   const later = total(seen.map((one) => one.later));
-  const absent = total(unseen.map(({ gain }) => gain?.estimate ?? NaN));
+  const absent = total(unseen.map(gainOf));
   if (!(first > 0 && absent > 0)) return null;
-  const overall = (unseenShare: number): number => (later + unseenShare * absent) / (first + absent);
-  const table = SHARES.map((unseenShare): TippedShare => ({ unseenShare, overall: overall(unseenShare) }));
-  const at = (threshold.share * (first + absent) - later) / absent;
+  const denominator = [...seen, ...unseen].map(gainOf);
+  const table = SHARES.map((unseenShare): TippedShare => {
+    const numerator = [...seen.map((one) => one.later), ...unseen.map((one) => unseenShare * gainOf(one))];
+    return {
+      unseenShare,
+      overall: (later + unseenShare * absent) / (first + absent),
+      lower: lowerEnd(pairedRatio({ numerator, denominator }, { level })),
+    };
+  });
+  const limit = threshold.share;
+  const tip = crossingOf(
+    table.map((row) => ({ at: row.unseenShare, value: row.overall })),
+    limit,
+  );
+  const lower = crossingOf(
+    table.map((row) => ({ at: row.unseenShare, value: row.lower ?? -Infinity })),
+    limit,
+  );
   return {
     year,
-    limit: threshold.share,
-    at: at >= 0 && at <= 1 ? at : null,
+    limit,
+    ...tip,
+    lowerCrossing: lower.crossing,
+    lowerAt: Number.isFinite(lower.at) ? lower.at : null,
     table,
     seen: seen.length,
     unseen: unseen.length,
+    seenMean: later / seen.length,
+    unseenMeanAtLimit: (limit * (first + absent) - later) / unseen.length,
   };
+}
+
+function lowerEnd(ratio: ReturnType<typeof pairedRatio>): number | null {
+  if (isRefusal(ratio)) return null;
+  const { fieller } = ratio;
+  return fieller.kind === 'bounded' || fieller.kind === 'at-least' ? fieller.lower : null;
 }
 
 function total(values: readonly number[]): number {
   return values.reduce((sum, value) => sum + value, 0);
-}
-
-function agesAtEnd(histories: readonly PatientHistory[]): ReadonlyMap<string, number> {
-  return new Map(
-    histories.flatMap((history) => {
-      const end = visitOfKind(history, 'end_of_active');
-      const age = end === undefined ? null : ageAtVisit(history.patient, end);
-      return age === null ? [] : [[history.patient.code, age] as const];
-    }),
-  );
 }

@@ -5,6 +5,7 @@ import { groupGain, type Verdict, type Yardstick } from '../retention';
 import type { LeftOutReason, OutcomeAnswer, PatientOutcome } from './answer';
 import { aboveThresholdYears, changesPerYear, retainedYears } from './by-year';
 import { absenceAnswer } from './absence';
+import { answerRows } from './answer-rows';
 import { competingAnswer } from './competing-answer';
 import { askedAbout } from './eligible';
 import { followUpFlow } from './flow';
@@ -62,6 +63,7 @@ export function answerPrepared(prepared: PreparedQuestion, hooks: AnswerHooks = 
   const consenting = treated.filter(({ patient }) => patient.consentFollowUp);
   const patients = consenting.map((history) => patientOutcome(history, question, yardstick));
   const contrasts = consenting.flatMap((history) => patientContrasts(history, question, yardstick) ?? []);
+  const baselines = new Set(contrasts.map(({ code }) => code));
 
   report(0.3, 'Telling lasting from earlier growth');
   const separated = separateGain(gainRows(contrasts, yardstick), yardstick, question.level);
@@ -72,11 +74,17 @@ export function answerPrepared(prepared: PreparedQuestion, hooks: AnswerHooks = 
     shouldStop,
   });
   const groups = survivalGroups(patients, question, {
-    progress: () => report(0.8, 'Comparing groups'),
+    progress: (fraction) => report(0.8 + 0.12 * fraction, 'Comparing groups'),
     shouldStop,
   });
   if (survival === 'stopped' || groups === 'stopped') throw new AnswerStopped();
+  report(0.92, 'Splitting what gave way, and bounding what is missing');
 
+  const parts = gaveWay(
+    consenting,
+    study.filter(({ patient }) => patient.group === 'untreated'),
+    question.level,
+  );
   const answer: Omit<OutcomeAnswer, 'warnings'> = {
     question,
     asOf: question.asOf,
@@ -98,20 +106,28 @@ export function answerPrepared(prepared: PreparedQuestion, hooks: AnswerHooks = 
     groups,
     competing: competingAnswer(patients, question),
     separation: separationAnswer(separated, yardstick),
-    gains: separated.rows.map(({ code, years, gain, velocity }) => ({ code, years, gain, velocity })),
-    worth: patientWorth(consenting, separated, question, yardstick),
-    gaveWay: gaveWay(
-      consenting,
-      study.filter(({ patient }) => patient.group === 'untreated'),
-      question.level,
-    ),
+    gains: separated.rows.map(({ code, years, age, startAge, gain, velocity }) => ({
+      code,
+      years,
+      age,
+      startAge,
+      gain,
+      velocity,
+    })),
+    worth: patientWorth(treated, separated, question, yardstick),
+    gaveWay: parts,
     statusCounts: countVerdicts(patients),
-    flow: followUpFlow(treated, question.measure, question.asOf, (history, index) =>
-      canBeAdjusted(history, index, question, yardstick),
+    flow: followUpFlow(
+      treated,
+      question.measure,
+      question.asOf,
+      (history, index) =>
+        baselines.has(history.patient.code) && isCovered(history, index, question, yardstick),
     ),
     absence: absenceAnswer(consenting, patients, question, survival),
     leftOut: leftOutByReason(treated, patients),
     patients,
+    rows: answerRows(consenting, parts.year, prepared),
   };
   report(1, 'Done');
   const notPlaced = consenting
@@ -140,8 +156,8 @@ function countVerdicts(patients: readonly PatientOutcome[]): Record<Verdict, num
   return counts;
 }
 
-/** Whether a visit's value can be compared with expected growth: a start value, and ages that the reference covers. */
-function canBeAdjusted(
+/** Whether the reference covers the age at a visit. */
+function isCovered(
   history: PatientHistory,
   visitIndex: number,
   question: OutcomeQuestion,
@@ -150,12 +166,9 @@ function canBeAdjusted(
   const visit = history.visits[visitIndex];
   const age = visit === undefined ? null : ageAtVisit(history.patient, visit);
   const shift = clockShift(history, question.growthClock, yardstick.reference) ?? BY_AGE;
-  if (
-    age === null ||
-    referenceCovers(yardstick.reference, history.patient.sex, age + shift.years) === 'outside'
-  )
-    return false;
-  return patientContrasts(history, question, yardstick) !== null;
+  return (
+    age !== null && referenceCovers(yardstick.reference, history.patient.sex, age + shift.years) !== 'outside'
+  );
 }
 
 function leftOutByReason(

@@ -15,12 +15,14 @@ import type {
 import type { RatioInterval } from '../ratio';
 import type { CensoredInterval, LossRule } from '../survival';
 import type { AbsenceAnswer } from './absence-answer';
+import type { AnswerRows } from './answer-rows';
 import type { CompetingAnswer } from './competing-answer';
 import type { FilmsOfStudy } from './films-of-study';
 import type { GaveWayAnswer } from './gave-way-answer';
 import type { OutcomeQuestion } from './question';
+import type { RecallWorthAnswer } from './recall-worth-answer';
 import type { SurvivalGroupsAnswer } from './survival-groups-answer';
-import type { MeasuredGain, PatientWorth, SeparationAnswer } from './separation-answer';
+import type { MeasuredGain, SeparationAnswer } from './separation-answer';
 
 export type { Limits, RatioInterval, Status, Verdict, MethodErrorInForce };
 
@@ -195,6 +197,7 @@ export interface Warning {
     | 'few-patients'
     | 'default-method-error'
     | 'method-error-bias'
+    | 'film-error-unknown'
     | 'built-in-reference'
     | 'imported-reference'
     | 'reference-extrapolated'
@@ -240,8 +243,8 @@ export interface OutcomeAnswer {
   readonly separation: SeparationAnswer;
   /** The measured gains behind `separation`: at the end of active treatment and at every usable visit after it. */
   readonly gains: readonly MeasuredGain[];
-  /** What one more visit of each patient would teach, most first. */
-  readonly worth: readonly PatientWorth[];
+  /** What one more visit of each patient would teach. */
+  readonly worth: RecallWorthAnswer;
   /** Jaw or teeth: the parts of what was corrected and of what was lost. */
   readonly gaveWay: GaveWayAnswer;
   readonly statusCounts: Readonly<Record<Verdict, number>>;
@@ -250,5 +253,7 @@ export interface OutcomeAnswer {
   readonly absence: AbsenceAnswer;
   readonly leftOut: readonly { readonly reason: LeftOutReason; readonly codes: readonly string[] }[];
   readonly patients: readonly PatientOutcome[];
+  /** What else the numbers rest on. */
+  readonly rows: AnswerRows;
   readonly warnings: readonly Warning[];
 }

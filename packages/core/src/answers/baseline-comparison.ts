@@ -1,8 +1,9 @@
-import { mean, normalQuantile, sampleVariance, twoSidedStudent } from '../numeric';
+import { mean, normalQuantile, sampleVariance } from '../numeric';
 import { maturityGroupOf } from '../records';
 import type { Limits } from '../retention';
 import type { BaselineRow } from './absence-answer';
 import type { PatientOutcome } from './answer';
+import { welchDifference } from './welch-difference';
 
 /** Fewer than this in either group say nothing about a difference. */
 const FEWEST = 5;
@@ -43,7 +44,7 @@ function known<T>(patients: readonly PatientOutcome[], read: (one: PatientOutcom
   });
 }
 
-/** Difference of means with Welch's interval (Welch 1947). Null where a group has fewer than two values. */
+/** Difference of means with Welch's interval. Null where a group has fewer than two values. */
 function meanRow(
   name: string,
   unit: string,
@@ -51,11 +52,8 @@ function meanRow(
   unseen: readonly number[],
   level: number,
 ): BaselineRow | null {
-  if (seen.length < 2 || unseen.length < 2) return null;
-  const [a, b] = [sampleVariance(seen) / seen.length, sampleVariance(unseen) / unseen.length];
-  const difference = mean(seen) - mean(unseen);
-  const df = (a + b) ** 2 / (a ** 2 / (seen.length - 1) + b ** 2 / (unseen.length - 1));
-  const reach = a + b > 0 ? twoSidedStudent(level, df) * Math.sqrt(a + b) : 0;
+  const difference = welchDifference(seen, unseen, level);
+  if (difference === null) return null;
   const spread = Math.sqrt((sampleVariance(seen) + sampleVariance(unseen)) / 2);
   return {
     name,
@@ -63,9 +61,9 @@ function meanRow(
     unit,
     seen: { n: seen.length, value: mean(seen) },
     unseen: { n: unseen.length, value: mean(unseen) },
-    difference,
-    limits: { lower: difference - reach, upper: difference + reach },
-    standardised: spread > 0 ? difference / spread : null,
+    difference: difference.estimate,
+    limits: difference.limits,
+    standardised: spread > 0 ? difference.estimate / spread : null,
   };
 }
 

@@ -7,8 +7,6 @@ import type { MeasuredGain } from './separation-answer';
 /** One measured gain of one patient, as the models of lasting and passing gain take it. */
 export interface GainRow extends MeasuredGain {
   readonly sex: Sex;
-  /** Age on the growth curve, years: the age itself, or moved by the stage of maturity. */
-  readonly age: number;
   /** Coefficients of g(age) - g(age at start), and of v(age), on the reference's curve; empty where it is taken as known. */
   readonly growthRow: readonly number[];
   readonly velocityRow: readonly number[];
@@ -35,6 +33,7 @@ function gainRow(
     sex,
     years,
     age,
+    startAge: contrast[1]?.point.growthAge ?? NaN,
     gain: estimateContrast(contrast, sex, yardstick).estimate,
     velocity: favourableVelocity(reference, direction, sex, age),
     growthRow: contrastRow(contrast, sex, yardstick),

@@ -1,6 +1,7 @@
 import { z } from 'zod';
 import type { RatioInterval } from '../ratio';
 import type { Limits } from '../retention';
+import type { MeanDifference } from './welch-difference';
 
 /** The interval between two records that a split is about. */
 export const splitSpanSchema = z.enum(['treatment', 'since', 'whole']);
@@ -18,15 +19,26 @@ export interface PartMean {
    * of them have the points at two visits a year apart or more.
    */
   readonly untreated: { readonly mean: number; readonly n: number } | null;
+  /** Treated less untreated with Welch's interval; null where there is no comparison, or but one treated patient. */
+  readonly beyondUntreated: MeanDifference | null;
 }
+
+/**
+ * Why a patient with both records is not in a split: lengths on films whose factor is not known, a point not read, or a
+ * chin further ahead of the condyle than the jaw is long.
+ */
+export const splitLeftOutSchema = z.enum(['film-factor-unknown', 'points-missing', 'impossible-points']);
+export type SplitLeftOut = z.infer<typeof splitLeftOutSchema>;
 
 /** One split over one span of time. */
 export interface SplitAnswer {
   readonly span: SplitSpan;
   /** Patients with all points at both records. */
   readonly n: number;
-  /** Patients with both records in whom a point is missing, or whose points form no triangle. */
-  readonly incomplete: number;
+  /** Patients with both records who are not in it, by reason; reasons that hold for nobody are not listed. */
+  readonly leftOut: readonly { readonly reason: SplitLeftOut; readonly codes: readonly string[] }[];
+  /** Patients without both records, or whose ages at them are not known. */
+  readonly withoutRecords: number;
   /** Mean years between the two records; null for nobody. */
   readonly years: number | null;
   readonly whole: PartMean | null;

@@ -1,4 +1,3 @@
-import { splitChinPosition, splitMolarRelation, splitOverjet, type CorrectionParts } from '../measures';
 import { isRefusal, mean, sampleVariance, sortedQuantile, twoSidedStudent } from '../numeric';
 import { pairedRatio } from '../ratio';
 import {
@@ -10,199 +9,162 @@ import {
   type Visit,
 } from '../records';
 import { inWindow } from './flow';
-import type { GaveWayAnswer, PartMean, SplitAnswer, SplitSpan } from './gave-way-answer';
+import type { GaveWayAnswer, PartMean, SplitAnswer, SplitLeftOut, SplitSpan } from './gave-way-answer';
+import { pointReader, SPLITS, type FilmPoints, type Split } from './gave-way-splits';
+import { welchDifference } from './welch-difference';
+
+/** The points of one record and the child's age at it, years. */
+export interface AgedPoints {
+  readonly points: FilmPoints;
+  readonly age: number;
+}
 
 /** Two records of one child. */
 interface RecordPair {
-  readonly before: Visit;
-  readonly after: Visit;
-  readonly fromAge: number;
-  readonly toAge: number;
+  readonly code: string;
+  readonly before: AgedPoints;
+  readonly after: AgedPoints;
 }
 
-/** The parts of one change by name, the whole first; null where a point is missing or impossible. */
-type Splitter = (before: Visit, after: Visit) => readonly number[] | null;
-
-interface Split {
-  readonly names: readonly string[];
-  readonly splitter: Splitter;
-  /** Places of the skeletal parts; empty where no share is given. */
-  readonly skeletal: readonly number[];
+/** One treated patient's records; by year the follow-up visit nearest to each anniversary within its window. */
+export interface TreatedRecords {
+  readonly code: string;
+  readonly start: AgedPoints | null;
+  readonly end: AgedPoints | null;
+  readonly byYear: ReadonlyMap<number, AgedPoints>;
 }
-
-const JAWS_AND_TEETH = [
-  'Upper jaw back',
-  'Lower jaw forward',
-  'Upper teeth back in their jaw',
-  'Lower teeth forward in their jaw',
-];
-
-const SPLITS: Readonly<Record<'overjet' | 'molar' | 'chin' | 'turn', Split>> = {
-  overjet: {
-    names: ['Overjet corrected', ...JAWS_AND_TEETH],
-    splitter: correction(splitOverjet, ['ss', 'pg', 'is', 'ii']),
-    skeletal: [1, 2],
-  },
-  molar: {
-    names: ['Molar relation corrected', ...JAWS_AND_TEETH],
-    splitter: correction(splitMolarRelation, ['ss', 'pg', 'ms', 'mi']),
-    skeletal: [1, 2],
-  },
-  chin: {
-    names: ['Chin forward', 'Lower jaw longer', 'Lower jaw turned forward', 'Condyle forward'],
-    splitter: (before, after) => chinParts(before, after)?.slice(0, 4) ?? null,
-    skeletal: [],
-  },
-  turn: {
-    names: ['Lower jaw turned'],
-    splitter: (before, after) => chinParts(before, after)?.slice(4) ?? null,
-    skeletal: [],
-  },
-};
 
 const SPANS: readonly SplitSpan[] = ['treatment', 'since', 'whole'];
+/** Years of which the latest with enough patients is told. */
+const YEARS = [5, 4, 3, 2, 1];
 /** Untreated children fewer than this give no comparison. */
 const FEWEST_UNTREATED = 5;
 
 /**
  * What gave way: changes of overjet, molar relation and chin position of treated patients split into what moved, during
  * treatment, since then, and over both. Means over patients with t intervals. Growth is not taken out; untreated
- * children of the same ages stand beside it.
- * Sources: Pancherz 1982 (sagittal-occlusal split); the split of the chin's position is geometry (methods page).
+ * children of the same ages stand beside it, with Welch's interval of the difference.
  */
 export function gaveWay(
   treated: readonly PatientHistory[],
   untreated: readonly PatientHistory[],
   level: number,
 ): GaveWayAnswer {
-  const year = yearToTell(treated);
-  const answers = (name: keyof typeof SPLITS): SplitAnswer[] =>
-    SPANS.map((span) => splitAnswer(SPLITS[name], span, treated, untreated, year, level));
+  const read = pointReader();
+  const records = treated.map((history) => recordsOf(history, read));
+  const children = untreated.map((history) => agedVisits(history, history.visits, read));
+  const year = yearToTell(records);
+  const pairs = new Map(SPANS.map((span) => [span, records.flatMap((one) => pairOf(one, span, year) ?? [])]));
+  const answers = (split: Split): SplitAnswer[] =>
+    SPANS.map((span) => splitAnswer(split, span, pairs.get(span) ?? [], treated.length, children, level));
   return {
     year,
-    overjet: answers('overjet'),
-    molar: answers('molar'),
-    chin: answers('chin'),
-    turn: answers('turn').map(({ span, whole }) => ({ span, degrees: whole })),
-    agreement: overjetAgreement([...treated, ...untreated], level),
+    overjet: answers(SPLITS.overjet),
+    molar: answers(SPLITS.molar),
+    chin: answers(SPLITS.chin),
+    turn: answers(SPLITS.turn).map(({ span, whole }) => ({ span, degrees: whole })),
+    agreement: overjetAgreement([...treated, ...untreated], read, level),
   };
 }
 
-type OcclusalPoints = Parameters<typeof splitOverjet>[0];
+type ReadPoints = (visit: Visit) => FilmPoints;
 
-/** A split that needs some of the points only; the others may be missing. */
-function correction(
-  split: (before: OcclusalPoints, after: OcclusalPoints) => CorrectionParts,
-  needed: readonly (keyof OcclusalPoints)[],
-): Splitter {
-  return (before, after) => {
-    const [from, to] = [occlusalPoints(before), occlusalPoints(after)];
-    if (needed.some((point) => Number.isNaN(from[point]) || Number.isNaN(to[point]))) return null;
-    const { whole, upperJaw, lowerJaw, upperTeeth, lowerTeeth } = split(from, to);
-    return [whole, upperJaw, lowerJaw, upperTeeth, lowerTeeth];
-  };
+/** The records of a treated patient on which the splits stand. */
+export function recordsOf(history: PatientHistory, read: ReadPoints): TreatedRecords {
+  const [start, end] = (['start', 'end_of_active'] as const).map((kind) => {
+    const visit = visitOfKind(history, kind);
+    return visit === undefined ? null : (agedVisits(history, [visit], read)[0] ?? null);
+  });
+  const later = laterVisits(history);
+  const byYear = new Map<number, AgedPoints>();
+  for (const year of YEARS) {
+    const [nearest] = later
+      .filter(({ years }) => inWindow(years, year))
+      .sort((a, b) => Math.abs(a.years - year) - Math.abs(b.years - year));
+    const [aged] = nearest === undefined ? [] : agedVisits(history, [nearest.visit], read);
+    if (aged !== undefined) byYear.set(year, aged);
+  }
+  return { code: history.patient.code, start: start ?? null, end: end ?? null, byYear };
 }
 
-/** The points of a visit; NaN where one was not read. */
-function occlusalPoints(visit: Visit): OcclusalPoints {
-  const at = (point: keyof OcclusalPoints): number => visitValue(visit, `${point}-OLp`)?.value ?? NaN;
-  return { ss: at('ss'), pg: at('pg'), is: at('is'), ii: at('ii'), ms: at('ms'), mi: at('mi') };
+function agedVisits(history: PatientHistory, visits: readonly Visit[], read: ReadPoints): AgedPoints[] {
+  return visits.flatMap((visit) => {
+    const age = ageAtVisit(history.patient, visit);
+    return age === null ? [] : [{ points: read(visit), age }];
+  });
 }
 
-/** Whole, length, rotation, hinge and the turn in degrees. */
-function chinParts(before: Visit, after: Visit): number[] | null {
-  const [from, to] = [chinReading(before), chinReading(after)];
-  const parts = from === null || to === null ? null : splitChinPosition(from, to);
-  return parts === null ? null : [parts.whole, parts.length, parts.rotation, parts.hinge, parts.degrees];
+/** Follow-up visits at which something was measured, unless the patient was treated again before. */
+function laterVisits(history: PatientHistory): { visit: Visit; years: number }[] {
+  const again = history.events.filter(({ event }) => event === 'treated_again').map(({ date }) => date);
+  return history.visits.flatMap((visit) => {
+    const { kind, date, measurements } = visit;
+    if (kind !== 'follow_up' || measurements.length === 0) return [];
+    if (date !== null && again.some((day) => day <= date)) return [];
+    const years = yearsSinceActiveEnd(history, visit);
+    return years === null ? [] : [{ visit, years }];
+  });
 }
 
-function chinReading(visit: Visit): Parameters<typeof splitChinPosition>[0] | null {
-  const [chin, hinge, length] = ['pg-OLp', 'co-OLp', 'Co-Gn'].map((code) => visitValue(visit, code)?.value);
-  if (chin === undefined || hinge === undefined || length === undefined) return null;
-  return { chin, hinge, length };
+function pairOf(
+  { code, start, end, byYear }: TreatedRecords,
+  span: SplitSpan,
+  year: number | null,
+): RecordPair | null {
+  const later = year === null ? null : (byYear.get(year) ?? null);
+  const before = span === 'since' ? end : start;
+  const after = span === 'treatment' ? end : later;
+  return before === null || after === null ? null : { code, before, after };
+}
+
+/** Year 5 where ten have all points at the end of treatment and then, else the latest with ten, else that with most. */
+function yearToTell(records: readonly TreatedRecords[]): number | null {
+  const years = YEARS.map((year) => ({
+    year,
+    n: records.filter((one) => {
+      const pair = pairOf(one, 'since', year);
+      return pair !== null && Array.isArray(SPLITS.overjet.between(pair.before.points, pair.after.points));
+    }).length,
+  }));
+  const best = years.find(({ n }) => n >= 10) ?? [...years].sort((a, b) => b.n - a.n)[0];
+  return best === undefined || best.n === 0 ? null : best.year;
 }
 
 function splitAnswer(
-  { names, splitter, skeletal }: Split,
+  { names, between, skeletal }: Split,
   span: SplitSpan,
-  treated: readonly PatientHistory[],
-  untreated: readonly PatientHistory[],
-  year: number | null,
+  pairs: readonly RecordPair[],
+  treated: number,
+  untreated: readonly (readonly AgedPoints[])[],
   level: number,
 ): SplitAnswer {
-  const pairs = treated.flatMap((history) => pairOf(history, span, year) ?? []);
-  const split = pairs.flatMap((pair) => {
-    const parts = splitter(pair.before, pair.after);
-    return parts === null ? [] : [{ pair, parts }];
-  });
-  const rows = split.map(({ parts }) => parts);
-  const years = split.length === 0 ? null : mean(split.map(({ pair }) => pair.toAge - pair.fromAge));
-  const grown =
-    years === null
-      ? null
-      : untreatedParts(
-          untreated,
-          splitter,
-          split.map(({ pair }) => pair),
-          years,
-        );
+  const used: RecordPair[] = [];
+  const rows: (readonly number[])[] = [];
+  const leftOut = new Map<SplitLeftOut, string[]>();
+  for (const pair of pairs) {
+    const parts = between(pair.before.points, pair.after.points);
+    if (typeof parts === 'string') {
+      const codes = leftOut.get(parts);
+      if (codes === undefined) leftOut.set(parts, [pair.code]);
+      else codes.push(pair.code);
+      continue;
+    }
+    used.push(pair);
+    rows.push(parts);
+  }
+  const years = used.length === 0 ? null : mean(used.map(({ before, after }) => after.age - before.age));
+  const grown = years === null ? null : untreatedParts(untreated, between, used, years);
   const means = names.map((name, place) => partMean(name, rows, place, grown, level));
   return {
     span,
     n: rows.length,
-    incomplete: pairs.length - rows.length,
+    leftOut: [...leftOut].map(([reason, codes]) => ({ reason, codes })),
+    withoutRecords: treated - pairs.length,
     years,
     whole: means[0] ?? null,
     parts: means.slice(1).flatMap((part) => part ?? []),
     skeletalShare: skeletalShare(rows, skeletal, level),
   };
-}
-
-function pairOf(history: PatientHistory, span: SplitSpan, year: number | null): RecordPair | null {
-  const start = visitOfKind(history, 'start');
-  const end = visitOfKind(history, 'end_of_active');
-  const later = year === null ? undefined : visitOfYear(history, year);
-  const before = span === 'since' ? end : start;
-  const after = span === 'treatment' ? end : later;
-  return before === undefined || after === undefined ? null : aged(history, before, after);
-}
-
-function aged(history: PatientHistory, before: Visit, after: Visit): RecordPair | null {
-  const fromAge = ageAtVisit(history.patient, before);
-  const toAge = ageAtVisit(history.patient, after);
-  return fromAge === null || toAge === null ? null : { before, after, fromAge, toAge };
-}
-
-/** The visit nearest to the anniversary within its window, unless the patient was treated again before it. */
-function visitOfYear(history: PatientHistory, year: number): Visit | undefined {
-  const again = history.events.filter(({ event }) => event === 'treated_again').map(({ date }) => date);
-  return history.visits
-    .flatMap((visit) => {
-      const years = yearsSinceActiveEnd(history, visit);
-      const { kind, date } = visit;
-      const usable =
-        kind === 'follow_up' &&
-        visit.measurements.length > 0 &&
-        !(date !== null && again.some((day) => day <= date));
-      return usable && years !== null && inWindow(years, year)
-        ? [{ visit, away: Math.abs(years - year) }]
-        : [];
-    })
-    .sort((a, b) => a.away - b.away)[0]?.visit;
-}
-
-/** Year 5 where ten have all points at the end of treatment and then, else the latest with ten, else that with most. */
-function yearToTell(treated: readonly PatientHistory[]): number | null {
-  const { splitter } = SPLITS.overjet;
-  const years = [5, 4, 3, 2, 1].map((year) => ({
-    year,
-    n: treated.filter((history) => {
-      const pair = pairOf(history, 'since', year);
-      return pair !== null && splitter(pair.before, pair.after) !== null;
-    }).length,
-  }));
-  const best = years.find(({ n }) => n >= 10) ?? [...years].sort((a, b) => b.n - a.n)[0];
-  return best === undefined || best.n === 0 ? null : best.year;
 }
 
 function partMean(
@@ -214,14 +176,13 @@ function partMean(
 ): PartMean | null {
   if (rows.length === 0) return null;
   const values = rows.map((row) => row[place] ?? NaN);
+  const grown = untreated === null ? null : untreated.map((row) => row[place] ?? NaN);
   return {
     name,
     mean: mean(values),
     limits: meanLimits(values, level),
-    untreated:
-      untreated === null
-        ? null
-        : { mean: mean(untreated.map((row) => row[place] ?? NaN)), n: untreated.length },
+    untreated: grown === null ? null : { mean: mean(grown), n: grown.length },
+    beyondUntreated: grown === null ? null : welchDifference(values, grown, level),
   };
 }
 
@@ -254,38 +215,37 @@ function skeletalShare(
  * the middle four fifths of the ages concerned, at least a year apart, scaled to the span.
  */
 function untreatedParts(
-  untreated: readonly PatientHistory[],
-  splitter: Splitter,
+  untreated: readonly (readonly AgedPoints[])[],
+  between: Split['between'],
   pairs: readonly RecordPair[],
   years: number,
-): number[][] | null {
+): (readonly number[])[] | null {
   const rising = (values: number[]): number[] => values.sort((a, b) => a - b);
-  const youngest = sortedQuantile(rising(pairs.map(({ fromAge }) => fromAge)), 0.1);
-  const oldest = sortedQuantile(rising(pairs.map(({ toAge }) => toAge)), 0.9);
-  const rows = untreated.flatMap((history) => {
-    const within = history.visits
-      .flatMap((visit) => {
-        const age = ageAtVisit(history.patient, visit);
-        return age !== null && age >= youngest && age <= oldest && splitter(visit, visit) !== null
-          ? [{ visit, age }]
-          : [];
-      })
+  const youngest = sortedQuantile(rising(pairs.map(({ before }) => before.age)), 0.1);
+  const oldest = sortedQuantile(rising(pairs.map(({ after }) => after.age)), 0.9);
+  const rows = untreated.flatMap((visits) => {
+    const within = visits
+      .filter(({ age, points }) => age >= youngest && age <= oldest && Array.isArray(between(points, points)))
       .sort((a, b) => a.age - b.age);
     const [first] = within;
     const last = within[within.length - 1];
     if (first === undefined || last === undefined || last.age - first.age < 1) return [];
-    const parts = splitter(first.visit, last.visit);
-    return parts === null ? [] : [parts.map((part) => (part / (last.age - first.age)) * years)];
+    const parts = between(first.points, last.points);
+    return typeof parts === 'string' ? [] : [parts.map((part) => (part / (last.age - first.age)) * years)];
   });
   return rows.length < FEWEST_UNTREATED ? null : rows;
 }
 
-function overjetAgreement(histories: readonly PatientHistory[], level: number): GaveWayAnswer['agreement'] {
+function overjetAgreement(
+  histories: readonly PatientHistory[],
+  read: ReadPoints,
+  level: number,
+): GaveWayAnswer['agreement'] {
   const differences = histories.flatMap((history) => {
     const own = history.visits.flatMap((visit) => {
-      const [recorded, upper, lower] = ['overjet', 'is-OLp', 'ii-OLp'].map(
-        (code) => visitValue(visit, code)?.value,
-      );
+      const recorded = visitValue(visit, 'overjet')?.value;
+      const { values } = read(visit);
+      const [upper, lower] = [values.get('is-OLp'), values.get('ii-OLp')];
       return recorded === undefined || upper === undefined || lower === undefined
         ? []
         : [recorded - (upper - lower)];

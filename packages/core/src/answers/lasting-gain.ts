@@ -1,12 +1,11 @@
 import { isRefusal, type Refusal } from '../numeric';
 import type { RatioInterval } from '../ratio';
-import type { Yardstick } from '../retention';
-import { diagnose, type Diagnosis } from '../separation';
+import { diagnose, type Diagnosis, type GrowthClockFit } from '../separation';
 import { askedAbout } from './eligible';
-import { gainRows, type GainRow } from './gain-rows';
+import { gainRows } from './gain-rows';
 import { patientContrasts } from './patient-outcome';
 import type { PreparedQuestion } from './prepared-question';
-import { readClock, tested } from './separate-gain';
+import { readClock, tested, type ReadModel } from './separate-gain';
 import type { TestedEstimate } from './separation-answer';
 
 /** What the growth clock alone says, without the fading part and all that goes with a whole answer. */
@@ -19,15 +18,8 @@ export interface LastingGain {
   readonly diagnosis: Diagnosis;
 }
 
-/** The growth clock's reading of some gains, or why it could not be fitted. */
-export function lastingGain(
-  rows: readonly GainRow[],
-  yardstick: Yardstick,
-  level: number,
-): LastingGain | Refusal {
-  const clock = readClock(rows, yardstick, level);
-  if (isRefusal(clock)) return clock;
-  const { fit, share } = clock;
+/** What a fitted growth clock says of the lasting gain. */
+export function lastingGain({ fit, share }: ReadModel<GrowthClockFit>): LastingGain {
   return {
     lasting: tested(fit.lasting),
     passing: tested(fit.passing),
@@ -36,10 +28,11 @@ export function lastingGain(
   };
 }
 
-/** The same for a whole question. */
+/** The same for a whole question, or why the growth clock could not be fitted. */
 export function lastingGainOf({ study, question, yardstick }: PreparedQuestion): LastingGain | Refusal {
   const contrasts = askedAbout(study, question)
     .filter(({ patient }) => patient.consentFollowUp)
     .flatMap((history) => patientContrasts(history, question, yardstick) ?? []);
-  return lastingGain(gainRows(contrasts, yardstick), yardstick, question.level);
+  const clock = readClock(gainRows(contrasts, yardstick), yardstick, question.level);
+  return isRefusal(clock) ? clock : lastingGain(clock);
 }

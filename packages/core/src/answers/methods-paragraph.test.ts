@@ -36,6 +36,8 @@ describe('the methods paragraph', () => {
 
   it('claims no adjustment for growth of a measure that does not grow', () => {
     const text = textOf({ measure: 'overjet', growthClock: 'maturity' });
+    expect(text).not.toContain('under every growth reference');
+    expect(textOf({})).toContain('under every growth reference');
     expect(text).toContain('without adjustment for growth');
     expect(text).not.toContain('growth curve');
   });

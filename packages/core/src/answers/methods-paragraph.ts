@@ -1,3 +1,5 @@
+import type { MethodErrorInForce } from '../agreement';
+import type { Unit } from '../measures/definition';
 import { isRefusal } from '../numeric';
 import type { OutcomeAnswer } from './answer';
 import { GROUPING_WORDS } from './grouping';
@@ -10,6 +12,10 @@ const WORKS: Readonly<Record<string, string>> = {
     'Laird NM, Ware JH. Random-effects models for longitudinal data. Biometrics 1982;38:963-74.',
   'Dahlberg 1940':
     'Dahlberg G. Statistical methods for medical and biological students. London: Allen and Unwin; 1940.',
+  'Searle, Casella and McCulloch 1992':
+    'Searle SR, Casella G, McCulloch CE. Variance components. New York: Wiley; 1992.',
+  'Burdick and Graybill 1992':
+    'Burdick RK, Graybill FA. Confidence intervals on variance components. New York: Marcel Dekker; 1992.',
   'Fieller 1954': 'Fieller EC. Some problems in interval estimation. J R Stat Soc B 1954;16:175-85.',
   'Efron and Tibshirani 1993':
     'Efron B, Tibshirani RJ. An introduction to the bootstrap. New York: Chapman and Hall; 1993.',
@@ -27,6 +33,8 @@ const WORKS: Readonly<Record<string, string>> = {
     'Aalen OO, Johansen S. An empirical transition matrix for non-homogeneous Markov chains based on censored observations. Scand J Stat 1978;5:141-50.',
   'Satterthwaite 1946':
     'Satterthwaite FE. An approximate distribution of estimates of variance components. Biometrics Bull 1946;2:110-4.',
+  'Welch 1947':
+    "Welch BL. The generalization of 'Student's' problem when several different population variances are involved. Biometrika 1947;34:28-35.",
   'Manski 2003': 'Manski CF. Partial identification of probability distributions. New York: Springer; 2003.',
   'Pancherz 1982':
     'Pancherz H. The mechanism of Class II correction in Herbst appliance treatment. Am J Orthod 1982;82:104-13.',
@@ -47,13 +55,13 @@ export function methodsText(answer: OutcomeAnswer, version: string): MethodsText
     gainSentence(answer),
     ...filmSentences(answer),
     ...clockSentences(answer),
-    errorSentence(answer),
+    ...errorSentences(answer),
     retentionMethod(answer),
     ...survivalMethods(answer),
     ...separationMethods(answer),
     ...gaveWayMethods(answer),
     ...absenceMethods(answer),
-    'The question was answered again with another growth reference, growth clock, loss rule, method error, threshold and single protocols, one at a time.',
+    ...sensitivityMethods(answer),
     `All intervals are at ${percentText(answer.question.level)}; all computations were done with Longhold ${version} (seed ${answer.question.seed}).`,
   ];
   const text = sentences.join(' ');
@@ -93,7 +101,7 @@ function gainSentence({ measure, reference, question }: OutcomeAnswer): string {
       const doubt = reference.meansUncertaintyKnown
         ? 'the standard errors of its means, taken as independent, were carried into the intervals of group results'
         : 'whose own uncertainty is not known and is in no interval';
-      return `${change}, minus the growth expected of children of the same sex between the same ages, taken from an imported table (${reference.name}: ${reference.source}; ${points}, multiplied by ${reference.filmFactor} to give natural size, joined by straight lines); ${doubt}.`;
+      return `${change}, minus the growth expected of children of the same sex ${question.growthClock === 'age' ? 'between the same ages' : 'over the same stretch of growth'}, taken from an imported table (${reference.name}: ${reference.source}; ${points}, multiplied by ${reference.filmFactor} to give natural size, joined by straight lines); ${doubt}.`;
     }
     case 'untreated-series': {
       const children = reference.series.reduce((sum, series) => sum + series.children, 0);
@@ -125,13 +133,36 @@ function clockSentences({ question, reference }: OutcomeAnswer): string[] {
   ];
 }
 
-function errorSentence({ methodError, measure, question }: OutcomeAnswer): string {
-  const sd = measureText(methodError.sd, measure.unit, 2);
+function errorSentences({ methodError, measure, question }: OutcomeAnswer): string[] {
+  const sd = measureText(methodError.retracingSd, measure.unit, 2);
   const factor =
     question.errorFactor === 1 ? '' : `, multiplied by ${question.errorFactor} to see how much hangs on it`;
-  return methodError.source === 'duplicates'
-    ? `The method error of one reading was ${sd} (Dahlberg 1940), from ${methodError.duplicates?.pairs ?? 0} pairs of duplicate readings${factor}.`
-    : `The method error of one reading was taken to be ${sd}, a default and not the authors' own${factor}.`;
+  const part = methodError.films.source === 'no-film' ? 'one reading' : 'retracing one film';
+  const retracing =
+    methodError.source === 'duplicates'
+      ? `The method error of ${part} was ${sd} (Dahlberg 1940), from ${methodError.duplicates?.pairs ?? 0} pairs of duplicate readings${factor}.`
+      : `The method error of ${part} was taken to be ${sd}, a default and not the authors' own${factor}.`;
+  return [retracing, ...filmErrorSentences(methodError, measure.unit)];
+}
+
+function filmErrorSentences({ films, sd }: MethodErrorInForce, unit: Unit): string[] {
+  const [part, whole] = [measureText(films.sd, unit, 2), measureText(sd, unit, 2)];
+  const weights =
+    'further readings of a film were taken to lessen the error of retracing only, and films of one visit counted alike.';
+  switch (films.source) {
+    case 'no-film':
+      return [];
+    case 'not-known':
+      return ['The error between two films of one child was not known and was left out.'];
+    case 'default':
+      return [
+        `The error between two films of one child was taken to be ${part}, a published figure and not the authors' own, which makes ${whole} for one film read once; ${weights}`,
+      ];
+    case 'second-films':
+      return [
+        `The error between two films of one visit was ${part}, by nested analysis of variance of ${countText(films.own?.visitsWithFilms ?? 0)} visits with more than one film (Searle, Casella and McCulloch 1992; Burdick and Graybill 1992), which makes ${whole} for one film read once; ${weights}`,
+      ];
+  }
 }
 
 function retentionMethod({ question }: OutcomeAnswer): string {
@@ -169,10 +200,21 @@ function separationMethods({ separation }: OutcomeAnswer): string[] {
   return sentences;
 }
 
+/** What a report holds beside the answer itself: the same question answered with one thing changed. */
+function sensitivityMethods({ measure, absence }: OutcomeAnswer): string[] {
+  const references = measure.grows
+    ? ' under every growth reference of the measure (the untreated series by age and by stage of maturity, imported tables, the built-in table) and'
+    : '';
+  const away = absence.stayedAway + absence.neverSeen > 0;
+  return [
+    `The question was answered again${references} with one choice changed at a time: loss rule, method error, threshold, ${away ? 'protocol, and what became of those who stayed away' : 'and protocol'}.`,
+  ];
+}
+
 function gaveWayMethods({ gaveWay }: OutcomeAnswer): string[] {
   if (gaveWay.year === null) return [];
   return [
-    'Changes of overjet and molar relation were split into movements of jaws and of teeth within the jaws along the occlusal line (Pancherz 1982), and changes of chin position into length, turn and hinge of the lower jaw.',
+    'Changes of overjet and molar relation were split into movements of jaws and of teeth within the jaws along the occlusal line (Pancherz 1982), and changes of chin position into length, turn and hinge of the lower jaw; differences from untreated children of the same ages carry t intervals for unequal variances (Welch 1947).',
   ];
 }
 

@@ -1,3 +1,4 @@
+import { READ_ONCE } from '../agreement';
 import { BY_AGE, expectedSize, referenceCovers } from '../growth';
 import { agedValues, yearsSinceActiveEnd } from '../records';
 import { adjustedGain, type CoursePoint } from '../retention';
@@ -62,7 +63,7 @@ export function patientCourse(prepared: PreparedQuestion, code: string): Expecte
       clockSd: shift.sd,
       years: null,
       value: expected,
-      readings: 1,
+      ...READ_ONCE,
     };
     const { limits } = adjustedGain(start, now, sex, yardstick, question.level);
     const reach = (limits.upper - limits.lower) / 2;

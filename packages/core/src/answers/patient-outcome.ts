@@ -77,6 +77,26 @@ export function patientOutcome(
   };
 }
 
+/** When one patient lost the gain, without the verdicts visit by visit that go with a whole outcome. */
+export type PatientLosses = Pick<PatientOutcome, 'code' | 'treatedAgainAt' | 'lossByRule' | 'leftOut'>;
+
+/** Loss intervals of one patient under every rule, or why the patient is not in the risk set. */
+export function patientLosses(
+  history: PatientHistory,
+  question: OutcomeQuestion,
+  yardstick: Yardstick,
+): PatientLosses {
+  const course = readCourse(history, question, yardstick);
+  const gain = gainOfTreatment(course, question, yardstick);
+  const leftOut = whyLeftOut(course, gain, question, yardstick);
+  return {
+    code: history.patient.code,
+    treatedAgainAt: course.treatedAgainAt,
+    lossByRule: leftOut === null ? timesToLoss(course, question, yardstick) : null,
+    leftOut,
+  };
+}
+
 /** One patient's contrasts for group estimates: A(0), and at each follow-up visit A(t) and the margin D. */
 export interface PatientContrasts {
   readonly code: string;
@@ -144,7 +164,7 @@ function isUnsized({ unsized }: Course, kind: UnsizedVisit['kind']): boolean {
 
 function toPoint(
   history: PatientHistory,
-  { age, value, measured, filmFactor, readings, visit }: AgedValue,
+  { age, value, measured, filmFactor, readings, films, retracingShare, visit }: AgedValue,
   shift: ClockShift,
 ): ReadPoint {
   return {
@@ -156,6 +176,8 @@ function toPoint(
     years: yearsSinceActiveEnd(history, visit),
     value,
     readings,
+    films,
+    retracingShare,
     measured,
     filmFactor,
   };

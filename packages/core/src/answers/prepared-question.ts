@@ -1,4 +1,4 @@
-import { methodErrorInForce, type MethodErrorInForce } from '../agreement';
+import { methodErrorInForce, scaledMethodError, type MethodErrorInForce } from '../agreement';
 import { growthReference, type GrowthReference, type ImportedTable } from '../growth';
 import { findMeasure, type MeasureDefinition } from '../measures';
 import { latestDate, withFilmFactor, type Study } from '../records';
@@ -41,20 +41,12 @@ export function prepareQuestion(
   const recorded = studyAsOf(study, question.asOf);
   const films = filmsOfStudy(recorded, measure, question.filmFactor);
   const known = withFilmFactor(recorded, question.filmFactor);
-  const methodError = scaledError(methodErrorInForce(known, measure), question.errorFactor);
+  const methodError = scaledMethodError(methodErrorInForce(known, measure), question.errorFactor);
   const reference = growthReference(known, measure, question.reference, {
     tables,
     name: question.table,
   });
-  const yardstick = { direction: measure.direction, errorVariance: methodError.sd ** 2, reference };
+  const error = { film: methodError.films.sd ** 2, retracing: methodError.retracingSd ** 2 };
+  const yardstick = { direction: measure.direction, error, reference };
   return { study: known, question, films, measure, methodError, reference, tables, yardstick };
-}
-
-/** The method error as the question wants to see it: larger or smaller than it is, to learn how much hangs on it. */
-function scaledError(error: MethodErrorInForce, factor: number): MethodErrorInForce {
-  return {
-    ...error,
-    sd: factor * error.sd,
-    smallestDetectableChange: factor * error.smallestDetectableChange,
-  };
 }

@@ -25,7 +25,8 @@ function rangeText(
   rows: readonly SensitivityRow[],
   { retainedYear, survivalYear }: SensitivityAnswer,
 ): string {
-  const compared = rows.filter(({ aspect }) => aspect !== 'protocol');
+  // Other patients, and bounds, are not other answers to the same question.
+  const compared = rows.filter(({ aspect }) => aspect !== 'protocol' && aspect !== 'absence');
   const shares = compared.flatMap(({ retained }) => (retained === null ? [] : [retained.estimate]));
   const survivals = compared
     .filter(({ aspect }) => aspect !== 'threshold')

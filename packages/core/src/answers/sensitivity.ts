@@ -1,62 +1,75 @@
-import { growthReference, tableNames, type GrowthReference } from '../growth';
 import { isRefusal } from '../numeric';
-import { estimateContrast, groupShare, type Yardstick } from '../retention';
-import { exactLimits, numberAtRisk, survivalAt, turnbull } from '../survival';
+import type { PatientHistory } from '../records';
+import { estimateContrast, type Yardstick } from '../retention';
+import { survivalAt, turnbull } from '../survival';
+import { absenceBounds } from './absence';
 import { AnswerStopped, type AnswerHooks } from './answer-outcome';
 import { seenInYear } from './by-year';
+import {
+  comparedYears,
+  gainResults,
+  readPatients,
+  survivalResults,
+  timesUnder,
+  type GainResults,
+} from './compared-results';
+import type { ComparedResults } from './compared-answer';
 import { askedAbout } from './eligible';
 import { gainRows } from './gain-rows';
-import { lastingGain } from './lasting-gain';
 import { percentText } from './number-text';
-import { patientContrasts, patientOutcome } from './patient-outcome';
+import { patientLosses, type PatientContrasts } from './patient-outcome';
 import type { PreparedQuestion } from './prepared-question';
 import type { OutcomeQuestion } from './question';
+import { referenceComparison, type ComparisonBase } from './reference-comparison';
+import type { ReferenceComparison } from './reference-comparison-answer';
 import type { SensitivityAnswer, SensitivityAspect, SensitivityRow } from './sensitivity-answer';
 import { readClock } from './separate-gain';
 import { influenceOf, rangeOf } from './separation-influence';
 
-/** One way of answering: what is changed, and the question and yardstick that result. */
-interface Variant {
-  readonly aspect: SensitivityAspect;
-  readonly choice: string;
-  readonly inForce: boolean;
-  readonly question: OutcomeQuestion;
-  readonly yardstick: Yardstick;
-}
+/** More patients than this are not left out one by one of the survival curve: one would hardly move it. */
+const MOST_LEFT_OUT = 400;
 
-const YEARS = [5, 4, 3, 2, 1];
-const ENOUGH = 10;
+/** Part of the work that goes into the growth references; the rest is shared by the other rows. */
+const REFERENCES_END = 0.6;
+const ROWS_END = 0.85;
 
 /**
  * Answers the question again with one thing changed at a time: growth reference, growth clock, loss rule, method error,
- * threshold, protocol. No resampling: survival carries the exact limits of the number still followed. What does not
- * change is not fitted again.
+ * threshold, protocol, those who stayed away. No resampling: survival carries the exact limits of the number still
+ * followed. What does not change is neither read nor fitted again: rule, threshold and method error do not touch the
+ * gains, and a protocol only chooses among them.
  *
  * @throws AnswerStopped when the hooks ask to stop
  */
 export function sensitivity(prepared: PreparedQuestion, hooks: AnswerHooks = {}): SensitivityAnswer {
-  const base = read(prepared, prepared.question, prepared.yardstick);
-  const retainedYear = YEARS.find((year) => seenInYear(base.contrasts, year).length >= ENOUGH) ?? null;
-  const times = base.outcomes.flatMap(({ loss }) => (loss === null ? [] : [loss]));
-  const survivalYear = YEARS.find((year) => numberAtRisk(times, year) >= ENOUGH) ?? null;
-  const variants = variantsOf(prepared);
-  const rows = variants.map((variant, i) => {
+  const step = (fraction: number, words: string): void => {
     if (hooks.shouldStop?.() === true) throw new AnswerStopped();
-    hooks.progress?.(i / variants.length, `Answering with another ${ASPECT_WORDS[variant.aspect]}`);
-    return rowOf(prepared, variant, retainedYear, survivalYear);
-  });
-  const clock = readClock(
-    gainRows(base.contrasts, prepared.yardstick),
-    prepared.yardstick,
-    prepared.question.level,
+    hooks.progress?.(fraction, words);
+  };
+  step(0, 'Judging each patient');
+  const { base, influence } = readBase(prepared);
+  const references = referenceComparison(prepared, base, (fraction, words) =>
+    step(0.1 + (REFERENCES_END - 0.1) * fraction, words),
   );
+  const variants = variantsOf(prepared, base);
+  const others = variants.map(({ make, ...row }, i): SensitivityRow => {
+    const part = i / variants.length;
+    step(
+      REFERENCES_END + (ROWS_END - REFERENCES_END) * part,
+      `Answering with another ${ASPECT_WORDS[row.aspect]}`,
+    );
+    return { ...row, ...make() };
+  });
+  const { retainedYear, survivalYear } = base.years;
   return {
     retainedYear,
     survivalYear,
-    rows,
+    rows: [...referenceRows(prepared, references), ...others],
+    references,
     withoutOne:
-      retainedYear === null ? null : shareWithoutOne(base.contrasts, retainedYear, prepared.yardstick),
-    influence: isRefusal(clock) ? null : influenceOf(clock, gainRows(base.contrasts, prepared.yardstick)),
+      retainedYear === null ? null : shareWithoutOne(base.read.contrasts, retainedYear, prepared.yardstick),
+    influence,
+    survivalWithoutOne: survivalYear === null ? null : survivalWithoutOne(prepared, base, survivalYear, step),
   };
 }
 
@@ -68,177 +81,188 @@ export const ASPECT_WORDS: Readonly<Record<SensitivityAspect, string>> = {
   error: 'method error',
   threshold: 'threshold',
   protocol: 'protocol',
+  absence: 'fate of those who stayed away',
 };
 
-function variantsOf(prepared: PreparedQuestion): Variant[] {
-  const { study, question, reference, yardstick } = prepared;
-  const variant = (
-    aspect: SensitivityAspect,
-    choice: string,
-    inForce: boolean,
-    change: Partial<OutcomeQuestion>,
-    other: Partial<Yardstick> = {},
-  ): Variant => ({
-    aspect,
-    choice,
-    inForce,
-    question: { ...question, ...change },
-    yardstick: { ...yardstick, ...other },
-  });
-  const protocols = [
-    ...new Set(askedAbout(study, question).flatMap(({ patient }) => patient.protocol ?? [])),
-  ].sort();
-  return [
-    ...otherReferences(prepared).map((one) =>
-      variant('reference', referenceWords(one), one === reference, {}, { reference: one }),
-    ),
-    ...(reference.kind === 'not-needed'
-      ? []
-      : (['age', 'maturity'] as const).map((growthClock) =>
-          variant('clock', CLOCK_WORDS[growthClock], growthClock === question.growthClock, { growthClock }),
-        )),
-    ...(['any-visit', 'confirmed', 'beyond-error'] as const).map((rule) =>
-      variant('rule', RULE_NAMES[rule], rule === question.rule, { rule }),
-    ),
-    ...[0.5, 1, 1.5].map((factor) =>
-      variant(
-        'error',
-        ERROR_WORDS[factor] ?? '',
-        factor === 1,
-        {},
-        { errorVariance: yardstick.errorVariance * factor ** 2 },
-      ),
-    ),
-    ...thresholdVariants(question).map(({ share, inForce }) =>
-      variant('threshold', `at least ${percentText(share)} of the gain`, inForce, {
-        threshold: { kind: 'share', share },
-      }),
-    ),
-    ...(protocols.length < 2
-      ? []
-      : protocols.map((protocol) =>
-          variant('protocol', `only ${protocol}`, false, { filter: { ...question.filter, protocol } }),
-        )),
-  ];
-}
-
-function thresholdVariants({ threshold }: OutcomeQuestion): { share: number; inForce: boolean }[] {
-  const own = threshold.kind === 'share' ? threshold.share : null;
-  const shares = [...new Set([0.5, 0.75, 0.9, ...(own === null ? [] : [own])])].sort((a, b) => a - b);
-  return shares.map((share) => ({ share, inForce: share === own }));
-}
-
-const REFERENCE_WORDS: Readonly<Record<GrowthReference['kind'], string>> = {
-  'not-needed': 'No growth to take out',
-  none: 'No reference',
-  'untreated-series': 'Untreated series',
-  'imported-table': 'Imported table',
-  'built-in-table': 'Built-in table',
-};
-
-function referenceWords(reference: GrowthReference): string {
-  const words = REFERENCE_WORDS[reference.kind];
-  return reference.kind === 'imported-table' ? `${words} ${reference.name}` : words;
-}
-
-const CLOCK_WORDS = { age: 'Growth by age', maturity: 'Growth by stage of maturity' } as const;
+const CLOCK_CHOICES = { age: 'Growth by age', maturity: 'Growth by stage of maturity' } as const;
 const RULE_NAMES = {
   'any-visit': 'Below at any visit',
   confirmed: 'Below, then confirmed',
   'beyond-error': 'Below, beyond error',
 } as const;
-const ERROR_WORDS: Readonly<Record<number, string>> = {
-  0.5: 'Half the method error',
-  1: 'The method error in force',
-  1.5: 'One and a half times the method error',
+const ERROR_CHOICES = [
+  { factor: 0.5, choice: 'Half the method error' },
+  { factor: 1, choice: 'The method error in force' },
+  { factor: 1.5, choice: 'One and a half times the method error' },
+] as const;
+
+/** The patients asked about as the question reads them, with the growth clock fitted once. */
+function readBase(prepared: PreparedQuestion): {
+  readonly base: ComparisonBase;
+  readonly influence: SensitivityAnswer['influence'];
+} {
+  const { study, question, yardstick } = prepared;
+  const histories = askedAbout(study, question).filter(({ patient }) => patient.consentFollowUp);
+  const read = readPatients(histories, question, yardstick);
+  const years = comparedYears(read, question.rule);
+  const rows = gainRows(read.contrasts, yardstick);
+  const clock = readClock(rows, yardstick, question.level);
+  const gains = gainResults(read.contrasts, years, yardstick, question.level, clock);
+  return {
+    base: { histories, read, years, gains },
+    influence: isRefusal(clock) ? null : influenceOf(clock, rows),
+  };
+}
+
+/** The usable references by the clock that was asked for, then both clocks of the reference in force. */
+function referenceRows({ question }: PreparedQuestion, { rows }: ReferenceComparison): SensitivityRow[] {
+  const asked = rows.find(({ inForce }) => inForce);
+  const row = (aspect: 'reference' | 'clock', choice: string, one: ReferenceComparison['rows'][number]) =>
+    one.results === null ? [] : [{ aspect, choice, inForce: one.inForce, ...comparedOnly(one.results) }];
+  const references = rows.filter(({ clock }) => clock === question.growthClock);
+  const clocks = (['age', 'maturity'] as const).flatMap(
+    (clock) =>
+      rows.find((one) => one.kind === asked?.kind && one.table === asked.table && one.clock === clock) ?? [],
+  );
+  return [
+    ...references.flatMap((one) => row('reference', one.name, one)),
+    ...clocks.flatMap((one) => row('clock', CLOCK_CHOICES[one.clock], one)),
+  ];
+}
+
+function comparedOnly(results: ComparedResults): ComparedResults {
+  const { patients, retained, survival, atYears, lasting, share, diagnosis, lastingRefused } = results;
+  return { patients, retained, survival, atYears, lasting, share, diagnosis, lastingRefused };
+}
+
+/** One way of answering other than by growth, and how its results are made. */
+interface Variant extends Pick<SensitivityRow, 'aspect' | 'choice' | 'inForce'> {
+  readonly make: () => ComparedResults;
+}
+
+function variantsOf(prepared: PreparedQuestion, base: ComparisonBase): Variant[] {
+  const { question, yardstick } = prepared;
+  const { histories, read, years, gains } = base;
+  const { level } = question;
+  const underRule = (rule: OutcomeQuestion['rule']): ComparedResults => ({
+    ...gains,
+    ...survivalResults(timesUnder(read.losses, rule), years, level),
+  });
+  const asAsked = underRule(question.rule);
+  const judgedBy = (change: Partial<OutcomeQuestion>, other: Partial<Yardstick>): ComparedResults => {
+    const changed = { ...question, ...change };
+    const by = { ...yardstick, ...other };
+    const losses = histories.map((history) => patientLosses(history, changed, by));
+    return { ...gains, ...survivalResults(timesUnder(losses, question.rule), years, level) };
+  };
+  const variant = (
+    aspect: SensitivityAspect,
+    choice: string,
+    inForce: boolean,
+    make: Variant['make'],
+  ): Variant => ({ aspect, choice, inForce, make: inForce ? () => asAsked : make });
+  return [
+    ...(['any-visit', 'confirmed', 'beyond-error'] as const).map((rule) =>
+      variant('rule', RULE_NAMES[rule], rule === question.rule, () => underRule(rule)),
+    ),
+    ...ERROR_CHOICES.map(({ factor, choice }) =>
+      variant('error', choice, factor === 1, () =>
+        judgedBy(
+          {},
+          {
+            error: {
+              film: yardstick.error.film * factor ** 2,
+              retracing: yardstick.error.retracing * factor ** 2,
+            },
+          },
+        ),
+      ),
+    ),
+    ...thresholdChoices(question).map(({ share, inForce }) =>
+      variant('threshold', `at least ${percentText(share)} of the gain`, inForce, () =>
+        judgedBy({ threshold: { kind: 'share', share } }, {}),
+      ),
+    ),
+    ...protocolVariants(prepared, base),
+    ...absenceVariants(prepared, base, asAsked.survival),
+  ];
+}
+
+function thresholdChoices({ threshold }: OutcomeQuestion): { share: number; inForce: boolean }[] {
+  const own = threshold.kind === 'share' ? threshold.share : null;
+  const shares = [...new Set([0.5, 0.75, 0.9, ...(own === null ? [] : [own])])].sort((a, b) => a - b);
+  return shares.map((share) => ({ share, inForce: share === own }));
+}
+
+/** Each protocol alone, where there are several. */
+function protocolVariants(
+  { question, yardstick }: PreparedQuestion,
+  { histories, read, years }: ComparisonBase,
+): Variant[] {
+  const protocols = [...new Set(histories.flatMap(({ patient }) => patient.protocol ?? []))].sort();
+  if (protocols.length < 2) return [];
+  return protocols.map((protocol) => ({
+    aspect: 'protocol',
+    choice: `only ${protocol}`,
+    inForce: false,
+    make: () => {
+      const own = new Set(codesOf(histories, protocol));
+      const contrasts = read.contrasts.filter(({ code }) => own.has(code));
+      const times = timesUnder(
+        read.losses.filter(({ code }) => own.has(code)),
+        question.rule,
+      );
+      return {
+        ...gainResults(contrasts, years, yardstick, question.level),
+        ...survivalResults(times, years, question.level),
+      };
+    },
+  }));
+}
+
+function codesOf(histories: readonly PatientHistory[], protocol: string): string[] {
+  return histories.flatMap(({ patient }) => (patient.protocol === protocol ? [patient.code] : []));
+}
+
+const NOT_TOUCHED: GainResults = {
+  patients: 0,
+  retained: null,
+  lasting: null,
+  share: null,
+  diagnosis: null,
+  lastingRefused: null,
 };
 
-/** The reference in force and every other one that can speak for this measure. */
-function otherReferences({
-  study,
-  measure,
-  tables,
-  reference: inForce,
-}: PreparedQuestion): GrowthReference[] {
-  if (inForce.kind === 'not-needed') return [];
-  const imported = tableNames(tables, measure.code)
-    .filter((name) => !(inForce.kind === 'imported-table' && inForce.name === name))
-    .map((name) => growthReference(study, measure, 'imported-table', { tables, name }));
-  const others = (['untreated-series', 'built-in-table'] as const)
-    .filter((kind) => kind !== inForce.kind)
-    .map((choice) => growthReference(study, measure, choice));
-  return [inForce, ...others, ...imported].filter(({ kind }) => kind !== 'none');
-}
-
-function read({ study }: PreparedQuestion, question: OutcomeQuestion, yardstick: Yardstick) {
-  const consenting = askedAbout(study, question).filter(({ patient }) => patient.consentFollowUp);
-  return {
-    outcomes: consenting.map((history) => patientOutcome(history, question, yardstick)),
-    contrasts: consenting.flatMap((history) => patientContrasts(history, question, yardstick) ?? []),
-  };
-}
-
-type Contrasts = ReturnType<typeof read>['contrasts'];
-
-function lastingPart(
-  contrasts: Contrasts,
-  yardstick: Yardstick,
-  level: number,
-): Pick<SensitivityRow, 'lasting' | 'share' | 'diagnosis'> {
-  const gain = lastingGain(gainRows(contrasts, yardstick), yardstick, level);
-  if (isRefusal(gain)) return { lasting: null, share: null, diagnosis: null };
-  const { lasting, share, diagnosis } = gain;
-  return { lasting, share, diagnosis };
-}
-
-function rowOf(
-  prepared: PreparedQuestion,
-  { aspect, choice, inForce, question, yardstick }: Variant,
-  retainedYear: number | null,
-  survivalYear: number | null,
-): SensitivityRow {
-  const { outcomes, contrasts } = read(prepared, question, yardstick);
-  const times = outcomes.flatMap(({ loss }) => (loss === null ? [] : [loss]));
-  return {
-    aspect,
+/** Survival if all who stayed away had lost the gain at once, and if all of them still had it; none where nobody did. */
+function absenceVariants(
+  { question }: PreparedQuestion,
+  { histories, read, years, gains }: ComparisonBase,
+  survival: ComparedResults['survival'],
+): Variant[] {
+  const { survivalYear } = years;
+  if (survivalYear === null) return [];
+  const outcomes = read.losses.map((one) => ({ ...one, loss: one.lossByRule?.[question.rule] ?? null }));
+  const bounds = absenceBounds(histories, outcomes, question, survivalYear);
+  if (bounds === null) return [];
+  const bound = (choice: string, estimate: number): Variant => ({
+    aspect: 'absence',
     choice,
-    inForce,
-    patients: contrasts.length,
-    retained: retainedYear === null ? null : retainedAt(contrasts, retainedYear, yardstick, question.level),
-    survival:
-      survivalYear === null || times.length === 0 ? null : survivalIn(times, survivalYear, question.level),
-    ...lastingPart(contrasts, yardstick, question.level),
-  };
-}
-
-function retainedAt(
-  contrasts: Contrasts,
-  year: number,
-  yardstick: Yardstick,
-  level: number,
-): SensitivityRow['retained'] {
-  const pairs = seenInYear(contrasts, year).map(({ sex, first, visit }) => ({
-    sex,
-    first,
-    later: visit.gain,
-  }));
-  const { n, share } = groupShare(pairs, yardstick, level);
-  return share === null ? null : { n, ...share };
-}
-
-function survivalIn(
-  times: Parameters<typeof turnbull>[0],
-  year: number,
-  level: number,
-): SensitivityRow['survival'] {
-  const atRisk = numberAtRisk(times, year);
-  if (atRisk === 0) return null;
-  const { survival, undefinedWithin } = survivalAt(turnbull(times), year);
-  return { year, estimate: survival, limits: exactLimits(survival, atRisk, level), atRisk, undefinedWithin };
+    inForce: false,
+    make: () => ({
+      ...NOT_TOUCHED,
+      patients: gains.patients,
+      survival: survival === null ? null : { ...survival, estimate, limits: null, undefinedWithin: null },
+      atYears: [],
+    }),
+  });
+  return [
+    bound('All who stayed away lost it after their last visit', bounds.worst),
+    bound('All who stayed away still have it', bounds.best),
+  ];
 }
 
 function shareWithoutOne(
-  contrasts: Contrasts,
+  contrasts: readonly PatientContrasts[],
   year: number,
   yardstick: Yardstick,
 ): SensitivityAnswer['withoutOne'] {
@@ -251,4 +275,30 @@ function shareWithoutOne(
   const first = seen.reduce((sum, one) => sum + one.first, 0);
   const later = seen.reduce((sum, one) => sum + one.later, 0);
   return rangeOf(seen.map((one) => ({ code: one.code, value: (later - one.later) / (first - one.first) })));
+}
+
+/** Survival at one year with each patient left out; patients with the same times give the same curve. */
+function survivalWithoutOne(
+  { question }: PreparedQuestion,
+  { read }: ComparisonBase,
+  year: number,
+  step: (fraction: number, words: string) => void,
+): SensitivityAnswer['survivalWithoutOne'] {
+  const members = read.losses.flatMap(({ code, lossByRule }) =>
+    lossByRule === null ? [] : [{ code, loss: lossByRule[question.rule] }],
+  );
+  if (members.length < 3 || members.length > MOST_LEFT_OUT) return null;
+  const known = new Map<string, number>();
+  return rangeOf(
+    members.map(({ code, loss }, i) => {
+      const key = `${loss.left} ${loss.right ?? ''}`;
+      let value = known.get(key);
+      if (value === undefined) {
+        step(ROWS_END + ((1 - ROWS_END) * i) / members.length, 'Leaving out one patient at a time');
+        value = survivalAt(turnbull(members.filter((_, j) => j !== i).map((one) => one.loss)), year).survival;
+        known.set(key, value);
+      }
+      return { code, value };
+    }),
+  );
 }

@@ -1,5 +1,11 @@
-import { curveCovariance, describeReference, velocityRow, type GrowthReference } from '../growth';
-import { isRefusal, type Refusal } from '../numeric';
+import {
+  curveCovariance,
+  describeReference,
+  velocityRow,
+  type GrowthReference,
+  type ImportedGrowthTable,
+} from '../growth';
+import { isRefusal, refuse, type Refusal } from '../numeric';
 import {
   diagnose,
   fadingShare,
@@ -86,7 +92,7 @@ export function separationAnswer(
     readFrom: read === null ? null : read.from,
     diagnosis: read === null ? null : diagnose(read.model.fit, read.model.share),
     quietAges: isRefusal(growthClock) ? [] : quietAges(rows, growthClock.meanAt(0).x, yardstick),
-    influence: read === null ? null : influenceOf(read.model, rows),
+    influence: read === null || read.model.fit.lasting.lower === null ? null : influenceOf(read.model, rows),
   };
 }
 
@@ -110,6 +116,9 @@ export function readClock(
   yardstick: Yardstick,
   level: number,
 ): ReadModel<GrowthClockFit> | Refusal {
+  const { reference } = yardstick;
+  if (reference.kind === 'imported-table' && reference.meanVariances === null)
+    return unsaidVelocity(reference);
   const regressor = rows.map(({ velocity }) => velocity);
   const series: ClockSeries = { ...columns(rows), velocity: regressor, curve: curveRows(rows, yardstick) };
   const fit = fitGrowthClock(series, level);
@@ -129,7 +138,19 @@ export function readClock(
   };
 }
 
-function readFading(rows: readonly GainRow[], level: number): ReadModel<FadingPartFit> | Refusal {
+/**
+ * Velocities are differences of means: of a table that does not say how sure its means are, nobody can tell whether
+ * they carry the growth clock. In simulated studies its intervals for S, without the table's part, hardly ever covered.
+ */
+function unsaidVelocity({ name }: ImportedGrowthTable): Refusal {
+  return refuse(
+    'unsure-velocity',
+    `The imported table ${name} does not give the SD and number of children behind each mean, so it cannot be told whether its growth rates are sure enough to tell lasting gain from growth brought forward. With both numbers in every row the program can say.`,
+  );
+}
+
+/** The fading part of the measured gains, or why it could not be fitted. */
+export function readFading(rows: readonly GainRow[], level: number): ReadModel<FadingPartFit> | Refusal {
   const fit = fitFadingPart({ ...columns(rows), time: rows.map(({ years }) => years) }, level);
   if (isRefusal(fit)) return fit;
   const fade = (years: number): number => Math.exp(-years / fit.tau);
@@ -236,13 +257,14 @@ function modelledCourse(model: ReadModel<TwoPartFit>, rows: readonly GainRow[]):
   for (const { code, years } of rows) longest.set(code, Math.max(longest.get(code) ?? 0, years));
   const reach = [...longest.values()].sort((a, b) => a - b);
   const last = reach[reach.length - 1] ?? 0;
+  const known = fit.lasting.lower !== null && fit.passing.lower !== null;
   return Array.from({ length: Math.floor(last / COURSE_STEP) + 1 }, (_, step) => {
     const years = step * COURSE_STEP;
     const { x } = model.meanAt(years);
     return {
       years,
-      lasting: fit.lasting.estimate,
-      passing: fit.passing.estimate * x,
+      lasting: known ? fit.lasting.estimate : null,
+      passing: known ? fit.passing.estimate * x : null,
       total: fit.lasting.estimate + fit.passing.estimate * x,
       limits: model.gainLimitsAt(years),
       followed: reach.filter((own) => own >= years).length,

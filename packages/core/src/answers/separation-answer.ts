@@ -18,9 +18,10 @@ export interface TestedEstimate {
 export interface ModelledGain {
   /** Years since the end of active treatment. */
   readonly years: number;
-  readonly lasting: number;
+  /** Both parts are null where the data give them no limits, so that a split would say more than is known. */
+  readonly lasting: number | null;
   /** What has not faded yet of the other part. */
-  readonly passing: number;
+  readonly passing: number | null;
   /** Both together, with limits. */
   readonly total: number;
   readonly limits: Limits;
@@ -93,18 +94,6 @@ export interface Influence {
   readonly share: { readonly lowest: WithoutPatient; readonly highest: WithoutPatient };
 }
 
-/** By how much one more visit of a patient now would narrow the lasting gain. */
-export interface PatientWorth {
-  readonly code: string;
-  /** Age on the day of the question, years. */
-  readonly ageNow: number;
-  /** Fall of the variance of T, as a share of it. */
-  readonly fall: number;
-  /** Half-width of the interval of T now, and with the visit; unit of the measure. */
-  readonly reachNow: number;
-  readonly reachThen: number;
-}
-
 /** Did treatment give lasting growth, or only bring growth forward? */
 export interface SeparationAnswer {
   /** Patients and measured gains in the models: at the end of active treatment and at every usable visit after it. */
@@ -120,7 +109,7 @@ export interface SeparationAnswer {
   /** Null where neither model could be fitted. */
   readonly diagnosis: Diagnosis | null;
   readonly quietAges: readonly QuietAge[];
-  /** Null where the model that is read could not be fitted. */
+  /** Null where the model that is read could not be fitted, or its lasting part has no limits. */
   readonly influence: Influence | null;
 }
 
@@ -129,6 +118,9 @@ export interface MeasuredGain {
   readonly code: string;
   /** Years since the end of active treatment; 0 at its end. */
   readonly years: number;
+  /** Ages on the growth curve at this visit and at the start, years: ages themselves, or moved by the stage of maturity. */
+  readonly age: number;
+  readonly startAge: number;
   /** A(t), unit of the measure, favourable direction. */
   readonly gain: number;
   /** d v(age), unit of the measure per year; 0 for a measure that does not grow. */

@@ -1,4 +1,6 @@
+import { READ_ONCE, valueErrorVariance } from '../agreement';
 import { isRefusal, normalQuantile, sortedQuantile } from '../numeric';
+import type { VisitKind } from '../records';
 import type { Yardstick } from '../retention';
 import {
   exactLimits,
@@ -63,15 +65,19 @@ export function survivalAnswer(
   };
 }
 
-/** The interval-censored curve of some loss intervals with its pointwise limits, read off at whole years. */
+/**
+ * The interval-censored curve of some loss intervals with its pointwise limits, read off at whole years.
+ *
+ * @param until years that the restricted mean counts; null for none
+ */
 export function intervalCensoredCurve(
   times: readonly CensoredInterval[],
   options: Pick<OutcomeQuestion, 'level' | 'resamples' | 'seed'>,
   hooks: SurvivalHooks,
+  until = restrictionOf(times),
 ): SurvivalAnswer['turnbull'] | 'stopped' {
   const fit = turnbull(times);
   const drops = fit.intervals.filter(({ mass, right }) => mass > 1e-12 && right !== Infinity);
-  const until = restrictionOf(times);
   const quarters = until === null ? [] : quarterYears(until);
   const at = [...drops.flatMap(({ left, right }) => [left, right]), ...YEARS, ...quarters];
   const firstYear = at.length - quarters.length - YEARS.length;
@@ -101,7 +107,7 @@ export function intervalCensoredCurve(
 }
 
 /** The last customary year at which ten patients are still followed; null where there is none. */
-function restrictionOf(times: readonly CensoredInterval[]): number | null {
+export function restrictionOf(times: readonly CensoredInterval[]): number | null {
   const years = CUSTOMARY_YEARS.filter((year) => numberAtRisk(times, year) >= ENOUGH_FOR_MEAN);
   return years[years.length - 1] ?? null;
 }
@@ -235,19 +241,19 @@ function nothingKnown(year: number): SurvivalAtYear {
 }
 
 /** Chance that error alone would show this patient as lost, had the whole estimated gain been kept. */
-function falseLoss(outcome: PatientOutcome, question: OutcomeQuestion, { errorVariance }: Yardstick): number {
+function falseLoss(outcome: PatientOutcome, question: OutcomeQuestion, { error }: Yardstick): number {
   const { threshold, rule, level } = question;
   const gain = outcome.gain?.estimate ?? NaN;
-  const start = outcome.visits.find(({ kind }) => kind === 'start')?.readings ?? 1;
-  const end = outcome.visits.find(({ kind }) => kind === 'end_of_active')?.readings ?? 1;
+  const varianceAt = (kind: VisitKind): number =>
+    valueErrorVariance(error, outcome.visits.find((visit) => visit.kind === kind) ?? READ_ONCE);
   const q = threshold.kind === 'share' ? threshold.share : 0;
   const visits = outcome.visits.filter(
     ({ kind, years, status }) => kind === 'follow_up' && (years ?? 0) > 0 && status?.margin !== null,
   );
   const course = {
     trueMargin: threshold.kind === 'share' ? (1 - q) * gain : gain - threshold.amount,
-    sharedSd: Math.sqrt(errorVariance * (q ** 2 / end + (1 - q) ** 2 / start)),
-    ownSds: visits.map(({ readings }) => Math.sqrt(errorVariance / readings)),
+    sharedSd: Math.sqrt(q ** 2 * varianceAt('end_of_active') + (1 - q) ** 2 * varianceAt('start')),
+    ownSds: visits.map((visit) => Math.sqrt(valueErrorVariance(error, visit))),
   };
   return falseLossProbability(course, rule, normalQuantile(level));
 }

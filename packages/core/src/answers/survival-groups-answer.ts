@@ -1,6 +1,6 @@
 import type { Refusal } from '../numeric';
 import type { Limits } from '../retention';
-import type { CurvePoint, SurvivalAtYear } from './answer';
+import type { CurvePoint, SurvivalAnswer, SurvivalAtYear } from './answer';
 import type { Grouping } from './question';
 
 /** Survival of the gain in one group. */
@@ -11,6 +11,18 @@ export interface GroupSurvival {
   readonly losses: number;
   readonly points: readonly CurvePoint[];
   readonly atYears: readonly SurvivalAtYear[];
+  /**
+   * Mean years with the gain of the first so many, the same number in every group that has one; null where ten of the
+   * group are not followed for a year.
+   */
+  readonly restrictedMean: SurvivalAnswer['turnbull']['restrictedMean'];
+}
+
+/** By how many years more a group keeps the gain than the reference group, of the years that are counted. */
+export interface GroupMeanDifference {
+  readonly label: string;
+  readonly estimate: number;
+  readonly limits: Limits;
 }
 
 /** A ratio against the reference group. */
@@ -55,6 +67,8 @@ export interface SurvivalGroupsAnswer {
   readonly tooSmall: readonly { readonly label: string; readonly patients: number }[];
   /** The group that ratios compare with: the largest. Null where there are not two groups. */
   readonly reference: string | null;
+  /** Restricted means less that of the reference; empty where there are none. */
+  readonly meanDifferences: readonly GroupMeanDifference[];
   readonly regressions: readonly (GroupRegression | Refusal)[];
   /** Cox regression of the conventional, right-censored times, for comparison with other reports. */
   readonly cox: readonly GroupRatio[] | Refusal;

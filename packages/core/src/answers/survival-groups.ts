@@ -3,7 +3,7 @@ import { fitCox, groupTest, timeRegression, type CensoredInterval, type TimeCoef
 import type { PatientOutcome } from './answer';
 import { groupLabel, GROUPINGS, medianGain } from './grouping';
 import type { Grouping, OutcomeQuestion } from './question';
-import { intervalCensoredCurve, type SurvivalHooks } from './survival-answer';
+import { intervalCensoredCurve, restrictionOf, type SurvivalHooks } from './survival-answer';
 import type {
   GroupingTest,
   GroupRatio,
@@ -40,8 +40,14 @@ export function survivalGroups(
   const large = sizes.filter(([, losses]) => losses.length >= FEWEST);
   const resamples = Math.min(question.resamples, MOST_RESAMPLES);
   const groups: GroupSurvival[] = [];
-  for (const [label, losses] of large) {
-    const curve = intervalCensoredCurve(losses, { ...question, resamples }, hooks);
+  const until = commonRestriction(large.map(([, losses]) => losses));
+  for (const [i, [label, losses]] of large.entries()) {
+    const within = {
+      ...hooks,
+      progress: (fraction: number): void => hooks.progress((i + fraction) / large.length),
+    };
+    const ownUntil = restrictionOf(losses) === null ? null : until;
+    const curve = intervalCensoredCurve(losses, { ...question, resamples }, within, ownUntil);
     if (curve === 'stopped') return 'stopped';
     groups.push({
       label,
@@ -49,6 +55,7 @@ export function survivalGroups(
       losses: lossCount(losses),
       points: curve.points,
       atYears: curve.atYears,
+      restrictedMean: curve.restrictedMean,
     });
   }
   const compared = members.filter(({ label }) => groups.some((group) => group.label === label));
@@ -60,6 +67,7 @@ export function survivalGroups(
       .filter(([, losses]) => losses.length < FEWEST)
       .map(([label, losses]) => ({ label, patients: losses.length })),
     reference,
+    meanDifferences: meanDifferences(groups, reference),
     regressions:
       reference === null
         ? []
@@ -71,6 +79,41 @@ export function survivalGroups(
     dividingGain: groupBy === 'gain' ? dividing : null,
     tests: withHolm(GROUPINGS.map((grouping) => testOf(inRiskSet, grouping, dividing))),
   };
+}
+
+/**
+ * The last customary year to which ten are followed in every group that has ten for a year; null where none has. Smaller
+ * groups have no mean rather than take it from the others.
+ */
+function commonRestriction(groups: readonly (readonly CensoredInterval[])[]): number | null {
+  const years = groups.flatMap((losses) => restrictionOf(losses) ?? []);
+  return years.length === 0 ? null : Math.min(...years);
+}
+
+/**
+ * Differences of restricted means with limits put together from those of the two means, which are independent (Zou and
+ * Donner 2008, who square and add how far each limit reaches).
+ */
+function meanDifferences(
+  groups: readonly GroupSurvival[],
+  reference: string | null,
+): SurvivalGroupsAnswer['meanDifferences'] {
+  const base = groups.find(({ label }) => label === reference)?.restrictedMean ?? null;
+  if (base === null) return [];
+  return groups.flatMap(({ label, restrictedMean: own }) => {
+    if (label === reference || own === null) return [];
+    const estimate = own.estimate - base.estimate;
+    return [
+      {
+        label,
+        estimate,
+        limits: {
+          lower: estimate - Math.hypot(own.estimate - own.limits.lower, base.limits.upper - base.estimate),
+          upper: estimate + Math.hypot(own.limits.upper - own.estimate, base.estimate - base.limits.lower),
+        },
+      },
+    ];
+  });
 }
 
 function membersOf(outcomes: readonly PatientOutcome[], grouping: Grouping, dividing: number): Grouped[] {

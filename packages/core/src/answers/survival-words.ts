@@ -1,5 +1,13 @@
 import { isRefusal } from '../numeric';
-import { countText, patientsText, percentText, pText, ratioText, shareLimitsText } from './number-text';
+import {
+  countText,
+  measureText,
+  patientsText,
+  percentText,
+  pText,
+  ratioText,
+  shareLimitsText,
+} from './number-text';
 import { GROUPING_WORDS } from './grouping';
 import type { OutcomeSummary } from './words';
 
@@ -50,14 +58,58 @@ export function absenceSentence({ absence, survival }: OutcomeSummary): string {
   const counts = `${countText(away)} of ${patientsText(absence.patients)} stayed away (${countText(absence.neverSeen)} of them never seen after treatment).`;
   if (tip === null || at === undefined) return counts;
   const bounds = `At year ${tip.year} anything from ${shareLimitsText({ lower: at.worst, upper: at.best })} could still have the gain, depending on them; the estimate of ${percentText(at.estimate)} takes them to be like those who came.`;
-  return `${counts} ${bounds} ${tipText(at.estimate, tip)}`;
+  return `${counts} ${bounds} ${tipText(tip)}`;
 }
 
-function tipText(estimate: number, tip: { readonly at: number | null; readonly limit: number }): string {
-  const most = percentText(tip.limit);
-  if (tip.at !== null && tip.at >= 0.005)
-    return `That at least ${most} still have it would be overturned if ${percentText(tip.at)} of those who stayed away had lost it right after their last visit.`;
-  return estimate >= tip.limit
-    ? `That at least ${most} still have it holds even if all of them had lost it.`
-    : `Fewer than ${most} still have it, whatever became of them.`;
+function tipText({ limit, crossing, at, lowerCrossing, lowerAt }: SurvivalTip): string {
+  const most = percentText(limit);
+  const lower =
+    lowerCrossing === 'always-below'
+      ? ' Its interval reaches below that in any case.'
+      : lowerCrossing === 'always-above'
+        ? ' So does the lower limit of its interval.'
+        : ` The lower limit of its interval falls below ${most} from ${smallShareText(lowerAt ?? NaN)} on.`;
+  switch (crossing) {
+    case 'always-below':
+      return `Fewer than ${most} still have it, whatever became of them.`;
+    case 'always-above':
+      return `That at least ${most} still have it holds even if all of them had lost it.${lower}`;
+    case 'tips':
+      return `That at least ${most} still have it would be overturned if ${smallShareText(at ?? NaN)} of those who stayed away had lost it right after their last visit.${lower}`;
+  }
 }
+
+function smallShareText(share: number): string {
+  return share < 0.005 ? 'less than 1\u00a0%' : percentText(share);
+}
+
+/** How bad the unseen would have to be to bring the retained share across the threshold, in two to four sentences. */
+export function shareTipSentence({ absence, measure }: OutcomeSummary): string | null {
+  const tip = absence.shareTip;
+  if (tip === null) return null;
+  const [worst] = tip.table;
+  const best = tip.table[tip.table.length - 1];
+  const counts = `Retained share at year ${tip.year}: ${countText(tip.seen)} were measured, ${countText(tip.unseen)} could have been but were not. If the unseen kept none of their gain the share of all would be ${percentText(worst?.overall ?? NaN)}; if they kept all of it, ${percentText(best?.overall ?? NaN)}.`;
+  const limit = percentText(tip.limit);
+  const amount = (value: number): string => measureText(value, measure.unit);
+  const reached =
+    tip.crossing === 'tips'
+      ? `It crosses the threshold of ${limit} where the unseen kept ${percentText(tip.at ?? NaN)}`
+      : tip.crossing === 'always-above'
+        ? `It stays above the threshold of ${limit} even if they kept none; for the threshold they would have to have lost more than treatment gave`
+        : `It stays below the threshold of ${limit} even if they kept all; for the threshold they would have to have gained further`;
+  const means = `: ${amount(tip.unseenMeanAtLimit)} of gain on average, where the seen had ${amount(tip.seenMean)}.`;
+  const lower =
+    tip.lowerCrossing === 'tips' && tip.lowerAt !== null
+      ? ` The lower limit of the share stays above ${limit} where they kept ${percentText(tip.lowerAt)} or more.`
+      : tip.lowerCrossing === 'always-above'
+        ? ` The lower limit of the share is above ${limit} whatever they kept.`
+        : ` The lower limit of the share is below ${limit} even if they kept all.`;
+  return `${counts} ${reached}${means}${lower}`;
+}
+
+type SurvivalTip = NonNullable<OutcomeSummary['absence']['survivalTip']>;
+
+/** Stands beside every table that compares survival: its limits are not those of the answer, and a reader sees both. */
+export const ROUGH_LIMITS_NOTE =
+  'Limits of survival in this table are rough ones, from the number still followed. They are wider than those of the answer itself, which are resampled.';

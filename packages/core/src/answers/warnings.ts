@@ -1,5 +1,6 @@
 import { referenceCovers, type GrowthReference } from '../growth';
 import type { OutcomeAnswer, PatientOutcome, Warning } from './answer';
+import { filmErrorLeftOut } from './method-error-words';
 import { countText } from './number-text';
 
 /** Fewer patients or losses than this leave an estimate that a single further patient could overturn. */
@@ -113,7 +114,11 @@ function aboutClock(
   ];
 }
 
-function aboutError({ methodError, measure }: Omit<OutcomeAnswer, 'warnings'>): Warning[] {
+function aboutError(answer: Omit<OutcomeAnswer, 'warnings'>): Warning[] {
+  return [...aboutRetracing(answer), ...aboutFilmError(answer)];
+}
+
+function aboutRetracing({ methodError, measure }: Omit<OutcomeAnswer, 'warnings'>): Warning[] {
   const { duplicates } = methodError;
   if (methodError.source === 'default') {
     const pairs = duplicates?.pairs ?? 0;
@@ -133,6 +138,17 @@ function aboutError({ methodError, measure }: Omit<OutcomeAnswer, 'warnings'>): 
     ];
   }
   return [];
+}
+
+/** Of one published measure the whole error of two films is about twice that of retracing, so leaving it out matters. */
+function aboutFilmError({ methodError, measure, reference }: Omit<OutcomeAnswer, 'warnings'>): Warning[] {
+  if (methodError.films.source !== 'not-known') return [];
+  return [
+    {
+      code: 'film-error-unknown',
+      detail: `By how much ${measure.code} differs between two films of one child, beyond retracing, is not known here and is left out, ${filmErrorLeftOut(reference)}. Of SNA two films differ about twice as much as two tracings of one. Never take a film for this; where films were taken again for other reasons, bring them in with the column film.`,
+    },
+  ];
 }
 
 function aboutNumbers({ gain, survival, retained }: Omit<OutcomeAnswer, 'warnings'>): Warning[] {

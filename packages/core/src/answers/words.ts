@@ -6,7 +6,7 @@ import type { LossRule } from '../survival';
 import type { StatusReason, Verdict } from '../retention';
 
 /** An answer without what is said of single patients: enough for every group sentence. */
-export type OutcomeSummary = Omit<OutcomeAnswer, 'patients' | 'worth' | 'gains'>;
+export type OutcomeSummary = Omit<OutcomeAnswer, 'patients' | 'worth' | 'gains' | 'rows'>;
 
 /** Verdicts as they are written on screens and in reports. */
 export const VERDICT_WORDS: Readonly<Record<Verdict, string>> = {

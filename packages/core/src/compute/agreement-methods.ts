@@ -10,6 +10,7 @@ import { level } from './interval-input';
 import { differenceTrendMethod, limitsOfAgreementMethod } from './agreement-comparison';
 import { intraclassMethod, weightedKappaMethod } from './agreement-coefficients';
 import { constantTruthMethod, varyingTruthMethod } from './agreement-replicates';
+import { betweenFilmMethod } from './between-film-method';
 import { isRefusal } from '../numeric';
 import { defineMethod, type ComputeMethod } from './method';
 
@@ -135,6 +136,7 @@ const standardErrorMethod = defineMethod({
 export const AGREEMENT_METHODS: readonly ComputeMethod[] = [
   duplicatesMethod,
   withinSubjectMethod,
+  betweenFilmMethod,
   detectableChangeMethod,
   standardErrorMethod,
   intraclassMethod,

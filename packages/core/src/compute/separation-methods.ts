@@ -82,7 +82,7 @@ const clockMethod = defineMethod({
     if (fault !== null) return fault;
     const fit = fitGrowthClock({ ...columns, curve: null }, confidence);
     if (isRefusal(fit)) return fit;
-    const { transfer: _transfer, ...parts } = fit;
+    const { transfer: _transfer, velocityReliability: _reliability, ...parts } = fit;
     return {
       ...plainFit(parts),
       lastingShare: velocityAtEnd === undefined ? null : lastingShare(fit, velocityAtEnd, confidence),

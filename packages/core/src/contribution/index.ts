@@ -1,2 +1,11 @@
+export * from './canonical-record';
+export * from './clinic-contribution';
+export type { CoarseningRules, RecordCoarsening } from './coarsen';
+export type { ClinicContext, NotContributed, NotContributedReason, NotUsed } from './deidentify';
+export * from './contribution-words';
+export * from './pooled-histories';
+export * from './pooled-question';
 export * from './pooled-record';
+export * from './record-changes';
+export * from './residual-risk';
 export * from './study-definition';

@@ -32,7 +32,7 @@ export const pooledValueSchema = z.strictObject({
   measure: measureCodeSchema,
   /** In the measure's unit, natural size, mean over films and readings. */
   value: z.number().min(-1000).max(1000),
-  /** Films behind the value, and readings of all of them. */
+  /** Films behind the value, and readings of all of them; 99 stands for 99 or more. */
   films: z.int().min(1).max(9),
   readings: z.int().min(1).max(99),
   magnification: magnificationSchema,
@@ -54,13 +54,16 @@ export const pooledRecordSchema = z.strictObject({
   pseudonym: pseudonymSchema,
   group: groupSchema,
   sex: sexSchema,
-  /** Age at time zero in whole months, perhaps rounded further (`deidentification.ts`). */
+  /** Age at time zero in whole months, the middle of a band of them (`coarsen.ts`). */
   ageMonths: z.int().min(0).max(1200),
   /** From the study's own list; null where not recorded, untreated, or too rare to be named. */
   protocol: protocolCodeSchema.nullable(),
   expansion: z.boolean().nullable(),
   maturityStart: pooledMaturitySchema.nullable(),
-  /** Whole years of follow-up that have passed since time zero, seen or not: the denominators of the flow. */
+  /**
+   * Years of follow-up that could have been seen, seen or not: the yearly windows, half a year either side of each
+   * anniversary of time zero, that have closed. The denominators of the flow. 0 for untreated children.
+   */
   yearsPassed: z.int().min(0).max(100),
   visits: z.array(pooledVisitSchema).max(200),
   events: z.array(z.strictObject({ event: eventKindSchema, day: dayFromZeroSchema })).max(50),
@@ -70,7 +73,7 @@ export type PooledRecord = z.infer<typeof pooledRecordSchema>;
 /** The error of one measure at a clinic, unit of the measure; the same for all of its records. */
 export const pooledMethodErrorSchema = z.strictObject({
   measure: measureCodeSchema,
-  /** SD of a retracing on the same film, and of another film; null where the clinic does not know it. */
+  /** SD of reading one film again, and of what another film of the same visit adds; null where the latter is not known. */
   retracingSd: z.number().min(0).max(50),
   filmSd: z.number().min(0).max(50).nullable(),
   source: z.enum(['duplicates', 'default']),
@@ -79,7 +82,11 @@ export const pooledMethodErrorSchema = z.strictObject({
 });
 export type PooledMethodError = z.infer<typeof pooledMethodErrorSchema>;
 
-/** Patients of a clinic who are not in its contribution, by reason. Numbers only, small ones withheld as null. */
+/**
+ * Treated patients of a clinic who are not in its contribution, by the first reason that applies. Numbers only. Those
+ * from 1 up to one below the study's smallest cell are withheld as null, and then so is `treated`, from which they
+ * could be worked out.
+ */
 export const contributionFlowSchema = z.strictObject({
   treated: z.int().min(0).nullable(),
   contributed: z.int().min(0),
@@ -87,6 +94,10 @@ export const contributionFlowSchema = z.strictObject({
   withoutEnd: z.int().min(0).nullable(),
   withoutStart: z.int().min(0).nullable(),
   withoutAge: z.int().min(0).nullable(),
+  /** A time or value that no record may hold. */
+  outsideLimits: z.int().min(0).nullable(),
+  /** Too few alike even after coarsening, where the study group leaves such patients out. */
+  tooFewAlike: z.int().min(0).nullable(),
 });
 export type ContributionFlow = z.infer<typeof contributionFlowSchema>;
 

@@ -15,14 +15,20 @@ export const pooledReferenceSchema = z.discriminatedUnion('kind', [
   z.strictObject({ kind: z.literal('built-in-table') }),
 ]);
 
-/** How far a contribution is coarsened before it leaves (`deidentification.ts`). */
+/** How far a contribution is coarsened before it leaves (`coarsen.ts`). */
 export const coarseningSchema = z.strictObject({
   /** A combination of sex, age, protocol, expansion and maturity shared by fewer patients of a clinic is coarsened. */
   smallestGroup: z.int().min(1).max(100).default(10),
   /** Days are rounded to multiples of this. */
   dayStep: z.int().min(1).max(91).default(7),
-  /** Months to which ages are rounded at first; doubled step by step for small groups. */
+  /** Ages leave as the middle of a band this many months wide; for small groups it is doubled, up to 24. */
   ageStepMonths: z.int().min(1).max(24).default(3),
+  /**
+   * What becomes of patients who share what leaves with too few even after all coarsening. `keep`: they leave and the
+   * clinic is told, because leaving out the rare ones changes the answer in a way that no statistics can mend.
+   * `leave-out`: they stay at home and are counted.
+   */
+  smallGroups: z.enum(['keep', 'leave-out']).default('keep'),
 });
 
 /** Everything that a study group agrees on, so that all clinics compute the same thing. Versioned by the coordinator. */

@@ -121,8 +121,37 @@ describe('expected growth', () => {
       { age: 12 + years, weight: 1 },
       { age: 12, weight: -1 },
     ];
-    expect(individualCovariance(reference, 0, over(1), over(1))).toBeCloseTo(1, 12);
-    expect(individualCovariance(reference, 0, over(3), over(3))).toBeCloseTo(9, 12);
+    expect(individualCovariance(reference, { film: 0, retracing: 0 }, over(1), over(1))).toBeCloseTo(1, 12);
+    expect(individualCovariance(reference, { film: 0, retracing: 0 }, over(3), over(3))).toBeCloseTo(9, 12);
+  });
+});
+
+describe("the children's own short-term growth", () => {
+  // What scatters about a child's line is error and growth; only the error that the values still hold is taken off.
+  it('is what the scatter leaves after the error of values that rest on two readings, not on one', () => {
+    const curve = (age: number): number => 50 + 2 * age;
+    const once = series('male', 40, curve);
+    const twice = once.map((history) => ({
+      ...history,
+      visits: history.visits.map((visit) => ({
+        ...visit,
+        measurements: visit.measurements.flatMap((one) => [one, { ...one, replicate: 2 }]),
+      })),
+    }));
+    const shortTerm = (study: PatientHistory[]): number => {
+      const reference = growthReference(study, measure('Co-Go'), 'untreated-series');
+      const [one, other] = [12, 12.5].map((age) => [
+        { age, weight: 1 },
+        { age: age + 1, weight: -1 },
+      ]);
+      if (one === undefined || other === undefined) throw new Error('two spans');
+      const error = { film: 0.04, retracing: 0.08 };
+      // Two spans of a year share no age: their covariance is of the rate alone.
+      return (
+        individualCovariance(reference, error, one, one) - individualCovariance(reference, error, one, other)
+      );
+    };
+    expect(shortTerm(twice) - shortTerm(once)).toBeCloseTo(2 * (0.08 - 0.04), 10);
   });
 });
 

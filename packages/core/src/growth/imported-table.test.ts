@@ -98,7 +98,7 @@ describe('an imported growth table', () => {
       { age: 12, weight: 1 },
       { age: 11, weight: -1 },
     ];
-    expect(individualCovariance(reference, 1, year, year)).toBeCloseTo(0.16, 12);
+    expect(individualCovariance(reference, { film: 0, retracing: 1 }, year, year)).toBeCloseTo(0.16, 12);
     expect(importedReference({ ...TABLE, ownRateSd: null })).toMatchObject({ rateSd: 1, rateSdGiven: false });
     expect(importedReference({ ...TABLE, measure: 'SNB', filmFactor: 1, ownRateSd: null }).rateSd).toBe(0.5);
   });
@@ -127,6 +127,34 @@ describe('an imported growth table', () => {
     const stage = { sex: 'male', ageYears: null, stage: 'CS3', mean: 220, sd: null, n: null };
     expect(importedTableSchema.safeParse({ ...TABLE, rows: [...TABLE.rows, stage] }).success).toBe(false);
     expect(importedTableSchema.safeParse({ ...TABLE, source: '=1+1' }).success).toBe(false);
+  });
+
+  it('of an angle, or of what is not read on films, is refused with a factor, and told why', () => {
+    const faultsOf = (code: string, filmFactor: number) => {
+      const read = importedTableSchema.safeParse({ ...TABLE, measure: code, filmFactor });
+      return read.error?.issues.map(({ path, message }) => `${path.join('.')}: ${message}`) ?? [];
+    };
+    const refused = [
+      'filmFactor: the factor of an angle, or of what is not read on films, is 1: films do not enlarge it',
+    ];
+    expect(faultsOf('SNB', 0.92)).toEqual(refused);
+    expect(faultsOf('overjet', 0.92)).toEqual(refused);
+    expect(faultsOf('SNB', 1)).toEqual([]);
+    expect(faultsOf('Co-Go', 0.92)).toEqual([]);
+  });
+
+  it("does not take the SD of its sizes for that of a child's own growth", () => {
+    const spread = importedReference({
+      ...TABLE,
+      ownRateSd: null,
+      rows: TABLE.rows.map((row) => ({ ...row, sd: 20 })),
+    });
+    const year = [
+      { age: 12, weight: 1 },
+      { age: 11, weight: -1 },
+    ];
+    expect(individualCovariance(spread, { film: 0, retracing: 1 }, year, year)).toBe(1);
+    expect(describeReference(spread)).toMatchObject({ rateSd: 1, rateSdGiven: false });
   });
 });
 

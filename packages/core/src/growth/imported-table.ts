@@ -8,7 +8,8 @@ import type { SizeByAge } from './table-weights';
 
 /**
  * SD of a child's own yearly rate around a table's, by unit, where the table gives none. Millimetres as for the
- * built-in table; both are assumed, no source.
+ * built-in table; both are assumed, no source. The SDs of a table's sizes cannot stand in: they tell how children of
+ * one age differ in size, and say nothing of how they differ in growth.
  */
 const DEFAULT_OWN_RATE_SD = { mm: 1, deg: 0.5 } as const;
 
@@ -73,7 +74,11 @@ export const importedTableSchema = z
   .refine(
     ({ rows }) => rows.every(({ stage }) => (stage === null) === (rows[0]?.stage === null)),
     'all rows by age, or all by stage',
-  );
+  )
+  .refine(({ measure, filmFactor }) => filmFactor === 1 || findMeasure(measure)?.enlarged !== false, {
+    path: ['filmFactor'],
+    error: 'the factor of an angle, or of what is not read on films, is 1: films do not enlarge it',
+  });
 export type ImportedTable = z.infer<typeof importedTableSchema>;
 
 /** What makes two rows of a table the same row. */

@@ -1,4 +1,5 @@
 export * from './built-in-table';
+export * from './curve-numbers';
 export * from './imported-table';
 export * from './maturity-clock';
 export * from './natural-spline';

@@ -1,3 +1,4 @@
+import { valueErrorVariance, type ErrorVariances } from '../agreement';
 import type { MeasureDefinition, Provenance } from '../measures/definition';
 import { bilinear } from '../numeric';
 import type { Sex, Study } from '../records';
@@ -262,13 +263,12 @@ export function curveCovariance(
 /**
  * Covariance, over children, of two combinations of a child's own deviations from the curve. Weights of each
  * combination must sum to zero, so that the child's own level cancels. Two parts: the child's own yearly rate,
- * and short-term deviation, which is what the scatter around a child's own line leaves after measurement error.
- *
- * @param errorVariance variance of one reading from measurement error, unit squared
+ * and short-term deviation, which is what the scatter around a child's own line leaves after the measurement error of the
+ * series' values, some of which rest on several readings or films.
  */
 export function individualCovariance(
   reference: GrowthReference,
-  errorVariance: number,
+  error: ErrorVariances,
   left: AgeCombination,
   right: AgeCombination,
 ): number {
@@ -277,7 +277,8 @@ export function individualCovariance(
     combination.reduce((sum, { age, weight }) => sum + weight * age, 0);
   const fromRate = rateVariance(reference) * moment(left) * moment(right);
   if (reference.kind !== 'untreated-series') return fromRate;
-  const shortTerm = Math.max(0, reference.fit.residualSd ** 2 - errorVariance);
+  const { fit, usualValue } = reference;
+  const shortTerm = Math.max(0, fit.residualSd ** 2 - valueErrorVariance(error, usualValue));
   let shared = 0;
   for (const a of left) for (const b of right) if (a.age === b.age) shared += a.weight * b.weight;
   return fromRate + shortTerm * shared;

@@ -1,6 +1,6 @@
 import { fitLinearMixedModel, type MixedData, type MixedFit } from '../mixed';
 import { isRefusal } from '../numeric';
-import { agedValues, sexSchema, type Sex, type Study } from '../records';
+import { agedValues, sexSchema, type ReadingCounts, type Sex, type Study } from '../records';
 import { splineBasis, splineForAges, splineSlope, type NaturalSpline } from './natural-spline';
 
 /** Fewer children of a sex than this, each seen at two ages or more, carry no curve for that sex. */
@@ -26,12 +26,18 @@ export interface GrowthCurve {
   readonly fit: MixedFit;
   /** The mean of all values, taken off before the fit to keep the arithmetic well scaled. */
   readonly offset: number;
+  /**
+   * How much of the error of one film read once is left in the series' values on average: the harmonic mean of their
+   * films, and the mean of what they leave of a retracing's variance.
+   */
+  readonly usualValue: Pick<ReadingCounts, 'films' | 'retracingShare'>;
 }
 
 interface Child {
   readonly sex: Sex;
   readonly ages: readonly number[];
   readonly values: readonly number[];
+  readonly counts: readonly ReadingCounts[];
 }
 
 /**
@@ -61,37 +67,58 @@ export function fitGrowthCurve(study: Study, measureCode: string): GrowthCurve |
   const fit = fitLinearMixedModel(mixedData(used, sexes, chosen.spline, centre, offset), chosen.start);
   if (isRefusal(fit)) return `The growth curve of ${measureCode} could not be fitted. ${fit.message}`;
   const series = sexes.map((sex) => describe(used, sex));
-  return { kind: 'untreated-series', series, spline: chosen.spline, centre, fit, offset };
+  return {
+    kind: 'untreated-series',
+    series,
+    spline: chosen.spline,
+    centre,
+    fit,
+    offset,
+    usualValue: usualValue(used.flatMap(({ counts }) => counts)),
+  };
 }
 
 /** The curve's fixed-effect row for a sex and an age: sex-specific intercept, then sex-specific spline columns. */
 export function curveRow(curve: GrowthCurve, sex: Sex, age: number): readonly number[] {
-  const rows = rowsKept(curve, sex);
-  let row = rows.get(age);
-  if (row === undefined) {
+  return keptRow(curve, 'size', sex, age, () => {
     const sexes = curve.series.map((series) => series.sex);
-    row = sexRow(sexes, curve.spline, sex, age);
-    rows.set(age, row);
-  }
-  return row;
+    return sexRow(sexes, curve.spline, sex, age);
+  });
 }
 
 /** The derivative of `curveRow` by age: what gives the curve's velocity, unit per year, from its coefficients. */
-export function curveSlopeRow(curve: GrowthCurve, sex: Sex, age: number): number[] {
-  const slope = [0, ...splineSlope(curve.spline, age)];
-  return curve.series.flatMap((series) => slope.map((value) => (series.sex === sex ? value : 0)));
+export function curveSlopeRow(curve: GrowthCurve, sex: Sex, age: number): readonly number[] {
+  return keptRow(curve, 'slope', sex, age, () => {
+    const slope = [0, ...splineSlope(curve.spline, age)];
+    return curve.series.flatMap((series) => slope.map((value) => (series.sex === sex ? value : 0)));
+  });
 }
 
-/** One visit's row enters a score of contrasts, so rows are kept as long as their curve is; nothing depends on it but time. */
-const KEPT_ROWS = new WeakMap<GrowthCurve, Record<Sex, Map<number, number[]>>>();
+type RowKind = 'size' | 'slope';
 
-function rowsKept(curve: GrowthCurve, sex: Sex): Map<number, number[]> {
+/** One visit's row enters a score of contrasts, so rows are kept as long as their curve is; nothing depends on it but time. */
+const KEPT_ROWS = new WeakMap<GrowthCurve, Record<RowKind, Record<Sex, Map<number, number[]>>>>();
+
+function keptRow(
+  curve: GrowthCurve,
+  kind: RowKind,
+  sex: Sex,
+  age: number,
+  make: () => number[],
+): readonly number[] {
   let kept = KEPT_ROWS.get(curve);
   if (kept === undefined) {
-    kept = { female: new Map(), male: new Map() };
+    const empty = () => ({ female: new Map<number, number[]>(), male: new Map<number, number[]>() });
+    kept = { size: empty(), slope: empty() };
     KEPT_ROWS.set(curve, kept);
   }
-  return kept[sex];
+  const rows = kept[kind][sex];
+  let row = rows.get(age);
+  if (row === undefined) {
+    row = make();
+    rows.set(age, row);
+  }
+  return row;
 }
 
 function sexRow(sexes: readonly Sex[], spline: NaturalSpline, sex: Sex, age: number): number[] {
@@ -165,9 +192,16 @@ function untreatedChildren(study: Study, measureCode: string): Child[] {
         sex: history.patient.sex,
         ages: values.map(({ age }) => age),
         values: values.map(({ value }) => value),
+        counts: values,
       };
     })
     .filter((child) => child.ages.length > 0);
+}
+
+function usualValue(counts: readonly ReadingCounts[]): GrowthCurve['usualValue'] {
+  const filmShares = counts.reduce((sum, { films }) => sum + 1 / films, 0);
+  const retracingShares = counts.reduce((sum, { retracingShare }) => sum + retracingShare, 0);
+  return { films: counts.length / filmShares, retracingShare: retracingShares / counts.length };
 }
 
 function serialCount(children: readonly Child[], sex: Sex): number {

@@ -29,7 +29,7 @@ export function growthVelocity(reference: GrowthReference, sex: Sex, age: number
 }
 
 /** The velocity's coefficients on the reference's curve, or on the means of a table; empty where their uncertainty is not known or not there. */
-export function velocityRow(reference: GrowthReference, sex: Sex, age: number): number[] {
+export function velocityRow(reference: GrowthReference, sex: Sex, age: number): readonly number[] {
   if (reference.kind === 'untreated-series') return curveSlopeRow(reference, sex, age);
   return reference.kind === 'imported-table'
     ? tableRow(reference, sex, velocityWeights(reference.sizes[sex], age))

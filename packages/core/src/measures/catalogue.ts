@@ -15,9 +15,20 @@ const WITS_PUBLISHED: Provenance = {
   text: 'Method error of 1.21 mm reported for the distance by perpendiculars in 50 children followed from 10 to 14 years.',
 };
 
-const SNA_TWO_FILMS: Provenance = {
-  kind: 'published',
-  text: 'Two radiographs of each of 100 adults: SD of the difference 1.85 degrees, so 1.31 for one measurement (open-access study PMC9700941).',
+/**
+ * SNA on two radiographs of each of 100 adults: SD of the difference 1.85 degrees, so 1.31 for one reading of one film
+ * (open-access study PMC9700941). What retracing makes of it is taken out.
+ */
+const SNA_WHOLE = 1.31;
+const SNA_RETRACING = 0.8;
+const BETWEEN_FILMS: Readonly<Record<string, MeasureDefinition['defaultError']['betweenFilms']>> = {
+  SNA: {
+    sd: Math.sqrt(SNA_WHOLE ** 2 - SNA_RETRACING ** 2),
+    provenance: {
+      kind: 'published',
+      text: 'Two radiographs of each of 100 adults: SD of the difference 1.85 degrees, so 1.31 for one reading of one film (open-access study PMC9700941), less 0.80 for retracing, which is from memory.',
+    },
+  },
 };
 
 type Row = [
@@ -103,8 +114,8 @@ const ROWS: Row[] = [
     -1,
     true,
     [60, 105],
-    1.31,
-    SNA_TWO_FILMS,
+    SNA_RETRACING,
+    TYPICAL_SINGLE_OBSERVER,
   ],
   [
     'SNB',
@@ -336,8 +347,9 @@ export const MEASURES: readonly MeasureDefinition[] = ROWS.map(
       direction,
       grows,
       enlarged: unit === 'mm' && kind !== 'dental',
+      onFilm: unit === 'deg' || kind !== 'dental',
       plausible,
-      defaultError: { sd, provenance },
+      defaultError: { sd, provenance, betweenFilms: BETWEEN_FILMS[code] ?? null },
     }),
 );
 

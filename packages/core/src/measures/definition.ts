@@ -31,8 +31,16 @@ export interface MeasureDefinition {
    * casts.
    */
   readonly enlarged: boolean;
+  /** Whether it is read on a radiograph; overjet, overbite and molar relation are read at the chair or on casts. */
+  readonly onFilm: boolean;
   /** Values outside this range are refused on import as slips of the pen or of the unit. */
   readonly plausible: readonly [low: number, high: number];
-  /** Standard deviation of one measurement, used until the clinic has duplicates of its own. */
-  readonly defaultError: { readonly sd: number; readonly provenance: Provenance };
+  /** Standard deviations used until the clinic has repeated readings of its own. */
+  readonly defaultError: {
+    /** Of retracing one film (of reading again what is read at the chair). */
+    readonly sd: number;
+    readonly provenance: Provenance;
+    /** Between two films of one child, over and above retracing; null where nothing is published. */
+    readonly betweenFilms: { readonly sd: number; readonly provenance: Provenance } | null;
+  };
 }

@@ -63,6 +63,11 @@ export interface MixedFitOptions {
   readonly criterion?: 'REML' | 'ML';
   /** Where the search starts: `relativeFactor` of a like fit. */
   readonly start?: RelativeFactor;
+  /**
+   * `at-edge`, the default, searches again from elsewhere where a variance ends at zero. `never` trusts the first way
+   * down, for data so large that the likelihood has one maximum.
+   */
+  readonly restarts?: 'at-edge' | 'never';
 }
 
 /**
@@ -84,7 +89,7 @@ export function fitMixedModel(model: MixedModel, options: MixedFitOptions = {}):
   const unidentified = name === 'REML' ? unidentifiedVariance(model) : null;
   if (unidentified !== null) return unidentified;
   const criterion = criterionOf(model, name);
-  const minimum = search(criterion, options.start);
+  const minimum = search(criterion, options);
   if (minimum === null) return noVariation();
   const factors = factorsAt(model, minimum.point);
   const value = criterion.value(factors, knownVariance(model));
@@ -168,7 +173,10 @@ const STARTS = [1, 0.2, 5];
 /** From where the search is repeated at the edge: a column far from zero, as a calendar year, can need large factors. */
 const FAR_STARTS = [50, 2500];
 
-function search(criterion: Criterion, given: RelativeFactor | undefined): SmoothMinimum | null {
+function search(
+  criterion: Criterion,
+  { start: given, restarts }: Pick<MixedFitOptions, 'start' | 'restarts'>,
+): SmoothMinimum | null {
   const { model } = criterion;
   const f = devianceOfFactors(criterion, knownVariance(model));
   const scaled = (scale: number): Float64Array => freeEntries(model, identities(model, scale));
@@ -183,6 +191,7 @@ function search(criterion: Criterion, given: RelativeFactor | undefined): Smooth
   }).reduce((a, b) => (b.deviance < a.deviance ? b : a));
   const found = smoothMinimum(f, scaled(best.scale));
   if (found === null) return found;
+  if (found.converged && restarts === 'never') return found;
   const isScarce = model.products.groups <= 2 * found.point.length;
   if (found.converged && !isScarce && !isAtEdge(found.point, model)) return found;
   // At the edge of what is possible, and with few groups, there may be several minima; ways from elsewhere find the lowest.

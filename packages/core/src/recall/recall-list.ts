@@ -154,14 +154,30 @@ const STOPPING_WORDS = {
   declined: 'declined further recalls',
 } as const;
 
-/** Consent comes first; a later visit takes back that a patient moved or declined, but not a withdrawal. */
-function whyStopped(history: PatientHistory, asOf: IsoDate): string | null {
-  if (!history.patient.consentFollowUp) return 'no consent for follow-up';
+/** Why a patient is not called back: never agreed to it, or an event since, with its day. */
+export type RecallStop =
+  | { readonly reason: 'no-consent' }
+  | { readonly reason: keyof typeof STOPPING_WORDS; readonly date: IsoDate };
+
+/**
+ * Whether and why a patient is not to be called back on a day; null where the patient may be. Consent comes first; a
+ * later visit takes back that a patient moved or declined, but not a withdrawal.
+ */
+export function recallStop(history: PatientHistory, asOf: IsoDate): RecallStop | null {
+  if (!history.patient.consentFollowUp) return { reason: 'no-consent' };
   const lastVisit = latestVisit(history, asOf);
   for (const { event, date } of history.events) {
     if (event === 'treated_again' || date > asOf) continue;
     const takenBack = event !== 'withdrew' && lastVisit !== null && lastVisit > date;
-    if (!takenBack) return `${STOPPING_WORDS[event]} on ${date}`;
+    if (!takenBack) return { reason: event, date };
   }
   return null;
+}
+
+function whyStopped(history: PatientHistory, asOf: IsoDate): string | null {
+  const stop = recallStop(history, asOf);
+  if (stop === null) return null;
+  return stop.reason === 'no-consent'
+    ? 'no consent for follow-up'
+    : `${STOPPING_WORDS[stop.reason]} on ${stop.date}`;
 }

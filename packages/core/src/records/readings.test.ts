@@ -53,14 +53,21 @@ function valueOf(filmFactor: number | null, measure: string) {
 
 describe('the value of a measure at a visit', () => {
   // 1550 mm from focus to midplane and 150 mm from there to the detector: 1550 / 1700.
-  it('is a length at natural size, the mean of all films and readings times the factor of the films', () => {
-    expect(valueOf(1550 / 1700, 'Co-Gn')?.value).toBeCloseTo((121 * 1550) / 1700, 10);
-    expect(valueOf(0.912, 'Co-Gn')).toMatchObject({ measured: 121, filmFactor: 0.912, readings: 3 });
+  // Film 1 was read as 120 and 121, film 2 as 122: (120.5 + 122) / 2.
+  it('is a length at natural size, the mean of the films times their factor, each the mean of its readings', () => {
+    expect(valueOf(1550 / 1700, 'Co-Gn')?.value).toBeCloseTo((121.25 * 1550) / 1700, 10);
+    expect(valueOf(0.912, 'Co-Gn')).toMatchObject({ measured: 121.25, filmFactor: 0.912, readings: 3 });
+  });
+
+  it('says how many films and readings are behind it, and what of the error of one reading they leave', () => {
+    // Var of (mean of two + one) / 2 from retracing alone: (1/2 + 1) / 4 of that of one reading.
+    expect(valueOf(1, 'Co-Gn')).toMatchObject({ readings: 3, films: 2, retracingShare: 0.375 });
+    expect(valueOf(1, 'SNB')).toMatchObject({ readings: 1, films: 1, retracingShare: 1 });
   });
 
   it('is an angle, or an overjet read at the chair, as measured whatever the films', () => {
     for (const factor of [null, 1, 0.912]) {
-      expect(valueOf(factor, 'SNB')).toEqual({ value: 78, measured: 78, filmFactor: null, readings: 1 });
+      expect(valueOf(factor, 'SNB')).toMatchObject({ value: 78, measured: 78, filmFactor: null });
       expect(valueOf(factor, 'overjet')?.value).toBe(7);
     }
   });

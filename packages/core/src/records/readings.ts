@@ -2,15 +2,25 @@ import { findMeasure } from '../measures/catalogue';
 import { ageAtVisit, type PatientHistory, type Study } from './history';
 import type { Measurement, Visit } from './visit';
 
-/** The value of one measure at one visit: the mean of its readings, and how many there were. */
-export interface VisitValue {
+/** How many looks are behind a mean, and how much of the error of a single look is left in it. */
+export interface ReadingCounts {
+  readonly readings: number;
+  readonly films: number;
+  /**
+   * What is left of the variance of one retracing: sum over films of 1 / (films^2 * readings of the film). Of the
+   * variance between films 1 / films is left.
+   */
+  readonly retracingShare: number;
+}
+
+/** The value of one measure at one visit: the mean of its films, each the mean of its readings. */
+export interface VisitValue extends ReadingCounts {
   /** At natural size: what is measured on a film times the film's factor. Angles and chairside values as measured. */
   readonly value: number;
   /** As measured. */
   readonly measured: number;
   /** What lengths on the visit's films were multiplied by; null where the measure is not enlarged. */
   readonly filmFactor: number | null;
-  readonly readings: number;
 }
 
 /**
@@ -25,8 +35,8 @@ export function naturalSize(visit: Visit, { measure, value }: Measurement): numb
 }
 
 /**
- * Mean over all readings (films, replicates and examiners) of one measure at a visit, at natural size; null where it
- * was not taken, or is a length on a film whose factor is not known (`lacksFilmFactor` tells the two apart).
+ * Mean over the films of a visit of the mean of each film's readings (replicates and examiners) of one measure, at
+ * natural size; null where it was not taken, or is a length on a film whose factor is not known (`lacksFilmFactor` tells the two apart).
  */
 export function visitValue(visit: Visit, measureCode: string): VisitValue | null {
   const filmFactor = isEnlarged(measureCode) ? visit.filmFactor : null;
@@ -45,19 +55,48 @@ export function lacksFilmFactor(visit: Visit, measureCode: string): boolean {
   );
 }
 
-/** Mean of the readings of one measure at a visit, as measured; null where it was not taken. */
+/**
+ * Mean of one measure at a visit, as measured; null where it was not taken. Films count alike, however often each was
+ * read: a second look at one film does not make that film truer than the other.
+ */
 export function measuredMean(
   visit: Visit,
   measureCode: string,
-): { readonly measured: number; readonly readings: number } | null {
+): (ReadingCounts & { readonly measured: number }) | null {
   let sum = 0;
   let readings = 0;
+  let film = 0;
   for (const measurement of visit.measurements) {
     if (measurement.measure !== measureCode) continue;
+    if (readings > 0 && measurement.film !== film) return meanOfFilms(visit, measureCode);
+    film = measurement.film;
     sum += measurement.value;
     readings++;
   }
-  return readings === 0 ? null : { measured: sum / readings, readings };
+  return readings === 0
+    ? null
+    : { measured: sum / readings, readings, films: 1, retracingShare: 1 / readings };
+}
+
+function meanOfFilms(visit: Visit, measureCode: string): ReadingCounts & { readonly measured: number } {
+  const byFilm = new Map<number, { sum: number; readings: number }>();
+  let readings = 0;
+  for (const { measure, film, value } of visit.measurements) {
+    if (measure !== measureCode) continue;
+    const own = byFilm.get(film) ?? { sum: 0, readings: 0 };
+    own.sum += value;
+    own.readings++;
+    byFilm.set(film, own);
+    readings++;
+  }
+  const films = byFilm.size;
+  let measured = 0;
+  let retracingShare = 0;
+  for (const own of byFilm.values()) {
+    measured += own.sum / own.readings / films;
+    retracingShare += 1 / (films * films * own.readings);
+  }
+  return { measured, readings, films, retracingShare };
 }
 
 /** A value with the age at which it was taken. */

@@ -1,3 +1,4 @@
+import { valueErrorVariance, type ErrorVariances } from '../agreement';
 import {
   combinationRow,
   curveCovariance,
@@ -6,10 +7,10 @@ import {
   individualCovariance,
   type GrowthReference,
 } from '../growth';
-import type { IsoDate, Sex, VisitKind } from '../records';
+import type { IsoDate, ReadingCounts, Sex, VisitKind } from '../records';
 
 /** One value of the measure on a patient's course. */
-export interface CoursePoint {
+export interface CoursePoint extends ReadingCounts {
   readonly kind: VisitKind;
   readonly date: IsoDate | null;
   /** Years. */
@@ -21,14 +22,12 @@ export interface CoursePoint {
   /** Years since the end of active treatment; null where it is not known. */
   readonly years: number | null;
   readonly value: number;
-  readonly readings: number;
 }
 
 /** What is needed to weigh values against each other: the measure's direction, its error and its reference. */
 export interface Yardstick {
   readonly direction: 1 | -1;
-  /** Variance of one reading from measurement error, unit squared. */
-  readonly errorVariance: number;
+  readonly error: ErrorVariances;
   readonly reference: GrowthReference;
 }
 
@@ -83,7 +82,7 @@ export function measurementCovariance(left: Contrast, right: Contrast, yardstick
   let total = 0;
   for (const a of left) {
     for (const b of right) {
-      if (a.point === b.point) total += (a.weight * b.weight * yardstick.errorVariance) / a.point.readings;
+      if (a.point === b.point) total += a.weight * b.weight * valueErrorVariance(yardstick.error, a.point);
     }
   }
   return total;
@@ -91,9 +90,9 @@ export function measurementCovariance(left: Contrast, right: Contrast, yardstick
 
 /** Covariance of two contrasts of one patient from the child's own growth and the uncertainty of the curve. */
 export function growthCovariance(left: Contrast, right: Contrast, sex: Sex, yardstick: Yardstick): number {
-  const { reference, errorVariance } = yardstick;
+  const { reference, error } = yardstick;
   return (
-    individualCovariance(reference, errorVariance, ages(left), ages(right)) +
+    individualCovariance(reference, error, ages(left), ages(right)) +
     curveCovariance(reference, contrastRow(left, sex, yardstick), contrastRow(right, sex, yardstick)) +
     clockReach(left, sex, yardstick) * clockReach(right, sex, yardstick)
   );

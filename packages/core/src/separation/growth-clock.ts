@@ -1,6 +1,7 @@
 import { isRefusal, refuse } from '../numeric';
 import { curveTransfer, withCurveUncertainty, type CurveRows, type CurveTransfer } from './curve-uncertainty';
 import { fitTwoParts, type GainSeries, type SeparationRefusal, type TwoPartFit } from './two-part-model';
+import { LEAST_VELOCITY_RELIABILITY, velocityReliability } from './velocity-reliability';
 
 /** Gains with the expected growth velocity at the age of each. */
 export interface ClockSeries extends GainSeries {
@@ -22,6 +23,8 @@ export interface ClockSeries extends GainSeries {
 export interface GrowthClockFit extends TwoPartFit {
   /** How T and S hang on the curve's coefficients; null where the curve is taken as known. */
   readonly transfer: CurveTransfer | null;
+  /** How much of the differences in velocity is not the reference's error, at most 1; null where it is taken as known. */
+  readonly velocityReliability: number | null;
 }
 
 /** Fits the growth clock; a refusal says what is missing. */
@@ -35,6 +38,22 @@ export function fitGrowthClock(series: ClockSeries, level = 0.95): GrowthClockFi
   }
   const fit = fitTwoParts(series, velocity, level);
   if (isRefusal(fit)) return fit;
-  const transfer = series.curve === null ? null : curveTransfer(series, series.curve, velocity, fit);
-  return { ...fit, ...withCurveUncertainty(fit, transfer, level), transfer };
+  if (series.curve === null) return { ...fit, transfer: null, velocityReliability: null };
+  const reliability = velocityReliability(series, series.curve, velocity, fit);
+  if (reliability !== null && reliability < LEAST_VELOCITY_RELIABILITY) return unsureVelocity(reliability);
+  const transfer = curveTransfer(series, series.curve, velocity, fit);
+  return {
+    ...fit,
+    ...withCurveUncertainty(fit, transfer, level),
+    transfer,
+    velocityReliability: reliability,
+  };
+}
+
+function unsureVelocity(reliability: number): SeparationRefusal {
+  const byError = Math.round(100 * Math.min(1, 1 - reliability));
+  return refuse(
+    'unsure-velocity',
+    `How fast children grow at each age is not known well enough from this growth reference: its own error could make ${byError} % of the differences in growth rate by which lasting gain is told from growth brought forward (at most ${Math.round(100 * (1 - LEAST_VELOCITY_RELIABILITY))} % are allowed). A reference from more children is needed, such as an untreated series that followed the same children.`,
+  );
 }

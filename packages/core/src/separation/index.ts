@@ -1,6 +1,7 @@
 export * from './along-tau';
 export * from './curve-uncertainty';
 export * from './diagnosis';
+export * from './fading-information';
 export * from './fading-part';
 export * from './growth-clock';
 export * from './influence';
@@ -9,4 +10,5 @@ export { multiplierOf } from './part-precision';
 export * from './patient-information';
 export * from './planning';
 export * from './two-part-model';
+export * from './velocity-reliability';
 export * from './worth-of-recall';

@@ -1,7 +1,6 @@
-import { addInformation, patientInformation, regressorSums } from './patient-information';
-import type { Information, VarianceComponents } from './patient-information';
+import { addFadingInformation, NO_FADING_INFORMATION, type FadingInformation } from './fading-information';
 
-/** How patients are followed: one visit at the end of active treatment and one each year after it. */
+/** How patients are followed: one visit awaited each year. */
 export interface FollowUpSchedule {
   /** Years of follow-up, 1 to 10. */
   readonly years: number;
@@ -11,34 +10,34 @@ export interface FollowUpSchedule {
   readonly missed: number;
 }
 
+/** Patients of one kind: visits that they have made, and those that are awaited, one a year. */
+export interface FollowedKind<Visit> {
+  readonly made: readonly Visit[];
+  /** By year from now on; null where a visit would be of no use, since expected growth is not known at that age. */
+  readonly awaited: readonly (Visit | null)[];
+}
+
 /**
- * The information that one patient is expected to give about T and S, averaged over kinds of patients and over all ways
- * of staying away, each weighed by its probability (no simulation). Staying away is taken to have nothing to do with the
- * gain.
+ * The information that one patient is expected to give, averaged over kinds of patients and over all ways of staying
+ * away, each weighed by its probability (no simulation). Staying away is taken to have nothing to do with the gain.
  *
- * @param kinds for each kind of patient the regressor at the end of active treatment and at each yearly visit; NaN where
- *   a visit would be of no use, since expected growth is not known at that age
+ * @param read the information of a patient with these visits
  */
-export function expectedInformation(
-  kinds: readonly (readonly number[])[],
+export function expectedInformation<Visit>(
+  kinds: readonly FollowedKind<Visit>[],
   { years, dropOut, missed }: FollowUpSchedule,
-  components: VarianceComponents,
-): Information {
-  let total: Information = { lasting: 0, both: 0, passing: 0 };
-  for (const kind of kinds) {
+  read: (visits: readonly Visit[]) => FadingInformation,
+): FadingInformation {
+  let total = NO_FADING_INFORMATION;
+  for (const { made, awaited } of kinds) {
     for (let last = 0; last <= years; last++) {
       const stays = (1 - dropOut) ** last * (last === years ? 1 : dropOut);
       for (let pattern = 0; stays > 0 && pattern < 2 ** last; pattern++) {
-        const came = kind.filter(
-          (_, year) => year === 0 || (year <= last && (pattern & (1 << (year - 1))) !== 0),
-        );
-        const weight = stays * (1 - missed) ** (came.length - 1) * missed ** (last - came.length + 1);
+        const came = awaited.slice(0, last).filter((_, year) => (pattern & (1 << year)) !== 0);
+        const weight = stays * (1 - missed) ** came.length * missed ** (last - came.length);
         if (weight === 0) continue;
-        total = addInformation(
-          total,
-          patientInformation(regressorSums(came.filter((value) => Number.isFinite(value))), components),
-          weight / kinds.length,
-        );
+        const visits = [...made, ...came.flatMap((visit) => (visit === null ? [] : [visit]))];
+        total = addFadingInformation(total, read(visits), weight / kinds.length);
       }
     }
   }

@@ -27,7 +27,13 @@ export const PATIENTS_NEEDED = 6;
 
 /** Why a gain could not be split into its parts; the message says what is missing. */
 export type SeparationRefusal = Refusal<
-  MixedRefusalCode | 'too-few-patients' | 'no-change-over-time' | 'no-curvature' | 'no-growth' | 'wrong-time'
+  | MixedRefusalCode
+  | 'too-few-patients'
+  | 'no-change-over-time'
+  | 'no-curvature'
+  | 'no-growth'
+  | 'unsure-velocity'
+  | 'wrong-time'
 >;
 
 /** One of the two parts: its mean over patients with Satterthwaite's degrees of freedom, test and interval. */
@@ -97,9 +103,20 @@ export function fitTwoParts(
       `Patients seen at two times that differ in what is to be told apart: ${followed}; at least ${PATIENTS_NEEDED} are needed.`,
     );
   }
+  return fitPartsOf((structure) => twoPartData(series, regressor, structure), patients, level);
+}
+
+/**
+ * The fit of data whose fixed columns, and whose random columns, are the two parts; with correlated random effects, or
+ * uncorrelated ones where the data refuse the correlation.
+ */
+export function fitPartsOf(
+  dataWith: (structure: RandomStructure) => MixedData,
+  patients: number,
+  level: number,
+): TwoPartFit | SeparationRefusal {
   for (const structure of ['full', 'diagonal'] as const) {
-    const data = twoPartData(series, regressor, structure);
-    const model = prepareMixedModel(data);
+    const model = prepareMixedModel(dataWith(structure));
     if (isRefusal(model)) return model;
     const fit = fitMixedModel(model);
     const estimates = isRefusal(fit) ? fit : contrasts(model, fit, PARTS, level);

@@ -1,4 +1,11 @@
 import {
+  addFadingInformation,
+  fadingInformation,
+  withTauEstimated,
+  type FadingInformation,
+  type FadingPlace,
+} from './fading-information';
+import {
   addInformation,
   inverseInformation,
   patientInformation,
@@ -6,6 +13,7 @@ import {
   type RegressorSums,
   type VarianceComponents,
 } from './patient-information';
+import type { Covariance } from './two-part-model';
 
 /** What one more visit of one patient would teach. */
 export interface RecallWorth {
@@ -39,6 +47,33 @@ export function worthOfRecall(
     addInformation(addInformation(total, own, -1), patientInformation(longer, components)),
   );
   if (now === null || then === null) return null;
+  return fallBetween(now, then);
+}
+
+/**
+ * The same for the fading part where tau is estimated from the same gains, so that its doubt is in T.
+ *
+ * @param total information of all patients, this one included
+ * @param times years of the patient's gains so far
+ * @param next years of the further visit
+ */
+export function worthOfFadingRecall(
+  total: FadingInformation,
+  times: readonly number[],
+  next: number,
+  place: FadingPlace,
+  components: VarianceComponents,
+): RecallWorth | null {
+  const own = fadingInformation(times, place, components);
+  const longer = fadingInformation([...times, next], place, components);
+  const now = inverseInformation(withTauEstimated(total));
+  const then = inverseInformation(
+    withTauEstimated(addFadingInformation(addFadingInformation(total, own, -1), longer)),
+  );
+  return now === null || then === null ? null : fallBetween(now, then);
+}
+
+function fallBetween(now: Covariance, then: Covariance): RecallWorth {
   return {
     fall: Math.max(0, 1 - then.lasting / now.lasting),
     standardErrorNow: Math.sqrt(now.lasting),

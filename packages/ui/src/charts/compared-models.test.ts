@@ -1,11 +1,18 @@
-import type { GroupSurvival, SensitivityAnswer, SensitivityRow } from '@longhold/core/answers';
+import type {
+  GroupSurvival,
+  PlanningAnswer,
+  ReferenceResults,
+  ReferenceRow,
+  SensitivityAnswer,
+  SensitivityRow,
+} from '@longhold/core/answers';
 import { findMeasure, type MeasureDefinition } from '@longhold/core/measures';
 import { describe, expect, it } from 'vitest';
 import { chartSvg } from './chart-svg';
 import type { Layer } from './chart-model';
 import { groupCurvesModel } from './group-curves-model';
 import { planningModel } from './planning-model';
-import { sensitivityModel } from './sensitivity-model';
+import { referencesModel, sensitivityModel } from './sensitivity-model';
 
 function measureOf(code: string): MeasureDefinition {
   const measure = findMeasure(code);
@@ -33,10 +40,31 @@ describe('how sure an answer is', () => {
       atRisk: 15,
       undefinedWithin: null,
     },
+    atYears: [],
     lasting,
     share: null,
     diagnosis: 'both',
+    lastingRefused: null,
     ...changes,
+  });
+  const reference = (label: string, results: ReferenceResults | null): ReferenceRow => ({
+    kind: 'untreated-series',
+    table: null,
+    clock: 'age',
+    name: label,
+    label,
+    inForce: label === 'Own',
+    results,
+    why: results === null ? 'No children.' : null,
+  });
+  const resultsOf = (estimate: number): ReferenceResults => ({
+    ...row({ lasting: { ...lasting, estimate } }),
+    gain: null,
+    followed: 20,
+    dropsOut: [],
+    comesIn: [],
+    notCovered: [],
+    notPlaced: [],
   });
   const answer: SensitivityAnswer = {
     retainedYear: 5,
@@ -46,8 +74,17 @@ describe('how sure an answer is', () => {
       row({ retained: { n: 30, estimate: 0.9, interval: { kind: 'at-least', lower: 0.3 } } }),
       row({ retained: null, survival: null, lasting: null }),
     ],
+    references: {
+      needed: true,
+      rows: [
+        reference('Own', resultsOf(2)),
+        reference('Not to be used', null),
+        reference('Table', resultsOf(1.2)),
+      ],
+    },
     withoutOne: null,
     influence: null,
+    survivalWithoutOne: null,
   };
 
   it('is told of the result that the page is about', () => {
@@ -69,6 +106,29 @@ describe('how sure an answer is', () => {
     expect(model.x.ticks).toEqual([1, 2]);
   });
 
+  it('is told under each growth reference, the one in force by another sign, those without results left empty', () => {
+    const model = referencesModel(answer, 'grown', coGn);
+    const marks = ofKind(model.layers, 'mark');
+    expect(marks.map(({ x, y, shape }) => [x, y, shape])).toEqual([
+      [1, 2, 'disc'],
+      [3, 1.2, 'square'],
+    ]);
+    expect(model.x.ticks).toEqual([1, 2, 3]);
+    expect(model.points[0]?.text).toContain('1. Own (as asked): lasting gain');
+  });
+
+  it('draws a bound without an interval, which it has none of', () => {
+    const bound = { year: 3, estimate: 0.4, limits: null, atRisk: 15, undefinedWithin: null };
+    const model = sensitivityModel(
+      { ...answer, rows: [row({ inForce: true }), row({ aspect: 'absence', survival: bound })] },
+      'lasts',
+      coGn,
+    );
+    expect(ofKind(model.layers, 'mark').map(({ y }) => y)).toEqual([0.6, 0.4]);
+    expect(ofKind(model.layers, 'whisker').map(({ x }) => x)).toEqual([1]);
+    expect(model.points[1]?.text).toContain('a bound');
+  });
+
   it('draws an interval open on the side on which nothing bounds the share', () => {
     const whiskers = ofKind(sensitivityModel(answer, 'kept', coGn).layers, 'whisker');
     expect(whiskers[1]).toMatchObject({ lower: 0.3, upper: null });
@@ -76,7 +136,11 @@ describe('how sure an answer is', () => {
 });
 
 describe('a plan as a figure', () => {
-  const plan = {
+  const plan: PlanningAnswer = {
+    readFrom: 'growth-clock',
+    dropOut: 0.1,
+    missed: 0.1,
+    continued: { callable: 40, years: [{ years: 1, lasting: 0.8 }] },
     target: 0.5,
     numbers: [10, 40],
     rows: [
@@ -107,6 +171,7 @@ describe('curves of groups', () => {
     losses: 5,
     points: [{ time: 2, survival, lower: 0, upper: 1 }],
     atYears: [{ year: 2, estimate: survival, limits: null, atRisk: 9, undefinedWithin: null }],
+    restrictedMean: null,
   });
   const model = groupCurvesModel([group('A', 0.5), group('B', 0.51), group('C', 0.9)]);
 
@@ -134,6 +199,7 @@ describe('a saved figure', () => {
       losses: 1,
       points: [],
       atYears: [{ year: 1, estimate: 0.5, limits: null, atRisk: 2, undefinedWithin: null }],
+      restrictedMean: null,
     },
   ]);
 

@@ -182,6 +182,8 @@ describe('the chart of one patient', () => {
     years: null,
     value,
     readings: 2,
+    films: 1,
+    retracingShare: 0.5,
     expected: { value: value - 3, limits: { lower: value - 5, upper: value - 1 } },
     gain: null,
     share: null,

@@ -5,7 +5,7 @@ import { paddedRange, type ChartModel, sinceEndAxis } from './chart-model';
 
 const LASTING_DASH = [7, 4];
 
-/** The mean gain over time as a model has it: what lasts, and on top of it what has not faded yet. */
+/** The mean gain over time as a model has it: what lasts, and on top of it what has not faded yet, where the data fix both. */
 export function separationModel(
   course: readonly ModelledGain[],
   measure: MeasureDefinition,
@@ -14,6 +14,18 @@ export function separationModel(
   const x = course.map(({ years }) => years);
   const write = (gain: number): string => formatChange(gain, measure.unit);
   const last = x[x.length - 1] ?? 1;
+  const split = course.flatMap(({ years, lasting, total }) =>
+    lasting === null ? [] : [{ years, lasting, total }],
+  );
+  const isSplit = split.length > 0;
+  const splitText = (lasting: number | null, passing: number | null): string =>
+    lasting === null || passing === null
+      ? ''
+      : `, of it lasting ${write(lasting)}, ${passingName} ${write(passing)}`;
+  const partsKey = [
+    { kind: 'line', tone: 'compare', dash: LASTING_DASH, label: 'Lasting part' },
+    { kind: 'band', tone: 'phase', label: `Between them: ${passingName}` },
+  ] as const;
   return {
     x: sinceEndAxis(last),
     y: {
@@ -31,16 +43,16 @@ export function separationModel(
       },
       {
         kind: 'band',
-        x,
-        lower: course.map(({ lasting }) => lasting),
-        upper: course.map(({ total }) => total),
+        x: split.map(({ years }) => years),
+        lower: split.map(({ lasting }) => lasting),
+        upper: split.map(({ total }) => total),
         tone: 'phase',
       },
       { kind: 'rule', at: 0, tone: 'quiet' },
       {
         kind: 'line',
-        x,
-        y: course.map(({ lasting }) => lasting),
+        x: split.map(({ years }) => years),
+        y: split.map(({ lasting }) => lasting),
         tone: 'compare',
         dash: LASTING_DASH,
         width: 2,
@@ -57,12 +69,11 @@ export function separationModel(
     },
     points: course.map(({ years, lasting, passing, total, limits, followed }) => ({
       x: years,
-      text: `${years} years: mean gain ${write(total)} (${formatLimits(limits, write)}), of it lasting ${write(lasting)}, ${passingName} ${write(passing)}; ${formatNoun(followed, 'patient')} measured then or later.`,
+      text: `${years} years: mean gain ${write(total)} (${formatLimits(limits, write)})${splitText(lasting, passing)}; ${formatNoun(followed, 'patient')} measured then or later.`,
     })),
     key: [
-      { kind: 'line', tone: 'answer', label: 'Mean gain, both parts together' },
-      { kind: 'line', tone: 'compare', dash: LASTING_DASH, label: 'Lasting part' },
-      { kind: 'band', tone: 'phase', label: `Between them: ${passingName}` },
+      { kind: 'line', tone: 'answer', label: isSplit ? 'Mean gain, both parts together' : 'Mean gain' },
+      ...(isSplit ? partsKey : []),
       { kind: 'band', tone: 'answer-band', label: 'Interval of the mean gain' },
     ],
   };

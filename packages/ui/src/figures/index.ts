@@ -6,5 +6,5 @@ export { chartSvg } from '../charts/chart-svg';
 export { groupCurvesModel } from '../charts/group-curves-model';
 export { incidenceModel } from '../charts/incidence-model';
 export { partsModel, SPAN_WORDS } from '../charts/parts-model';
-export { sensitivityModel } from '../charts/sensitivity-model';
+export { referencesModel, sensitivityModel } from '../charts/sensitivity-model';
 export { separationModel } from '../charts/separation-model';

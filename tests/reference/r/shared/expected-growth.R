@@ -35,6 +35,8 @@ expected_growth <- function(values, most = 6) {
     size = function(sex, age) as.vector(columns(sex, age) %*% chosen$coefficients),
     children = tapply(series$patient_code, series$sex, function(codes) length(unique(codes))),
     values = table(series$sex),
+    # What a value of the series usually holds of the error variance of one reading.
+    error_share = mean(1 / series$readings),
     ages = tapply(series$age, series$sex, range)
   )
 }
@@ -42,7 +44,7 @@ expected_growth <- function(values, most = 6) {
 # A measure that does not grow.
 no_growth <- function() {
   list(
-    V = matrix(0, 1, 1), rate_variance = 0, residual_variance = 0, columns = function(sex, age) matrix(0, length(age), 1),
+    V = matrix(0, 1, 1), rate_variance = 0, residual_variance = 0, error_share = 1, columns = function(sex, age) matrix(0, length(age), 1),
     size = function(sex, age) 0 * age, ages = NULL
   )
 }

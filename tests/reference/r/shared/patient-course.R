@@ -17,7 +17,7 @@ contrast_of <- function(visits, w, yardstick) {
 growth_covariance <- function(visits, w1, w2, yardstick) {
   growth <- yardstick$growth
   columns <- growth$columns(visits$sex[1], visits$age)
-  short_term <- max(0, growth$residual_variance - yardstick$s^2)
+  short_term <- max(0, growth$residual_variance - yardstick$s^2 * growth$error_share)
   curve <- as.numeric((w1 %*% columns) %*% growth$V %*% t(w2 %*% columns))
   growth$rate_variance * sum(w1 * visits$age) * sum(w2 * visits$age) + short_term * sum(w1 * w2) + curve
 }

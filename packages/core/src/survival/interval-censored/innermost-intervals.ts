@@ -40,6 +40,8 @@ export interface OrderedSample {
   readonly times: Float64Array;
   readonly isLeft: Uint8Array;
   readonly owner: Int32Array;
+  /** Observations without a right end, then the others, each by their left ends: neighbours tend to cover the same. */
+  readonly neighbours: Int32Array;
 }
 
 /** The list as columns. */
@@ -75,7 +77,19 @@ export function orderSample({ left, right }: IntervalTimes): OrderedSample {
     isLeft[position] = 1 - (end & 1);
     owner[position] = end >> 1;
   }
-  return { size, times, isLeft, owner };
+  return { size, times, isLeft, owner, neighbours: neighbours(owner, isLeft, right) };
+}
+
+function neighbours(owner: Int32Array, isLeft: Uint8Array, right: ArrayLike<number>): Int32Array {
+  const byLeft = owner.filter((_, position) => isLeft[position] === 1);
+  const open = byLeft.filter((one) => right[one] === Infinity);
+  const ordered = new Int32Array(byLeft.length);
+  ordered.set(open);
+  ordered.set(
+    byLeft.filter((one) => right[one] !== Infinity),
+    open.length,
+  );
+  return ordered;
 }
 
 /**
@@ -86,6 +100,49 @@ export function orderSample({ left, right }: IntervalTimes): OrderedSample {
  * @param counts how often each observation occurs; those with 0 take no part (for resamples)
  */
 export function innermostIntervals(sample: OrderedSample, counts: ArrayLike<number>): IntervalLikelihood {
+  const { left, right, ...cover } = coveredBy(sample, counts);
+  return presentOnly({ left, right }, cover, counts);
+}
+
+/**
+ * The same with neighbours that cover the same intervals taken together: their order is lost, the likelihood is not.
+ * Of yearly visits most observations are open to the right and fall together, so that every pass is the shorter.
+ */
+export function groupedIntervals(sample: OrderedSample, counts: ArrayLike<number>): IntervalLikelihood {
+  const cover = coveredBy(sample, counts);
+  const first = new Int32Array(sample.size);
+  const last = new Int32Array(sample.size);
+  const count = new Float64Array(sample.size);
+  let total = 0;
+  let written = 0;
+  for (const one of sample.neighbours) {
+    const n = counts[one] ?? 0;
+    if (!(n > 0)) continue;
+    const [from, to] = [cover.first[one] ?? 0, cover.last[one] ?? 0];
+    total += n;
+    if (written > 0 && first[written - 1] === from && last[written - 1] === to) {
+      count[written - 1] = (count[written - 1] ?? 0) + n;
+      continue;
+    }
+    first[written] = from;
+    last[written] = to;
+    count[written++] = n;
+  }
+  return {
+    left: cover.left,
+    right: cover.right,
+    first: first.subarray(0, written),
+    last: last.subarray(0, written),
+    count: count.subarray(0, written),
+    total,
+  };
+}
+
+/** Innermost intervals, and the first and last that each observation covers, by its place in the sample. */
+function coveredBy(
+  sample: OrderedSample,
+  counts: ArrayLike<number>,
+): Pick<IntervalLikelihood, 'left' | 'right' | 'first' | 'last'> {
   const lefts: number[] = [];
   const rights: number[] = [];
   const first = new Int32Array(sample.size);
@@ -107,11 +164,7 @@ export function innermostIntervals(sample: OrderedSample, counts: ArrayLike<numb
     pendingLeft = null;
     last[owner] = lefts.length - 1;
   }
-  return presentOnly(
-    { left: Float64Array.from(lefts), right: Float64Array.from(rights) },
-    { first, last },
-    counts,
-  );
+  return { left: Float64Array.from(lefts), right: Float64Array.from(rights), first, last };
 }
 
 /** Drops observations that do not occur, so that later passes need not ask. */

@@ -2,7 +2,7 @@ import { checkColumn, createRandom, NOT_NEGATIVE, sortedQuantile, type Refusal }
 import { exactLimits } from '../exact-limits';
 import { survivalAt } from './curve-readings';
 import {
-  innermostIntervals,
+  groupedIntervals,
   intervalColumns,
   orderSample,
   type CensoredInterval,
@@ -155,7 +155,7 @@ function resampledCurves(
       const entry = patients[random.integer(patients.length)] ?? 0;
       drawn[entry] = (drawn[entry] ?? 0) + 1;
     }
-    const likelihood = innermostIntervals(sample, drawn);
+    const likelihood = groupedIntervals(sample, drawn);
     const { masses } = maximumMasses(likelihood, RESAMPLE_GAP).place;
     readInto(draws, resample, rising, likelihood, masses);
   }

@@ -1,6 +1,6 @@
 import { isRefusal } from '../../numeric';
 import {
-  innermostIntervals,
+  groupedIntervals,
   intervalColumns,
   orderSample,
   type CensoredInterval,
@@ -67,7 +67,7 @@ export function turnbull(times: readonly CensoredInterval[], gapWanted = GAP_WAN
 
 /** The same for a sample whose ends are in order already, each observation taken `counts` times. */
 function turnbullOfOrdered(sample: OrderedSample, counts: ArrayLike<number>, gapWanted: number): TurnbullFit {
-  const likelihood = innermostIntervals(sample, counts);
+  const likelihood = groupedIntervals(sample, counts);
   const { place, gap, iterations } = maximumMasses(likelihood, gapWanted);
   return {
     intervals: Array.from(place.masses, (mass, j) => ({

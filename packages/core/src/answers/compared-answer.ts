@@ -1,0 +1,28 @@
+import type { RatioInterval } from '../ratio';
+import type { Diagnosis } from '../separation';
+import type { SurvivalAtYear } from './answer';
+import type { TestedEstimate } from './separation-answer';
+
+/** The main results of one way of answering, for comparing several side by side. */
+export interface ComparedResults {
+  /** Treated patients whose gain of treatment can be computed. */
+  readonly patients: number;
+  /** Retained share at the comparison's `retainedYear`; null where it cannot be said. */
+  readonly retained: {
+    readonly n: number;
+    readonly estimate: number;
+    readonly interval: RatioInterval;
+  } | null;
+  /**
+   * Survival at the comparison's `survivalYear`, with exact limits for the number still followed; null for nobody.
+   */
+  readonly survival: SurvivalAtYear | null;
+  /** The same at the years 1, 2, 3 and 5; a year to which nobody was followed has a null estimate. Empty for nobody at all. */
+  readonly atYears: readonly SurvivalAtYear[];
+  /** T and its share by the growth clock; null where it could not be fitted, and `lastingRefused` then says why. */
+  readonly lasting: TestedEstimate | null;
+  readonly share: { readonly estimate: number; readonly interval: RatioInterval } | null;
+  readonly diagnosis: Diagnosis | null;
+  /** Why there is no lasting gain, in a sentence; null where there is one, or where it is not asked for. */
+  readonly lastingRefused: string | null;
+}

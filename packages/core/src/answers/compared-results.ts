@@ -1,0 +1,140 @@
+import { isRefusal } from '../numeric';
+import type { PatientHistory } from '../records';
+import { groupShare, type Yardstick } from '../retention';
+import {
+  exactLimits,
+  numberAtRisk,
+  survivalAt,
+  turnbull,
+  type CensoredInterval,
+  type LossRule,
+} from '../survival';
+import type { SurvivalAtYear } from './answer';
+import { seenInYear } from './by-year';
+import type { ComparedResults } from './compared-answer';
+import { gainRows } from './gain-rows';
+import { lastingGain } from './lasting-gain';
+import { readClock } from './separate-gain';
+import {
+  patientContrasts,
+  patientLosses,
+  type PatientContrasts,
+  type PatientLosses,
+} from './patient-outcome';
+import type { OutcomeQuestion } from './question';
+
+/** Patients as one way of answering reads them: what group estimates and survival curves are made of. */
+export interface ReadPatients {
+  readonly losses: readonly PatientLosses[];
+  /** Of those whose gain of treatment can be computed. */
+  readonly contrasts: readonly PatientContrasts[];
+}
+
+/** The years that are compared with each other. */
+export interface ComparedYears {
+  /** The year whose retained share and survival are compared; null where fewer than ten were. */
+  readonly retainedYear: number | null;
+  readonly survivalYear: number | null;
+}
+
+const YEARS = [5, 4, 3, 2, 1];
+const READ_YEARS = [1, 2, 3, 5];
+const ENOUGH = 10;
+
+/** Reads all patients by one yardstick. */
+export function readPatients(
+  histories: readonly PatientHistory[],
+  question: OutcomeQuestion,
+  yardstick: Yardstick,
+): ReadPatients {
+  return {
+    losses: histories.map((history) => patientLosses(history, question, yardstick)),
+    contrasts: histories.flatMap((history) => patientContrasts(history, question, yardstick) ?? []),
+  };
+}
+
+/** The latest of the first five years that has ten patients seen, and the latest with ten at risk. */
+export function comparedYears({ losses, contrasts }: ReadPatients, rule: LossRule): ComparedYears {
+  const times = timesUnder(losses, rule);
+  return {
+    retainedYear: YEARS.find((year) => seenInYear(contrasts, year).length >= ENOUGH) ?? null,
+    survivalYear: YEARS.find((year) => numberAtRisk(times, year) >= ENOUGH) ?? null,
+  };
+}
+
+/** Loss intervals of those in the risk set. */
+export function timesUnder(losses: readonly PatientLosses[], rule: LossRule): CensoredInterval[] {
+  return losses.flatMap(({ lossByRule }) => (lossByRule === null ? [] : [lossByRule[rule]]));
+}
+
+/** The results that hang on the gains alone. */
+export type GainResults = Pick<
+  ComparedResults,
+  'patients' | 'retained' | 'lasting' | 'share' | 'diagnosis' | 'lastingRefused'
+>;
+
+/**
+ * What hangs on the gains alone: neither loss rule nor threshold nor method error moves it.
+ *
+ * @param clock the growth clock of these gains, where it was fitted already
+ */
+export function gainResults(
+  contrasts: readonly PatientContrasts[],
+  { retainedYear }: ComparedYears,
+  yardstick: Yardstick,
+  level: number,
+  clock = readClock(gainRows(contrasts, yardstick), yardstick, level),
+): GainResults {
+  const found = isRefusal(clock) ? clock : lastingGain(clock);
+  return {
+    patients: contrasts.length,
+    retained: retainedYear === null ? null : retainedAt(contrasts, retainedYear, yardstick, level),
+    ...(isRefusal(found)
+      ? { lasting: null, share: null, diagnosis: null, lastingRefused: found.message }
+      : { lasting: found.lasting, share: found.share, diagnosis: found.diagnosis, lastingRefused: null }),
+  };
+}
+
+type Survivals = Pick<ComparedResults, 'survival' | 'atYears'>;
+
+/** What hangs on the loss intervals. No resampling: the limits are the exact ones of the number still followed. */
+export function survivalResults(
+  times: readonly CensoredInterval[],
+  { survivalYear }: ComparedYears,
+  level: number,
+): Survivals {
+  if (times.length === 0) return { survival: null, atYears: [] };
+  const fit = turnbull(times);
+  const at = (year: number): SurvivalAtYear => {
+    const atRisk = numberAtRisk(times, year);
+    if (atRisk === 0) return { year, estimate: null, limits: null, atRisk, undefinedWithin: null };
+    const { survival, undefinedWithin } = survivalAt(fit, year);
+    return {
+      year,
+      estimate: survival,
+      limits: exactLimits(survival, atRisk, level),
+      atRisk,
+      undefinedWithin,
+    };
+  };
+  const survival = survivalYear === null ? null : at(survivalYear);
+  return {
+    survival: survival === null || survival.atRisk === 0 ? null : survival,
+    atYears: READ_YEARS.map(at),
+  };
+}
+
+function retainedAt(
+  contrasts: readonly PatientContrasts[],
+  year: number,
+  yardstick: Yardstick,
+  level: number,
+): ComparedResults['retained'] {
+  const pairs = seenInYear(contrasts, year).map(({ sex, first, visit }) => ({
+    sex,
+    first,
+    later: visit.gain,
+  }));
+  const { n, share } = groupShare(pairs, yardstick, level);
+  return share === null ? null : { n, ...share };
+}

@@ -1,0 +1,152 @@
+import { createHash } from 'node:crypto';
+import fc from 'fast-check';
+import { describe, expect, it } from 'vitest';
+import { recordVersionSchema } from '../exchange/messages';
+import { canonicalRecord } from './canonical-record';
+import { pseudonymOf, recordWith } from './contribution.fixture';
+import type { NotContributedReason } from './deidentify';
+import { pooledRecordSchema, type PooledRecord } from './pooled-record';
+import { recordChanges, type SentVersion } from './record-changes';
+
+function digestOf(text: string): string {
+  return createHash('sha256').update(text, 'utf8').digest('hex');
+}
+
+const RECORD = recordWith({
+  visits: [
+    {
+      kind: 'start',
+      day: -301,
+      values: [
+        { measure: 'SNB', value: 76.5, films: 1, readings: 2, magnification: 'not-enlarged' },
+        { measure: 'Co-Gn', value: 0.1 + 0.2, films: 1, readings: 1, magnification: 'natural' },
+      ],
+    },
+    { kind: 'follow_up', day: 364, values: [] },
+  ],
+  events: [
+    { event: 'moved', day: 400 },
+    { event: 'declined', day: 400 },
+  ],
+});
+
+describe('the canonical text of a record', () => {
+  it('is this, byte for byte, so that another program can make the same digest', () => {
+    const text = canonicalRecord({ ...RECORD, pseudonym: '0123456789abcdef0123456789abcdef' });
+    expect(text).toBe(
+      '{"pseudonym":"0123456789abcdef0123456789abcdef","group":"treated","sex":"male","ageMonths":160,' +
+        '"protocol":"PLATE","expansion":true,"maturityStart":"CS3","yearsPassed":2,"visits":[{"kind":"start",' +
+        '"day":-301,"values":[{"measure":"Co-Gn","value":0.30000000000000004,"films":1,"readings":1,' +
+        '"magnification":"natural"},{"measure":"SNB","value":76.5,"films":1,"readings":2,' +
+        '"magnification":"not-enlarged"}]},{"kind":"follow_up","day":364,"values":[]}],' +
+        '"events":[{"event":"declined","day":400},{"event":"moved","day":400}]}',
+    );
+    // sha256sum of that text.
+    expect(digestOf(text)).toBe('31509dc899e06fa5de71568949ae50474f99d212737eff878066b60b72d6771f');
+  });
+
+  it('has every key of the schema, in its order', () => {
+    const keys = Object.keys(pooledRecordSchema.shape);
+    const text = canonicalRecord(RECORD);
+    const places = keys.map((key) => text.indexOf(`"${key}":`));
+    expect(places).toEqual([...places].sort((a, b) => a - b));
+    expect(Math.min(...places)).toBeGreaterThan(0);
+    expect(canonicalRecord(pooledRecordSchema.parse(JSON.parse(text)))).toBe(text);
+  });
+
+  it('is one for the same record in any order of keys, visits, values and events', () => {
+    const reversed = <Item>(items: readonly Item[]): Item[] => [...items].reverse();
+    const other: PooledRecord = {
+      events: reversed(RECORD.events),
+      visits: reversed(RECORD.visits).map((visit) => ({
+        values: reversed(visit.values),
+        day: visit.day,
+        kind: visit.kind,
+      })),
+      yearsPassed: RECORD.yearsPassed,
+      maturityStart: RECORD.maturityStart,
+      expansion: RECORD.expansion,
+      protocol: RECORD.protocol,
+      ageMonths: RECORD.ageMonths,
+      sex: RECORD.sex,
+      group: RECORD.group,
+      pseudonym: RECORD.pseudonym,
+    };
+    expect(canonicalRecord(other)).toBe(canonicalRecord(RECORD));
+  });
+
+  it('reads back to the very numbers', () => {
+    fc.assert(
+      fc.property(fc.double({ min: -1000, max: 1000, noNaN: true }), (value) => {
+        const record = recordWith({
+          visits: [
+            {
+              kind: 'start',
+              day: 0,
+              values: [{ measure: 'SNB', value, films: 1, readings: 1, magnification: 'not-enlarged' }],
+            },
+          ],
+        });
+        const back = pooledRecordSchema.parse(JSON.parse(canonicalRecord(record)));
+        expect(back.visits[0]?.values[0]?.value === value).toBe(true);
+      }),
+    );
+  });
+});
+
+describe('what there is to send', () => {
+  const named = (name: string, parts: Partial<PooledRecord> = {}): PooledRecord =>
+    recordWith({ pseudonym: pseudonymOf(name), ...parts });
+  const sentAs = (record: PooledRecord): SentVersion => {
+    return { pseudonym: record.pseudonym, version: digestOf(canonicalRecord(record)) };
+  };
+  const leftOut = (name: string, reason: NotContributedReason) => {
+    return { code: name, pseudonym: pseudonymOf(name), group: 'treated' as const, reason };
+  };
+
+  it('is every patient at first, and nothing once all is sent', () => {
+    const records = [named('a'), named('b')];
+    const first = recordChanges({ records, leftOut: [] }, [], digestOf);
+    expect(first.fresh.map(({ record, basedOn }) => [record, basedOn])).toEqual(
+      records.map((record) => [record, null]),
+    );
+    for (const item of first.fresh) expect(recordVersionSchema.parse(item)).toEqual(item);
+    const again = recordChanges({ records, leftOut: [] }, records.map(sentAs), digestOf);
+    expect(again).toEqual({ fresh: [], changed: [], withdrawn: [], heldBack: [], unchanged: 2 });
+  });
+
+  it('is the new version of a changed record, with the version it follows', () => {
+    const before = sentAs(named('a'));
+    const { changed, fresh } = recordChanges(
+      { records: [named('a', { yearsPassed: 3 })], leftOut: [] },
+      [before],
+      digestOf,
+    );
+    expect(fresh).toEqual([]);
+    expect(changed[0]).toMatchObject({ basedOn: before.version, record: { yearsPassed: 3 } });
+    expect(changed[0]?.version).not.toBe(before.version);
+  });
+
+  it('is a withdrawal for consent taken back or a patient no longer there, and for no other reason', () => {
+    const names = ['consent', 'follow-up', 'gone', 'corrected'];
+    const { withdrawn, heldBack } = recordChanges(
+      {
+        records: [],
+        leftOut: [
+          leftOut('consent', 'no-pooling-consent'),
+          leftOut('follow-up', 'no-follow-up-consent'),
+          leftOut('corrected', 'no-start'),
+          leftOut('never sent', 'no-pooling-consent'),
+        ],
+      },
+      names.map((name) => sentAs(named(name))),
+      digestOf,
+    );
+    expect(withdrawn).toEqual([
+      { pseudonym: pseudonymOf('consent'), reason: 'no-pooling-consent' },
+      { pseudonym: pseudonymOf('follow-up'), reason: 'no-follow-up-consent' },
+      { pseudonym: pseudonymOf('gone'), reason: 'not-in-store' },
+    ]);
+    expect(heldBack).toEqual([{ pseudonym: pseudonymOf('corrected'), reason: 'no-start' }]);
+  });
+});

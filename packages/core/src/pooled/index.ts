@@ -1,0 +1,15 @@
+export * from './centre-estimates';
+export * from './centre-statistics';
+export * from './centre-statistics-of';
+export { gainSums, sortedSums } from './gain-sums';
+export * from './pool-centres';
+export * from './pooled-answer';
+export * from './pooled-competing';
+export * from './pooled-flow';
+export * from './pooled-retention';
+export * from './pooled-separation';
+export * from './pooled-survival';
+export * from './cells';
+export * from './member-view';
+export * from './view';
+export * from './pooled-words';

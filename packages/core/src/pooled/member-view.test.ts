@@ -1,0 +1,111 @@
+import fc from 'fast-check';
+import { describe, expect, it } from 'vitest';
+import { centreOf, inventedDefinition, inventedRecords } from './invented-centres.fixture';
+import { memberView } from './member-view';
+import { pooledAnswer } from './pooled-answer';
+import type { PooledView, Viewer } from './view';
+
+const DEFINITION = inventedDefinition({ years: [1, 2, 3, 5, 6], smallestCell: 10 });
+
+function centresOf(sizes: readonly number[]) {
+  return sizes.map((patients, i) =>
+    centreOf(`centre-${i}`, inventedRecords({ patients, seed: 100 + i + 7 * patients }), DEFINITION),
+  );
+}
+
+function viewOf(
+  sizes: readonly number[],
+  viewer: Viewer,
+  changes: { readonly recordsShared?: boolean } = {},
+): PooledView {
+  return memberView(pooledAnswer(centresOf(sizes), DEFINITION, 1), viewer, {
+    smallestCell: DEFINITION.smallestCell,
+    recordsShared: changes.recordsShared ?? false,
+  });
+}
+
+/** Every number under a key that counts patients. */
+function patientCounts(value: unknown, key = ''): number[] {
+  const COUNTS = ['patients', 'eligible', 'seen', 'measured', 'treated', 'inRiskSet'];
+  if (typeof value === 'number') return COUNTS.includes(key) ? [value] : [];
+  if (Array.isArray(value)) return value.flatMap((one) => patientCounts(one, key));
+  if (typeof value !== 'object' || value === null) return [];
+  return Object.entries(value).flatMap(([name, one]) =>
+    patientCounts(one, key === 'notSeen' ? 'patients' : name),
+  );
+}
+
+describe('what a member sees of a pooled answer', () => {
+  it('names no other centre to a centre or a reader, and shows a centre its own estimate', () => {
+    const centre = viewOf([60, 40, 50], { kind: 'centre', centre: 'centre-1' });
+    const text = JSON.stringify(centre);
+    expect(text).not.toContain('centre-0');
+    expect(text).not.toContain('centre-2');
+    const share = centre.measures[0]?.quantities.find(
+      ({ kind, year }) => kind === 'retained-share' && year === 1,
+    );
+    expect(share?.own?.centre).toBe('centre-1');
+    expect(share?.twoStage).not.toBeNull();
+    expect(JSON.stringify(viewOf([60, 40, 50], { kind: 'reader' }))).not.toContain('centre-');
+  });
+
+  it('shows readers and centres the same pool', () => {
+    const pool = ({ measures }: PooledView) =>
+      measures.map(({ flow, quantities, leftOut }) => ({
+        flow,
+        leftOut,
+        quantities: quantities.map(({ own: _own, ...rest }) => rest),
+      }));
+    const reader = viewOf([60, 40, 50], { kind: 'reader' });
+    expect(pool(viewOf([60, 40, 50], { kind: 'centre', centre: 'centre-0' }))).toEqual(pool(reader));
+  });
+
+  it('shows nothing of a pool of two centres: each would see the other', () => {
+    const { measures } = viewOf([200, 200], { kind: 'reader' });
+    for (const { patients, twoStage, oneStage } of measures[0]?.quantities ?? []) {
+      expect([patients, twoStage, oneStage]).toEqual([null, null, null]);
+    }
+  });
+
+  it('holds no number of patients below the smallest cell but zero, whatever the cell', () => {
+    const answers = [
+      [45, 12, 30, 7],
+      [20, 9, 25],
+    ].map((sizes) => pooledAnswer(centresOf(sizes), DEFINITION, 1));
+    fc.assert(
+      fc.property(fc.integer({ min: 1, max: 60 }), fc.boolean(), (smallestCell, isReader) => {
+        const viewer: Viewer = { kind: isReader ? 'reader' : 'coordinator' };
+        for (const answer of answers) {
+          const counts = patientCounts(memberView(answer, viewer, { smallestCell, recordsShared: false }));
+          for (const count of counts)
+            expect(count === 0 || count >= smallestCell, `${viewer.kind} sees ${count}`).toBe(true);
+        }
+      }),
+    );
+  });
+
+  it('withholds the estimate with the number, where too few are followed', () => {
+    const curve = viewOf([20, 20, 20], { kind: 'reader' }).measures[0]?.quantities.filter(
+      ({ kind }) => kind === 'survival',
+    );
+    const withheld = curve?.filter(({ patients }) => patients === null) ?? [];
+    expect(withheld.length).toBeGreaterThan(0);
+    expect(withheld.length).toBeLessThan(curve?.length ?? 0);
+    for (const { twoStage, oneStage } of withheld) expect([twoStage, oneStage]).toEqual([null, null]);
+  });
+
+  it('shows the coordinator the rows of centres, but never hides one row alone', () => {
+    const { measures } = viewOf([60, 40, 9], { kind: 'coordinator' });
+    const share = measures[0]?.quantities.find(({ kind }) => kind === 'lasting');
+    expect(share?.rows.map(({ centre }) => centre)).toEqual(['centre-0']);
+    expect(share?.rowsWithheld).toBe(2);
+    expect(viewOf([60, 40, 50], { kind: 'coordinator' }).measures[0]?.flowByCentre).toHaveLength(3);
+  });
+
+  it('shows centres to each other where the study agreement shares records', () => {
+    const text = JSON.stringify(
+      viewOf([60, 40, 50], { kind: 'centre', centre: 'centre-1' }, { recordsShared: true }),
+    );
+    expect(text).toContain('centre-2');
+  });
+});

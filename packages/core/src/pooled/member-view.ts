@@ -1,0 +1,282 @@
+import type { StudyDefinition } from '../contribution/study-definition';
+import { isRefusal, type Refusal } from '../numeric';
+import { cellTotal, hiddenCells, mayShowCentre, mayShowPool, type CellByCentre } from './cells';
+import { coordinatorFlowView, ownFlowView, poolFlowView } from './flow-view';
+import type { CentrePool, TwoStageMean } from './pool-centres';
+import type { PooledAnswer, PooledMeasure } from './pooled-answer';
+import type { OneStage } from './pooled-retention';
+import type {
+  PooledView,
+  QuantityKind,
+  ShownCount,
+  ViewedGroup,
+  ViewedMeasure,
+  ViewedQuantity,
+  Viewer,
+} from './view';
+
+/**
+ * What a viewer may see of a pooled answer. Readers and centres see the pool, and a centre its own estimates beside it;
+ * what is shown of the pool is the same for all of them, so that two of them together learn no more than each. The
+ * coordinator, and every centre where the study agreement shares records, sees the centres too. A number of patients
+ * below the smallest cell is withheld with every estimate that stands on it, and so is whatever would give it away.
+ */
+export function memberView(
+  answer: PooledAnswer,
+  viewer: Viewer,
+  { smallestCell, recordsShared }: Pick<StudyDefinition, 'smallestCell' | 'recordsShared'>,
+): PooledView {
+  const seesCentres = viewer.kind === 'coordinator' || (viewer.kind === 'centre' && recordsShared);
+  const own = viewer.kind === 'centre' ? viewer.centre : null;
+  return {
+    definitionVersion: answer.definitionVersion,
+    level: answer.level,
+    smallestCell,
+    viewer: viewer.kind,
+    measures: answer.measures.map((measure) => viewedMeasure(measure, { smallestCell, seesCentres, own })),
+  };
+}
+
+interface Sight {
+  readonly smallestCell: number;
+  readonly seesCentres: boolean;
+  /** The viewer's own centre. */
+  readonly own: string | null;
+}
+
+/** Whether a cell of the pool may be shown. Whoever sees the centres sees each of them, so only small sums are hidden. */
+function showsPool({ smallestCell, seesCentres }: Sight): (cell: CellByCentre) => boolean {
+  return seesCentres
+    ? (cell) => mayShowCentre(cellTotal(cell), smallestCell)
+    : (cell) => mayShowPool(cell, smallestCell);
+}
+
+function viewedMeasure(measure: PooledMeasure, sight: Sight): ViewedMeasure {
+  const mayShow = showsPool(sight);
+  const riskSet = measure.centres.map(({ inRiskSet }) => inRiskSet);
+  const whole = coordinatorFlowView(measure.flow, mayShow);
+  const showRiskSet = mayShow(riskSet);
+  const { gainsHidden, ...counts } = riskSetView(measure, mayShow);
+  const showGains = !gainsHidden;
+  return {
+    measure: measure.measure,
+    centres: measure.centres.length,
+    ...counts,
+    flow: sight.seesCentres ? whole.flow : poolFlowView(measure.flow, mayShow),
+    flowByCentre: sight.seesCentres
+      ? whole.byCentre
+      : sight.own === null
+        ? []
+        : [{ centre: sight.own, flow: ownFlowView(measure.flow, sight.own) }],
+    quantities: quantitiesOf(measure).map((quantity) =>
+      viewedQuantity(quantity, sight, quantity.isOfGains && gainsHidden),
+    ),
+    survivalDifferences: showRiskSet ? numberless(measure.survivalDifferences) : null,
+    separationDifferences: showGains ? numberless(measure.separation.differences) : null,
+    spread: showGains ? numberless(measure.separation.spread) : null,
+    ...groupsView(measure, mayShow),
+    // No number at risk: less those at risk of the curve it would be the number treated again.
+    competing: measure.competing.flatMap(({ atRiskByCentre, ...rest }) =>
+      mayShow(atRiskByCentre) ? [rest] : [],
+    ),
+  };
+}
+
+/**
+ * Treated patients are those in the risk set and those left out for each reason; and they are those with gains and those
+ * without.
+ */
+function riskSetView(
+  { centres }: PooledMeasure,
+  mayShow: (cell: CellByCentre) => boolean,
+): Pick<ViewedMeasure, 'treated' | 'inRiskSet' | 'leftOut'> & { readonly gainsHidden: boolean } {
+  const reasons = [...new Set(centres.flatMap(({ leftOut }) => leftOut.map(({ reason }) => reason)))].sort();
+  const cells = [
+    centres.map(({ treated }) => treated),
+    centres.map(({ inRiskSet }) => inRiskSet),
+    ...reasons.map((reason) =>
+      centres.map(({ leftOut }) => leftOut.find((one) => one.reason === reason)?.patients ?? 0),
+    ),
+    centres.map(({ withGains }) => withGains),
+    centres.map(({ treated, withGains }) => treated - withGains),
+  ];
+  const gains = reasons.length + 2;
+  const sums = [
+    { total: 0, parts: [1, ...reasons.map((_, i) => i + 2)] },
+    { total: 0, parts: [gains, gains + 1] },
+  ];
+  const hidden = hiddenCells(cells, sums, mayShow);
+  const shown = (place: number): ShownCount =>
+    hidden[place] === true ? null : cellTotal(cells[place] ?? []);
+  return {
+    treated: shown(0),
+    inRiskSet: shown(1),
+    leftOut: reasons.map((reason, i) => ({ reason, patients: shown(i + 2) })),
+    gainsHidden: hidden[gains] === true,
+  };
+}
+
+interface Quantity {
+  readonly kind: QuantityKind;
+  readonly year: number | null;
+  readonly pool: CentrePool & { readonly oneStage: OneStage | Refusal };
+  /** Patients behind it by centre, those of centres without an estimate too. */
+  readonly patients: CellByCentre;
+  readonly centres: readonly string[];
+  /** Whether it stands on all patients with gains. */
+  readonly isOfGains: boolean;
+}
+
+function quantitiesOf(measure: PooledMeasure): Quantity[] {
+  const centres = measure.centres.map(({ centre }) => centre);
+  const withGains = measure.centres.map((one) => one.withGains);
+  const { lasting, forward, lastingShare } = measure.separation;
+  const byCentre = ({ rows, leftOut }: CentrePool): number[] =>
+    centres.map(
+      (centre) =>
+        rows.find((row) => row.centre === centre)?.patients ??
+        leftOut.find((one) => one.centre === centre)?.patients ??
+        0,
+    );
+  return [
+    ...measure.retention.map((pool) => ({
+      kind: 'retained-share' as const,
+      year: pool.year,
+      pool,
+      patients: byCentre(pool),
+      centres,
+      isOfGains: false,
+    })),
+    ...measure.survival.map((pool) => ({
+      kind: 'survival' as const,
+      year: pool.year,
+      pool,
+      patients: measure.atRisk.find(({ year }) => year === pool.year)?.byCentre ?? byCentre(pool),
+      centres,
+      isOfGains: false,
+    })),
+    { kind: 'lasting', year: null, pool: lasting, patients: withGains, centres, isOfGains: true },
+    { kind: 'forward', year: null, pool: forward, patients: withGains, centres, isOfGains: true },
+    { kind: 'lasting-share', year: null, pool: lastingShare, patients: withGains, centres, isOfGains: true },
+  ];
+}
+
+/**
+ * The pool's estimate, the rows that may be shown, and the viewer's own. A pool of which single centres are hidden must
+ * not give them away: the centres of one quantity are the parts of a sum.
+ */
+function viewedQuantity(
+  { kind, year, pool, patients, centres }: Quantity,
+  sight: Sight,
+  isHidden: boolean,
+): ViewedQuantity {
+  const cells: CellByCentre[] = [[cellTotal(patients)], ...patients.map((count) => [count])];
+  const hidden = hiddenCells(cells, [{ total: 0, parts: patients.map((_, c) => c + 1) }], (cell) =>
+    mayShowCentre(cellTotal(cell), sight.smallestCell),
+  );
+  const mayBeShown = sight.seesCentres
+    ? hidden[0] !== true
+    : mayShowPool(patients, sight.smallestCell) && showsMean(pool, sight);
+  const showPool = mayBeShown && !isHidden;
+  const isShown = (centre: string): boolean => hidden[centres.indexOf(centre) + 1] === false;
+  const rows = sight.seesCentres ? pool.rows.filter(({ centre }) => isShown(centre)) : [];
+  const noneHidden = hidden.every((one) => !one);
+  const own = sight.own === null ? undefined : pool.rows.find(({ centre }) => centre === sight.own);
+  return {
+    kind,
+    year,
+    scale: pool.scale,
+    patients: showPool ? cellTotal(patients) : null,
+    twoStage: showPool ? meanView(pool.twoStage) : null,
+    oneStage: showPool ? stageView(pool.oneStage) : null,
+    own:
+      own === undefined
+        ? null
+        : { centre: own.centre, patients: own.patients, estimate: own.estimate, interval: own.interval },
+    rows,
+    withoutOne:
+      sight.seesCentres && showPool && !isRefusal(pool.withoutOne)
+        ? pool.withoutOne.filter(({ centre }) => isShown(centre))
+        : [],
+    leftOut:
+      sight.seesCentres && noneHidden
+        ? pool.leftOut.map(({ centre, why }) => ({ centre, why: withoutNumbers(why) }))
+        : [],
+    rowsWithheld: sight.seesCentres ? pool.rows.length - rows.length : null,
+  };
+}
+
+/** The mean over centres may stand on fewer of them than the whole: its own patients must be enough too. */
+function showsMean({ rows, twoStage }: CentrePool, { smallestCell }: Sight): boolean {
+  return (
+    isRefusal(twoStage) ||
+    mayShowPool(
+      rows.map(({ patients }) => patients),
+      smallestCell,
+    )
+  );
+}
+
+function meanView(mean: TwoStageMean | Refusal): Omit<TwoStageMean, 'patients'> | Refusal {
+  if (isRefusal(mean)) return withoutNumbers(mean);
+  const { patients: _patients, ...rest } = mean;
+  return rest;
+}
+
+function stageView(stage: OneStage | Refusal): Pick<OneStage, 'estimate' | 'interval'> | Refusal {
+  return isRefusal(stage) ? withoutNumbers(stage) : { estimate: stage.estimate, interval: stage.interval };
+}
+
+/** A refusal may count patients in its sentence; the code says why without. */
+function withoutNumbers({ refused, message }: Refusal): Refusal {
+  return { refused, message: /\d/.test(message) ? 'The pool holds too little for this.' : message };
+}
+
+function numberless<Answer extends object>(result: Answer | Refusal): Answer | Refusal {
+  return isRefusal(result) ? withoutNumbers(result) : result;
+}
+
+/** Groups and those of no recorded group add up to the risk set, and at each year to those at risk. */
+function groupsView(
+  { groups: { groups, unknownByCentre, test }, centres, atRisk }: PooledMeasure,
+  mayShow: (cell: CellByCentre) => boolean,
+): Pick<ViewedMeasure, 'groups' | 'groupTest'> {
+  const riskSet = centres.map(({ inRiskSet }) => inRiskSet);
+  const sum = { total: 0, parts: [...groups.map((_, g) => g + 1), groups.length + 1] };
+  const hiddenAt = (total: CellByCentre, parts: readonly CellByCentre[]): boolean[] => {
+    const rest = total.map((count, c) => count - parts.reduce((taken, part) => taken + (part[c] ?? 0), 0));
+    return hiddenCells([total, ...parts, rest], [sum], mayShow);
+  };
+  const hidden = hiddenAt(
+    riskSet,
+    groups.map(({ byCentre }) => byCentre),
+  );
+  const hiddenByYear = atRisk.map(({ year, byCentre }) => ({
+    year,
+    hidden: hiddenAt(
+      byCentre,
+      groups.map(
+        ({ atYears, byCentre: own }) =>
+          atYears.find((one) => one.year === year)?.atRiskByCentre ?? own.map(() => 0),
+      ),
+    ),
+  }));
+  const viewed = groups.map(({ label, byCentre, atYears }, g): ViewedGroup => {
+    const shown = hidden[g + 1] === false;
+    return {
+      label,
+      patients: shown ? cellTotal(byCentre) : null,
+      atYears: atYears.map(({ year, oneStage, atRiskByCentre }) => {
+        const atYear = hiddenByYear.find((one) => one.year === year);
+        const isVisible = shown && atYear?.hidden[g + 1] === false;
+        return {
+          year,
+          patients: isVisible ? cellTotal(atRiskByCentre) : null,
+          oneStage: isVisible ? stageView(oneStage) : null,
+        };
+      }),
+    };
+  });
+  const anyHidden = hidden.some((one) => one) || !mayShow(unknownByCentre);
+  return { groups: viewed, groupTest: anyHidden ? null : numberless(test) };
+}

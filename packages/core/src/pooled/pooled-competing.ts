@@ -1,0 +1,51 @@
+import { isRefusal } from '../numeric';
+import { DAYS_PER_YEAR } from '../records';
+import { cumulativeIncidence, incidenceReadings, type ProbabilityReading } from '../survival';
+import type { PoolMember } from './pool-member';
+
+/** Loss and second treatment as competing events in all patients together, by one year. */
+export interface PooledCompetingYear {
+  readonly year: number;
+  readonly neither: ProbabilityReading;
+  readonly lost: ProbabilityReading;
+  readonly treatedAgain: ProbabilityReading;
+  /** Followed to that time without either, by centre in the order of the centres. */
+  readonly atRiskByCentre: readonly number[];
+}
+
+const CAUSES = { neither: 0, lost: 1, 'treated-again': 2 } as const;
+const UNKNOWN: ProbabilityReading = { probability: null, standardError: null, lower: null, upper: null };
+
+/**
+ * Cumulative incidences of loss and of a second treatment (Aalen and Johansen 1978) at the times at which they were
+ * found; empty where nobody is in the risk set. Times are the visits that found the loss, late by up to an interval.
+ */
+export function pooledCompeting(
+  members: readonly PoolMember[],
+  years: readonly number[],
+  level: number,
+): PooledCompetingYear[] {
+  const endings = members.flatMap(({ statistics }) => statistics.endings);
+  if (endings.length === 0) return [];
+  const time: number[] = [];
+  const cause: number[] = [];
+  for (const { day, ending, patients } of endings) {
+    for (let copy = 0; copy < patients; copy++) {
+      time.push(day / DAYS_PER_YEAR);
+      cause.push(CAUSES[ending]);
+    }
+  }
+  const curves = cumulativeIncidence({ time, cause }, { causes: 2, level });
+  if (isRefusal(curves)) return [];
+  return incidenceReadings(curves, [...years]).map(({ time: year, eventFree, causes }) => ({
+    year,
+    neither: eventFree,
+    lost: causes[0] ?? UNKNOWN,
+    treatedAgain: causes[1] ?? UNKNOWN,
+    atRiskByCentre: members.map(({ statistics }) =>
+      statistics.endings
+        .filter(({ day }) => day / DAYS_PER_YEAR >= year)
+        .reduce((sum, { patients }) => sum + patients, 0),
+    ),
+  }));
+}

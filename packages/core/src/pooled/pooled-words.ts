@@ -1,0 +1,155 @@
+import {
+  countText,
+  measureText,
+  numberText,
+  patientsText,
+  percentText,
+  pText,
+  ratioIntervalText,
+} from '../answers';
+import { findMeasure, type Unit } from '../measures';
+import { isRefusal } from '../numeric';
+import type { Limits, PoolingWarning } from '../pooling';
+import type { RatioInterval } from '../ratio';
+import type { TwoStageMean } from './pool-centres';
+import type { QuantityKind, ViewedMeasure, ViewedQuantity } from './view';
+
+/** Fewer centres than this leave the spread between centres hardly known. */
+const FEW_CENTRES = 5;
+
+/** What is said beside a mean over centres. */
+const WARNING_WORDS: Readonly<Record<PoolingWarning, string>> = {
+  'one-degree-of-freedom':
+    'Two centres say almost nothing about other centres: the interval is as wide as it looks.',
+  'floor-applied':
+    'The centres lie closer together than chance would put them; the interval was not made narrower for that.',
+  'shorter-than-wald': 'The interval is shorter than one that takes the spread between centres as known.',
+  'too-alike':
+    'The centres lie closer together than their own errors allow: look for errors that are too large, or for patients counted twice.',
+  'no-scatter': 'The centres do not differ at all.',
+  'carried-by-few':
+    'Few centres carry most of the weight; if centres differ more than was seen, the interval is too short.',
+  'several-modes': 'The spread between centres has more than one likely value; the likeliest was taken.',
+};
+
+/** One quantity in one to four sentences: the mean over centres first, with its interval, patients and centres. */
+export function quantitySentences(
+  quantity: ViewedQuantity,
+  { measure, level }: { readonly measure: string; readonly level: number },
+): string[] {
+  const unit = findMeasure(measure)?.unit ?? 'mm';
+  const { patients, twoStage, oneStage, own } = quantity;
+  const what = subjectOf(quantity);
+  if (patients === null || twoStage === null) {
+    return [
+      `${what}: withheld, because too few patients or centres stand behind it.`,
+      ...ownSentence(quantity, unit, level),
+    ];
+  }
+  const sentences = isRefusal(twoStage)
+    ? [`${what}: no mean over centres. ${twoStage.message}`]
+    : meanSentences(quantity.kind, what, twoStage, patients, unit, level);
+  if (oneStage !== null && !isRefusal(oneStage)) {
+    sentences.push(
+      `All patients taken as one series give ${valueText(quantity.kind, oneStage.estimate, unit)} (${percentText(level)} interval ${intervalText(quantity.kind, oneStage.interval, unit)}, ${patientsText(patients)}).`,
+    );
+  }
+  return own === null ? sentences : [...sentences, ...ownSentence(quantity, unit, level)];
+}
+
+function meanSentences(
+  kind: QuantityKind,
+  what: string,
+  mean: Omit<TwoStageMean, 'patients'>,
+  patients: number,
+  unit: Unit,
+  level: number,
+): string[] {
+  const value = (number: number): string => valueText(kind, number, unit);
+  const limits = ({ lower, upper }: Limits): string => `${value(lower)} to ${value(upper)}`;
+  const sentences = [
+    `${what}: ${value(mean.estimate)} (${percentText(level)} interval ${limits(mean.limits)}; ${countText(mean.centres)} centres, ${patientsText(patients)} behind it in all).`,
+  ];
+  if (mean.prediction !== null)
+    sentences.push(
+      `In a further centre of this kind the true value is expected between ${limits(mean.prediction)}.`.replace(
+        ' to ',
+        ' and ',
+      ),
+    );
+  sentences.push(heterogeneityText(mean));
+  if (mean.commonSd > 0)
+    sentences.push(
+      'What the shared growth table is uncertain by is in the interval; no number of centres averages it away.',
+    );
+  if (mean.centres < FEW_CENTRES)
+    sentences.push(`With ${countText(mean.centres)} centres how much centres differ is hardly known.`);
+  return [...sentences, ...mean.warnings.map((warning) => WARNING_WORDS[warning])];
+}
+
+function heterogeneityText({ iSquared, qP }: Omit<TwoStageMean, 'patients'>): string {
+  const share = `${percentText(iSquared)} of the variance of the centres' estimates lies between centres`;
+  return qP < 0.05
+    ? `The centres differ beyond chance (p = ${pText(qP)}): ${share}.`
+    : `That the centres differ is not shown (p = ${pText(qP)}): ${share}.`;
+}
+
+/** The viewer's own centre beside the pool; empty for others. */
+function ownSentence({ own, kind }: ViewedQuantity, unit: Unit, level: number): string[] {
+  return own === null
+    ? []
+    : [
+        `This clinic alone: ${valueText(kind, own.estimate, unit)} (${percentText(level)} interval ${intervalText(kind, own.interval, unit)}, ${patientsText(own.patients)}).`,
+      ];
+}
+
+const PLAIN_SUBJECTS: Readonly<Record<Exclude<QuantityKind, 'retained-share' | 'survival'>, string>> = {
+  lasting: 'Lasting gain',
+  forward: 'Years by which growth was brought forward',
+  'lasting-share': 'Share of the gain that lasts',
+};
+
+function subjectOf({ kind, year }: ViewedQuantity): string {
+  if (kind === 'retained-share') return `Gain kept at year ${year ?? 0}`;
+  if (kind === 'survival') return `Patients who still have the gain at year ${year ?? 0}`;
+  return PLAIN_SUBJECTS[kind];
+}
+
+function valueText(kind: QuantityKind, value: number, unit: Unit): string {
+  if (kind === 'lasting') return measureText(value, unit);
+  return kind === 'forward' ? `${numberText(value, 2)} years` : percentText(value);
+}
+
+function intervalText(kind: QuantityKind, interval: RatioInterval, unit: Unit): string {
+  return interval.kind === 'bounded'
+    ? `${valueText(kind, interval.lower, unit)} to ${valueText(kind, interval.upper, unit)}`
+    : ratioIntervalText(interval);
+}
+
+/** Who is behind the pool of one measure and who is left out, and whether centres differ, in sentences. */
+export function poolSentences({
+  centres,
+  treated,
+  inRiskSet,
+  leftOut,
+  survivalDifferences,
+}: ViewedMeasure): string[] {
+  const known =
+    treated === null
+      ? 'a number of treated patients that is withheld'
+      : `${countText(treated)} treated patients`;
+  const sentences = [`${countText(centres)} ${centres === 1 ? 'centre' : 'centres'} with ${known}.`];
+  if (inRiskSet !== null)
+    sentences.push(`${patientsText(inRiskSet)} can be followed for the loss of the gain.`);
+  if (leftOut.some(({ patients }) => patients === null))
+    sentences.push('Some reasons for being left out hold too few patients to be shown.');
+  if (survivalDifferences !== null && !isRefusal(survivalDifferences)) {
+    const { p } = survivalDifferences;
+    sentences.push(
+      p < 0.05
+        ? `The gain is lost earlier in some centres than in others (p = ${pText(p)}); that may be the patients, the treatment, or who was called back.`
+        : `That some centres lose the gain earlier than others is not shown (p = ${pText(p)}).`,
+    );
+  }
+  return sentences;
+}

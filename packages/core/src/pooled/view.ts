@@ -1,0 +1,90 @@
+import type { LeftOutReason, NotSeenReason } from '../answers';
+import type { Refusal } from '../numeric';
+import type { CentreLeftOut, ForestRow, PoolingScale, TwoStageMean, WithoutCentre } from './pool-centres';
+import type { PooledCompetingYear } from './pooled-competing';
+import type { OneStage } from './pooled-retention';
+import type { ClockSpread } from './pooled-separation';
+import type { ChiSquaredTest } from './pooled-survival';
+
+/** Who looks at a pooled answer. */
+export type Viewer =
+  | { readonly kind: 'coordinator' }
+  /** By the name that the answer has for the centre. */
+  | { readonly kind: 'centre'; readonly centre: string }
+  | { readonly kind: 'reader' };
+
+/** A number of patients; null where it is withheld. */
+export type ShownCount = number | null;
+
+export type QuantityKind = 'retained-share' | 'survival' | 'lasting' | 'forward' | 'lasting-share';
+
+/** One quantity as a viewer may see it. */
+export interface ViewedQuantity {
+  readonly kind: QuantityKind;
+  /** Null for what has no year. */
+  readonly year: number | null;
+  readonly scale: PoolingScale;
+  /** Patients of all centres behind it (at risk, for a curve); null where withheld, and then so are the estimates. */
+  readonly patients: ShownCount;
+  /** Null where withheld. */
+  readonly twoStage: Omit<TwoStageMean, 'patients'> | Refusal | null;
+  readonly oneStage: Pick<OneStage, 'estimate' | 'interval'> | Refusal | null;
+  /** The viewer's own centre beside the pool; null for others than a centre, and where it has no estimate. */
+  readonly own: Omit<ForestRow, 'weight'> | null;
+  /** All centres whose rows may be shown: for the coordinator only, else empty. */
+  readonly rows: readonly ForestRow[];
+  /** The same for what hangs on each of those, and for centres without an estimate. */
+  readonly withoutOne: readonly WithoutCentre[];
+  readonly leftOut: readonly Pick<CentreLeftOut, 'centre' | 'why'>[];
+  /** Centres whose row is withheld; null for others than the coordinator. */
+  readonly rowsWithheld: number | null;
+}
+
+/** Flow of one year as a viewer may see it. */
+export interface ViewedFlowYear {
+  readonly year: number;
+  readonly eligible: ShownCount;
+  readonly seen: ShownCount;
+  readonly measured: ShownCount;
+  readonly notSeen: Readonly<Record<NotSeenReason, ShownCount>>;
+}
+
+/** One group's curve at one year. */
+export interface ViewedGroup {
+  readonly label: string;
+  readonly patients: ShownCount;
+  readonly atYears: readonly {
+    readonly year: number;
+    readonly patients: ShownCount;
+    readonly oneStage: Pick<OneStage, 'estimate' | 'interval'> | Refusal | null;
+  }[];
+}
+
+/** One measure of a pooled answer as a viewer may see it. */
+export interface ViewedMeasure {
+  readonly measure: string;
+  readonly centres: number;
+  readonly treated: ShownCount;
+  readonly inRiskSet: ShownCount;
+  readonly leftOut: readonly { readonly reason: LeftOutReason; readonly patients: ShownCount }[];
+  readonly flow: readonly ViewedFlowYear[];
+  /** Flow of each centre: for the coordinator of all, for a centre its own in full, else empty. */
+  readonly flowByCentre: readonly { readonly centre: string; readonly flow: readonly ViewedFlowYear[] }[];
+  readonly quantities: readonly ViewedQuantity[];
+  /** Null where withheld. */
+  readonly survivalDifferences: ChiSquaredTest | Refusal | null;
+  readonly separationDifferences: ChiSquaredTest | Refusal | null;
+  readonly spread: ClockSpread | Refusal | null;
+  readonly groups: readonly ViewedGroup[];
+  readonly groupTest: ChiSquaredTest | Refusal | null;
+  readonly competing: readonly Omit<PooledCompetingYear, 'atRiskByCentre'>[];
+}
+
+/** A pooled answer as a viewer may see it: no withheld number is in it, nor can be worked out from it. */
+export interface PooledView {
+  readonly definitionVersion: number;
+  readonly level: number;
+  readonly smallestCell: number;
+  readonly viewer: Viewer['kind'];
+  readonly measures: readonly ViewedMeasure[];
+}
