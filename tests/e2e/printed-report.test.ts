@@ -107,5 +107,7 @@ describe('a report that cannot be printed', () => {
     const paper = await report(['--pdf', join(folder, 'x.pdf'), '--paper', 'A5']);
     expect(paper).toMatchObject({ code: 2, err: expect.stringContaining('A4, Letter') });
     expect(await report([])).toMatchObject({ code: 2, err: expect.stringContaining('--pdf FILE') });
+    const same = await report(['--out', folder, '--pdf', join(folder, 'report.html')]);
+    expect(same).toMatchObject({ code: 2, err: expect.stringContaining('another name') });
   });
 });

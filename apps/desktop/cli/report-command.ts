@@ -1,4 +1,4 @@
-import { join } from 'node:path';
+import { join, resolve } from 'node:path';
 import type { OutcomeQuestion } from '@longhold/core/answers';
 import type { Host } from '../host/host';
 import { resultsSchema, type Report } from '../host/report';
@@ -92,6 +92,9 @@ function placesOf(values: { out?: string | undefined; pdf?: string | undefined; 
   const out = given(values.out, '--out DIR');
   const pdf = given(values.pdf, '--pdf FILE');
   if (out === null && pdf === null) throw wrongUse('--out DIR or --pdf FILE is missing.');
+  const pages = out === null ? [] : ['report.html', 'results.json'].map((name) => resolve(out, name));
+  if (pdf !== null && pages.includes(resolve(pdf)))
+    throw wrongUse(`--pdf ${pdf} is a file that --out writes too; give the PDF another name.`);
   return { out, pdf, paper: oneOf(values.paper, '--paper', PAPERS) };
 }
 

@@ -1,6 +1,7 @@
 import { describe, expect, it } from 'vitest';
 import { generateDemo } from '@longhold/demo';
 import { answerOutcome } from './answer-outcome';
+import { absenceSentence } from './survival-words';
 
 const demo = generateDemo({ seed: 11, patients: 120 });
 const answer = answerOutcome(demo.study, { asOf: demo.today, resamples: 50 });
@@ -153,5 +154,25 @@ describe('survival by groups', () => {
     expect(byGain?.dividingGain).toBeGreaterThan(0);
     const [larger, smaller] = byGain?.groups ?? [];
     expect(Math.abs((larger?.patients ?? 0) - (smaller?.patients ?? 0))).toBeLessThanOrEqual(1);
+  });
+});
+
+describe('the sentence on those who did not come back', () => {
+  it('never says that something holds whatever became of them where the best case says otherwise', () => {
+    let open = 0;
+    for (const share of [0.5, 0.65, 0.75, 0.85, 0.95]) {
+      const asked = answerOutcome(demo.study, {
+        asOf: demo.today,
+        resamples: 50,
+        threshold: { kind: 'share', share },
+      });
+      const tip = asked.absence.survivalTip;
+      const at = asked.absence.bounds.find(({ years }) => years === tip?.year);
+      if (tip === null || at === undefined || tip.crossing !== 'always-below') continue;
+      const words = absenceSentence(asked);
+      expect(words.includes('whatever became of them')).toBe(at.best < tip.limit);
+      open++;
+    }
+    expect(open).toBeGreaterThan(0);
   });
 });

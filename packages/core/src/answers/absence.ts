@@ -36,8 +36,8 @@ interface Followed {
 }
 
 /**
- * What those who did not come back could do to the answers: bounds without any assumption about them, how bad they
- * would have to be, and how they differ from those who came as far as can be seen.
+ * What those who did not come back could do to the answers: bounds whatever became of them, how bad they would have
+ * to be, and how they differ from those who came as far as can be seen.
  * Sources: Manski 2003 (bounds); Yan, Lee and Li 2009 (tipping points); Newcombe 1998 (differences of shares).
  */
 export function absenceAnswer(

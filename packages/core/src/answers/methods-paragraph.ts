@@ -172,10 +172,10 @@ function retentionMethod({ question }: OutcomeAnswer): string {
 function survivalMethods(answer: OutcomeAnswer): string[] {
   const { survival, groups, question, measure } = answer;
   if (survival === null) return [];
-  const tested = groups?.tests.some(({ test }) => test !== null) ?? false;
+  const tested = groups?.tests.some(({ grouping, test }) => grouping === groups.grouping && test !== null);
   return [
-    `A gain was taken to stay while there was ${thresholdText(question, measure)}. ${RULE_WORDS[question.rule]} Time to loss, censored in the interval between two visits, was estimated by nonparametric maximum likelihood (Turnbull 1976) with exact binomial limits for the effective number of patients from ${countText(survival.turnbull.resamples)} resamples (Korn and Graubard 1998); the conventional estimate (Kaplan and Meier 1958) is given beside it${survival.turnbull.restrictedMean === null ? '' : `, and the mean time with the gain within ${survival.turnbull.restrictedMean.until} years as the area under the curve`}. Patients treated again were censored at their last visit before; cumulative incidences with a second treatment as a competing event follow Aalen and Johansen 1978.`,
-    ...(groups === null || !tested
+    `A gain was taken to stay while there was ${thresholdText(question, measure)}. ${RULE_WORDS[question.rule]} Time to loss, censored in the interval between two visits, was estimated by nonparametric maximum likelihood (Turnbull 1976) with exact binomial limits for the effective number of patients from ${countText(survival.turnbull.resamples)} resamples (Korn and Graubard 1998), without the uncertainty of ${measure.grows ? 'the growth curve and of the method error' : 'the method error'}; the conventional estimate (Kaplan and Meier 1958) is given beside it${survival.turnbull.restrictedMean === null ? '' : `, and the mean time with the gain within ${survival.turnbull.restrictedMean.until} years as the area under the curve`}. Patients treated again were censored at their last visit before; cumulative incidences with a second treatment as a competing event follow Aalen and Johansen 1978.`,
+    ...(groups === null || tested !== true
       ? []
       : [
           `Groups by ${GROUPING_WORDS[groups.grouping].toLowerCase()} were compared by a log-rank test for interval-censored times (Sun 1996) and by Weibull and log-logistic regression of the intervals, with Cox's regression (Cox 1972) of the conventional times beside them; p values of all ${groups.tests.filter(({ test }) => test !== null).length} groupings were corrected for each other (Holm 1979).`,
@@ -183,13 +183,17 @@ function survivalMethods(answer: OutcomeAnswer): string[] {
   ];
 }
 
-function separationMethods({ separation }: OutcomeAnswer): string[] {
+function separationMethods({ separation, reference }: OutcomeAnswer): string[] {
   const { growthClock, fadingPart } = separation;
   const sentences: string[] = [];
   if (!isRefusal(growthClock)) {
     const structure = growthClock.simplified ? 'uncorrelated' : 'correlated';
+    const curve =
+      reference.kind === 'built-in-table'
+        ? 'the growth curve taken as known'
+        : "the growth curve's uncertainty added to first order";
     sentences.push(
-      `Lasting gain (T) and years of growth brought forward (S) were estimated from ${countText(separation.gains)} gains of ${countText(separation.patients)} patients by the linear mixed model A = (T + u) + (S + w) v(age) + e with v the expected growth velocity and ${structure} random effects of patients, by restricted maximum likelihood, with Satterthwaite's degrees of freedom (Satterthwaite 1946) and the growth curve's uncertainty added to first order.`,
+      `Lasting gain (T) and years of growth brought forward (S) were estimated from ${countText(separation.gains)} gains of ${countText(separation.patients)} patients by the linear mixed model A = (T + u) + (S + w) v(age) + e with v the expected growth velocity and ${structure} random effects of patients, by restricted maximum likelihood, with Satterthwaite's degrees of freedom (Satterthwaite 1946) and ${curve}.`,
     );
   }
   if (!isRefusal(fadingPart)) {
@@ -213,8 +217,14 @@ function sensitivityMethods({ measure, absence }: OutcomeAnswer): string[] {
 
 function gaveWayMethods({ gaveWay }: OutcomeAnswer): string[] {
   if (gaveWay.year === null) return [];
+  const compared = [...gaveWay.overjet, ...gaveWay.molar, ...gaveWay.chin].some(
+    ({ whole }) => whole !== null && whole.beyondUntreated !== null,
+  );
+  const untreated = compared
+    ? '; differences from untreated children of the same ages carry t intervals for unequal variances (Welch 1947)'
+    : '';
   return [
-    'Changes of overjet and molar relation were split into movements of jaws and of teeth within the jaws along the occlusal line (Pancherz 1982), and changes of chin position into length, turn and hinge of the lower jaw; differences from untreated children of the same ages carry t intervals for unequal variances (Welch 1947).',
+    `Changes of overjet and molar relation were split into movements of jaws and of teeth within the jaws along the occlusal line (Pancherz 1982), and changes of chin position into length, turn and hinge of the lower jaw${untreated}.`,
   ];
 }
 

@@ -58,10 +58,10 @@ export function absenceSentence({ absence, survival }: OutcomeSummary): string {
   const counts = `${countText(away)} of ${patientsText(absence.patients)} stayed away (${countText(absence.neverSeen)} of them never seen after treatment).`;
   if (tip === null || at === undefined) return counts;
   const bounds = `At year ${tip.year} anything from ${shareLimitsText({ lower: at.worst, upper: at.best })} could still have the gain, depending on them; the estimate of ${percentText(at.estimate)} takes them to be like those who came.`;
-  return `${counts} ${bounds} ${tipText(tip)}`;
+  return `${counts} ${bounds} ${tipText(tip, at.best)}`;
 }
 
-function tipText({ limit, crossing, at, lowerCrossing, lowerAt }: SurvivalTip): string {
+function tipText({ limit, crossing, at, lowerCrossing, lowerAt }: SurvivalTip, best: number): string {
   const most = percentText(limit);
   const lower =
     lowerCrossing === 'always-below'
@@ -71,7 +71,9 @@ function tipText({ limit, crossing, at, lowerCrossing, lowerAt }: SurvivalTip): 
         : ` The lower limit of its interval falls below ${most} from ${smallShareText(lowerAt ?? NaN)} on.`;
   switch (crossing) {
     case 'always-below':
-      return `Fewer than ${most} still have it, whatever became of them.`;
+      return best < limit
+        ? `Fewer than ${most} still have it, whatever became of them.`
+        : `The estimate is below ${most} already; at least ${most} still have it only if they kept it better than those who came.`;
     case 'always-above':
       return `That at least ${most} still have it holds even if all of them had lost it.${lower}`;
     case 'tips':
