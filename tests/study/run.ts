@@ -3,6 +3,7 @@ import { createRandom } from '@longhold/core/numeric';
 import { AGREEMENT_COVERAGE } from './agreement-coverage';
 import { COMPETING_EVENTS_COVERAGE } from './competing-events-coverage';
 import type { CoverageStudy, JointCoverageStudy, Outcome } from './coverage-study';
+import { CURVE_DOUBT_COVERAGE } from './curve-doubt-coverage';
 import { COX_COVERAGE } from './cox-coverage';
 import { FILM_COVERAGE } from './film-coverage';
 import { GROWTH_REFERENCE_COVERAGE } from './growth-reference-coverage';
@@ -22,6 +23,7 @@ const CHAPTERS: readonly { readonly title: string; readonly studies: readonly St
   { title: 'The main job', studies: MAIN_JOB_COVERAGE },
   { title: 'Lasting gain and growth brought forward', studies: SEPARATION_COVERAGE },
   { title: 'Growth from imported tables and by stage of maturity', studies: GROWTH_REFERENCE_COVERAGE },
+  { title: 'Survival where growth is estimated', studies: CURVE_DOUBT_COVERAGE },
   { title: 'Survival, right-censored and left-truncated', studies: RIGHT_CENSORED_COVERAGE },
   { title: 'Cox regression', studies: COX_COVERAGE },
   { title: 'Survival, interval-censored', studies: INTERVAL_CENSORED_COVERAGE },
