@@ -370,6 +370,6 @@ export const byRuleSchema = z.array(
     losses: z.number().describe('losses under it'),
     atYears: z
       .array(survivalAtYearSchema)
-      .describe('survival at customary years, exact limits for the number at risk'),
+      .describe('survival at customary years, with limits made as those of the curve'),
   }),
 );

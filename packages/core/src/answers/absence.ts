@@ -1,6 +1,6 @@
 import type { PatientHistory } from '../records';
 import { pairedRatio } from '../ratio';
-import { exactLimits, survivalAt, turnbullCurve, type IntervalTimes } from '../survival';
+import { exactLimits, sizeOfLimits, survivalAt, turnbullCurve, type IntervalTimes } from '../survival';
 import { isRefusal } from '../numeric';
 import type { OutcomeAnswer, PatientOutcome } from './answer';
 import type {
@@ -198,11 +198,14 @@ function tipSurvival(
   level: number,
 ): TippingPoint<TippedSurvival> | null {
   const year = tipYear(survival);
-  const atRisk = survival?.turnbull.atYears.find((one) => one.year === year)?.atRisk;
-  if (year === null || atRisk === undefined || !followed.some(({ away }) => away)) return null;
+  const asked = survival?.turnbull.atYears.find((one) => one.year === year);
+  if (year === null || asked === undefined || !followed.some(({ away }) => away)) return null;
+  const { estimate, limits, atRisk } = asked;
+  const known = estimate === null || limits === null ? null : sizeOfLimits(estimate, limits.lower, level);
+  const size = known ?? atRisk;
   const table = under.map(({ lostShare, at }): TippedSurvival => {
     const value = at(year);
-    return { lostShare, survival: value, lower: exactLimits(value, atRisk, level).lower };
+    return { lostShare, survival: value, lower: exactLimits(value, size, level).lower };
   });
   const tip = crossingOf(
     table.map((row) => ({ at: row.lostShare, value: row.survival })),
