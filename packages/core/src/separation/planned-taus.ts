@@ -12,7 +12,7 @@ export interface PlannedFading {
 }
 
 /** Taus on each side of the planned one. */
-const STEPS = 20;
+const STEPS = 24;
 
 /**
  * What a study is expected to find with tau held at values from the lowest to the highest of a range, as if of one
