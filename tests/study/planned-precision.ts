@@ -1,5 +1,5 @@
 import { lastingGainOf, planning, prepareQuestion, type PlanningAnswer } from '@longhold/core/answers';
-import { createRandom, isRefusal, type RandomStream } from '@longhold/core/numeric';
+import { createRandom, isRefusal, sortedQuantile, type RandomStream } from '@longhold/core/numeric';
 import type { RatioInterval } from '@longhold/core/ratio';
 import type { PatientHistory } from '@longhold/core/records';
 import { fadingShare, fitFadingPart, type FollowUpSchedule } from '@longhold/core/separation';
@@ -7,7 +7,7 @@ import { growthSince8, growthVelocity } from '@longhold/demo';
 import { drawSex, historyOf, untreatedChild } from './separation-coverage';
 
 /** What a plan promised for a number of patients, and what invented studies of that design then gave. */
-export interface PlannedAndFound {
+interface PlannedAndFound {
   readonly situation: string;
   readonly patients: number;
   readonly lasting: Widths;
@@ -16,10 +16,10 @@ export interface PlannedAndFound {
 }
 
 /** Half-widths of one interval, promised and found. */
-export interface Widths {
+interface Widths {
   /** Null where the plan says that no limits are to be expected. */
   readonly planned: number | null;
-  /** Of the studies that gave limits: mean and middle one. */
+  /** Of the studies that gave limits: mean and middle one; not a number where none did. */
   readonly mean: number;
   readonly median: number;
   /** Studies that gave none. */
@@ -49,7 +49,7 @@ const ERROR_SD = 0.7;
 const NO_LIMITS: Halves = { lasting: null, share: null };
 
 /** Plans for 6, 12, 30 and 60 patients against invented studies of so many. */
-export function plannedAndFound(studies: number, seed: number): PlannedAndFound[] {
+function plannedAndFound(studies: number, seed: number): PlannedAndFound[] {
   const designs = [EVERYBODY_COMES, SOME_STAY_AWAY].flatMap((chances) => [
     clockDesign({ ...chances, years: 5 }),
     fadingDesign({ ...chances, years: 5 }, 1.5),
@@ -78,13 +78,39 @@ export function plannedAndFound(studies: number, seed: number): PlannedAndFound[
   });
 }
 
+const HEADER = [
+  '| design | patients | T planned | T found: mean, middle | without limits | share planned | share found: mean, middle | without limits | studies |',
+  '| --- | ---: | ---: | ---: | ---: | ---: | ---: | ---: | ---: |',
+];
+
+/** The chapter of the validation page on plans, without its heading. */
+export function plannedChapter(studies: number, seed: number): string[] {
+  const write = (value: number | null, digits: number): string =>
+    value === null || Number.isNaN(value) ? 'none' : value.toFixed(digits);
+  const cells = ({ planned, mean, median, without }: Widths, digits: number): string[] => [
+    `**${write(planned, digits)}**`,
+    `${write(mean, digits)}, ${write(median, digits)}`,
+    `${without}`,
+  ];
+  return [
+    `Half-widths of 95 % intervals of the lasting gain T (mm) and of its share. A plan is made from an invented study of ${LARGE} patients; then ${studies} studies of the planned number are invented and answered. "None": the plan says that no limits are to be expected, since too few are followed for a fit, the fading part is not bounded or the share's set is open. Means and middles are of the studies that gave limits; where many give none, these are the narrow ones, and below a plan that counts all.`,
+    '',
+    ...HEADER,
+    ...plannedAndFound(studies, seed).map(
+      ({ situation, patients, lasting, share }) =>
+        `| ${[situation, `${patients}`, ...cells(lasting, 2), ...cells(share, 3), `${studies}`].join(' | ')} |`,
+    ),
+    '',
+  ];
+}
+
 function widthsOf(planned: number | null, halves: readonly (number | null)[]): Widths {
   const given = halves.filter((half) => half !== null).sort((a, b) => a - b);
   const mean = given.reduce((sum, half) => sum + half, 0) / given.length;
   return {
     planned,
     mean,
-    median: given[Math.floor(given.length / 2)] ?? NaN,
+    median: sortedQuantile(given, 0.5),
     without: halves.length - given.length,
   };
 }
