@@ -11,6 +11,7 @@ import { INTERVAL_CENSORED_COVERAGE } from './interval-censored-coverage';
 import { LOSS_OUTCOME_COVERAGE } from './loss-outcome-coverage';
 import { MAIN_JOB_COVERAGE } from './main-job-coverage';
 import { MIXED_COVERAGE } from './mixed-coverage';
+import { plannedChapter } from './planned-precision';
 import { POOLED_COVERAGE } from './pooled-coverage';
 import { POOLING_COVERAGE } from './pooling-coverage';
 import { RATIO_COVERAGE } from './ratio-coverage';
@@ -113,6 +114,11 @@ const chapters = CHAPTERS.filter(({ title }) => only === undefined || title.incl
   ({ title, studies }) => ({ title, rows: studies.flatMap(rowsOf) }),
 );
 
+const PLANS = 'Planned and found half-widths';
+const PLANNED_STUDIES = 200;
+const plans = only === undefined || PLANS.includes(only) ? plannedChapter(PLANNED_STUDIES, SEED) : [];
+for (const line of plans) console.log(line);
+
 function page(): string {
   const all = chapters.flatMap(({ rows }) => rows);
   const short = all.filter((found) => found.short);
@@ -128,6 +134,9 @@ function page(): string {
     '',
     ...lines(short),
     ...chapters.flatMap(({ title, rows }) => [`## ${title}`, '', ...lines(rows)]),
+    `## ${PLANS}`,
+    '',
+    ...plans,
   ].join('\n');
 }
 

@@ -17,7 +17,7 @@ import { followedUntil, type FollowedUntil } from './followed-until';
 import type { OutcomeQuestion } from './question';
 
 /** Without a visit for longer than this a patient counts as having stayed away: a yearly visit and half a window more. */
-const AWAY_YEARS = 1.5;
+export const AWAY_YEARS = 1.5;
 const STEP = 0.25;
 /** "Lost right after the last visit" as an interval: a hundredth of a year, some four days. */
 const RIGHT_AFTER = 0.01;
