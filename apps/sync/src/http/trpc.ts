@@ -27,6 +27,7 @@ const STATUS: Record<RefusalCode, number> = {
   'not-in-study': 403,
   'batch-reused': 409,
   'wrong-digest': 422,
+  'mixed-contribution': 409,
   'wrong-input': 400,
   'too-large': 413,
   'too-many-requests': 429,

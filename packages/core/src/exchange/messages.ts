@@ -51,6 +51,8 @@ export const refusalCodeSchema = z.enum([
   'not-in-study',
   'batch-reused',
   'wrong-digest',
+  /** The centre sends records, or it sends statistics; never both. */
+  'mixed-contribution',
   'wrong-input',
   'too-large',
   'too-many-requests',
@@ -234,6 +236,7 @@ export const auditActionSchema = z.enum([
   'revoked',
   'published-definition',
   'sent-sheet',
+  'sent-statistics',
   'stored-records',
   'withdrew-patients',
   'read-records',

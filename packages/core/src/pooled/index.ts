@@ -12,4 +12,5 @@ export * from './pooled-survival';
 export * from './cells';
 export * from './member-view';
 export * from './view';
+export * from './view-schema';
 export * from './pooled-words';
