@@ -28,6 +28,7 @@ const STATUS: Record<RefusalCode, number> = {
   'batch-reused': 409,
   'wrong-digest': 422,
   'mixed-contribution': 409,
+  'statistics-conflict': 409,
   'wrong-input': 400,
   'too-large': 413,
   'too-many-requests': 429,

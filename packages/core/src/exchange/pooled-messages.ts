@@ -13,6 +13,11 @@ import { digestSchema, epochSchema, idSchema, monthSchema, sequenceSchema } from
  * the service holds the one of a centre, the other is refused as `mixed-contribution`.
  */
 export const statisticsInputSchema = z.strictObject({
+  /**
+   * Digest of the statistics that these replace (`digest` of the answer to them, or of `session`); null for none.
+   * Where the service holds others, nothing is taken: `statistics-conflict`.
+   */
+  replaces: digestSchema.nullable(),
   /** Null takes the centre's statistics out of the pool. */
   statistics: centreStatisticsSchema.nullable(),
   /**
