@@ -91,9 +91,7 @@ function patientsWithdrawn(
   former: FederatedRow | null,
   { statistics: sent, withdrawn }: StatisticsInput,
 ): number {
-  if (sent !== null) return withdrawn;
-  const { treated, untreated } = centreStatisticsSchema.parse(JSON.parse(former?.body ?? 'null'));
-  return Math.max(withdrawn, treated + untreated);
+  return sent === null ? Math.max(withdrawn, former?.patients ?? 0) : withdrawn;
 }
 
 /** Since the last release that held the centre: the most that changed at one time. */

@@ -132,16 +132,16 @@ const measureSchema = z.strictObject({
 });
 
 /** A pooled answer as a viewer may see it; strict. */
-export const pooledViewSchema = z.strictObject({
+export const pooledViewSchema: z.ZodType<PooledView> = z.strictObject({
   definitionVersion: z.int().min(1),
   level: number,
   smallestCell: z.int().min(1),
   viewer: z.enum(['coordinator', 'centre', 'reader']),
   measures: z.array(measureSchema),
-}) satisfies z.ZodType<PooledView>;
+});
 
 /** A centre's own part of a pooled answer; strict. */
-export const ownPartSchema = z.strictObject({
+export const ownPartSchema: z.ZodType<OwnPart> = z.strictObject({
   centre: centreName,
   measures: z.array(
     z.strictObject({
@@ -150,4 +150,4 @@ export const ownPartSchema = z.strictObject({
       rows: z.array(ownRowSchema.nullable()),
     }),
   ),
-}) satisfies z.ZodType<OwnPart>;
+});
