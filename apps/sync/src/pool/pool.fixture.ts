@@ -1,4 +1,6 @@
 import { createHash, randomUUID } from 'node:crypto';
+import { join } from 'node:path';
+import { build } from 'esbuild';
 import type { PooledRecord, StudyDefinition } from '@longhold/core/contribution';
 import { canonicalJson } from '@longhold/core/exchange';
 import {
@@ -133,4 +135,22 @@ export function recordsOf(patients: number, seed: number): PooledRecord[] {
 /** A record with an invented further visit's worth of change: it is another version, and its numbers differ. */
 export function changedRecord(record: PooledRecord): PooledRecord {
   return { ...record, ageMonths: record.ageMonths + 3 };
+}
+
+/** Bundles the thread that computes into a folder of a test, and gives the bundle's path. */
+export async function bundlePoolWorker(folder: string): Promise<string> {
+  const outfile = join(folder, 'pool-worker.mjs');
+  await build({
+    entryPoints: [join(import.meta.dirname, 'pool-worker.ts')],
+    outfile,
+    bundle: true,
+    platform: 'node',
+    format: 'esm',
+    // Packages in CommonJS among what is bundled ask for `require`.
+    banner: {
+      js: "import { createRequire } from 'node:module'; const require = createRequire(import.meta.url);",
+    },
+    logLevel: 'error',
+  });
+  return outfile;
 }

@@ -22,7 +22,7 @@ export class Pool {
   readonly #store: SyncStore;
   readonly #computer: PoolComputer;
   readonly #log: Log;
-  #running: Promise<void> | null = null;
+  #running: Promise<boolean> | null = null;
   /** The state of the study for which there is nothing to do. */
   #settledAt = '';
   #isStopped = false;
@@ -35,7 +35,7 @@ export class Pool {
 
   /**
    * Brings the answers up to date, or waits for whoever is at it already.
-   * @returns false where it goes on for longer than that many milliseconds
+   * @returns false where it goes on for longer than that many milliseconds, or could not be done this time
    */
   async refresh(patience: number): Promise<boolean> {
     this.#running ??= this.#refresh().finally(() => (this.#running = null));
@@ -44,7 +44,7 @@ export class Pool {
     const tooLong = new Promise<false>((resolve) => {
       timer = setTimeout(() => resolve(false), patience);
     });
-    const done = await Promise.race([running.then(() => true as const), tooLong]);
+    const done = await Promise.race([running, tooLong]);
     clearTimeout(timer);
     return done;
   }
@@ -56,16 +56,17 @@ export class Pool {
     await this.#running;
   }
 
-  /** Faults are logged and not thrown: whoever asks is given the last answer. */
-  async #refresh(): Promise<void> {
+  /** Faults are logged and not thrown: whoever asks is given the last answer. Returns whether all is up to date. */
+  async #refresh(): Promise<boolean> {
     try {
       for (let tries = 1; tries <= MOST_TRIES; tries++) {
-        if (await this.#releaseNewest()) return;
+        if (await this.#releaseNewest()) return true;
       }
     } catch (thrown) {
-      if (this.#isStopped) return;
+      if (this.#isStopped) return false;
       this.#log.error('pooled answer', { fault: thrown instanceof Error ? thrown.name : 'unknown' });
     }
+    return false;
   }
 
   /** Releases a new answer if there may be one; false where something moved meanwhile. */
