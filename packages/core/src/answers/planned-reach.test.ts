@@ -66,7 +66,7 @@ function fadingOf(patients: number, schedule: FollowUpSchedule, random: RandomSt
  * The plan is made from 2,000 patients, which know the variances to some 3 %. Half-widths of single studies of 12 scatter
  * by a fifth, the mean of 100 by 2.5 %. With the normal quantile the promise for 12 would be 11 % too narrow.
  */
-describe('the half-width that a plan promises', () => {
+describe('the half-width that a plan promises', { timeout: 30_000 }, () => {
   it.each([
     [12, 'who all come', EVERYBODY_COMES, 0.05],
     [60, 'who all come', EVERYBODY_COMES, 0.03],

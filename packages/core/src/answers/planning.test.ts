@@ -83,7 +83,7 @@ function measureOf(code: string): MeasureDefinition {
   return measure;
 }
 
-describe('planning', () => {
+describe('planning', { timeout: 30_000 }, () => {
   const demo = generateDemo({ seed: 7, patients: 120 });
   const prepared = prepareQuestion(demo.study, { asOf: demo.today });
   const asItIs = plannedFor(prepared, { target: 0.1 });
@@ -120,10 +120,10 @@ describe('planning', () => {
     expect(plan.continued.callable).toBeLessThan(plan.present.patients);
   });
 
-  it('gains nothing from patients who may not be called back', () => {
+  it.each(['declined', 'moved', 'withdrew'] as const)('gains nothing from patients who %s', (event) => {
     const gone = demo.study.map((history) => ({
       ...history,
-      events: [...history.events, { date: demo.today, event: 'declined' as const }],
+      events: [...history.events, { date: demo.today, event }],
     }));
     const plan = plannedFor(prepareQuestion(gone, { asOf: demo.today }), { target: 0.1 });
     expect(plan.continued.callable).toBe(0);
@@ -177,7 +177,7 @@ describe('planning', () => {
   });
 });
 
-describe('planning for a measure that does not grow', () => {
+describe('planning for a measure that does not grow', { timeout: 30_000 }, () => {
   const demo = generateDemo({ seed: 7, patients: 120 });
   const overjet = prepareQuestion(demo.study, { asOf: demo.today, measure: 'overjet' });
   const { question, yardstick } = overjet;
@@ -212,7 +212,7 @@ describe('planning for a measure that does not grow', () => {
     expect(plan.rows[0]?.years).toBeGreaterThan(1);
   });
 
-  it('says why not where the data do not tell how fast the passing part fades', { timeout: 30_000 }, () => {
+  it('says why not where the data do not tell how fast the passing part fades', () => {
     const short = demo.study.map((history) => ({
       ...history,
       visits: history.visits.filter(

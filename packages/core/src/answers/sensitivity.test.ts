@@ -40,7 +40,7 @@ function askedDirectly(change: OutcomeQuestionInput, study = demo.study) {
   };
 }
 
-describe('an answer given again with one thing changed', () => {
+describe('an answer given again with one thing changed', { timeout: 30_000 }, () => {
   const changes: readonly (readonly [SensitivityRow['aspect'], string, OutcomeQuestionInput])[] = [
     ['reference', 'Untreated series', {}],
     ['reference', 'Imported table Demo table', { reference: 'imported-table' }],
@@ -87,7 +87,7 @@ describe('an answer given again with one thing changed', () => {
    * Left out by withdrawn consent, so that the films read twice still tell the method error. The lasting gain is left-one-out
    * at the variances of the whole (one patient hardly moves them), so it is near the answer and not the same.
    */
-  describe('with one patient left out', { timeout: 30_000 }, () => {
+  describe('with one patient left out', () => {
     const without = (code: string) =>
       askedDirectly(
         {},
