@@ -159,8 +159,12 @@ export interface TestService {
   close(): Promise<void>;
 }
 
-export async function testService(place: StorePlace): Promise<TestService> {
-  const store = await openTestStore(place);
+/** `wrap` may put something between the service and its store. */
+export async function testService(
+  place: StorePlace,
+  wrap: (store: SyncStore) => SyncStore = (store) => store,
+): Promise<TestService> {
+  const store = wrap(await openTestStore(place));
   let lines = '';
   const sink = new Writable({
     write: (chunk: Buffer, _encoding, done) => {

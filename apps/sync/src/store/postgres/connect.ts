@@ -21,8 +21,10 @@ export async function connectPostgres(options: {
     max: CONNECTIONS,
     connectionTimeoutMillis: CONNECT_TIMEOUT,
   });
-  // A connection that breaks while nobody uses it is replaced at the next use; nothing is lost by it.
+  // A connection that breaks while nobody uses it is replaced at the next use; nothing is lost by it. One that breaks
+  // between two statements of a transaction says so at the next of them; unheard, its event would end the process.
   pool.on('error', () => undefined);
+  pool.on('connect', (client) => client.on('error', () => undefined));
   try {
     await upgrade(pool, options.migrationsFolder);
   } catch (thrown) {
