@@ -2,14 +2,20 @@ import { randomUUID } from 'node:crypto';
 import { join } from 'node:path';
 import fc from 'fast-check';
 import { afterAll, beforeAll, describe, expect, it } from 'vitest';
-import { findPostgres, startPostgres, temporaryFolder, type PrivatePostgres } from '../service.fixture';
+import {
+  findPostgres,
+  quickDisk,
+  startPostgres,
+  temporaryFolder,
+  type PrivatePostgres,
+} from '../service.fixture';
 import type { StorePlace } from '../store/open-store';
 import { checkEverything, newMirror, type Clinics } from './clinics.fixture';
 import { SHARED_DEFINITION, studyCommands } from './commands.fixture';
 import { openGround } from './ground.fixture';
 import type { Model } from './reference-model.fixture';
 
-const folder = temporaryFolder(afterAll);
+const folder = temporaryFolder(afterAll, quickDisk());
 const programs = findPostgres();
 let postgres: PrivatePostgres | null = null;
 beforeAll(() => {
@@ -18,7 +24,7 @@ beforeAll(() => {
 afterAll(() => postgres?.stop());
 
 /** LONGHOLD_MODEL_RUNS sets how many studies are tried, for a long run. */
-const RUNS = { sqlite: 60, postgres: 12 };
+const RUNS = { sqlite: 40, postgres: 8 };
 const MOST_COMMANDS = 40;
 /** The same studies in each run of the tests; LONGHOLD_MODEL_SEED draws others. */
 const SEED = Number(process.env['LONGHOLD_MODEL_SEED'] ?? 20260310);
