@@ -26,6 +26,7 @@ const JSON_SCRIPTS: readonly (readonly [script: string, tolerance: number])[] = 
   ['kaplan-meier', REMADE],
   ['log-rank', REMADE],
   ['main-job', REMADE_BY_OPTIMISER],
+  ['planning', REMADE_BY_OPTIMISER],
   ['pooled', REMADE_BY_OPTIMISER],
   ['pooling', REMADE_BY_OPTIMISER],
   ['mixed-models', REMADE_BY_OPTIMISER],

@@ -15,6 +15,7 @@ import {
 import type { FastifyInstance } from 'fastify';
 import { createLog } from './http/log';
 import { createService } from './http/server';
+import { ownThread, type PoolComputer } from './pool/computer';
 import { openStore, type StorePlace } from './store/open-store';
 import type { SyncStore } from './store/sync-store';
 import { firstCoordinatorCode } from './study/enrolment';
@@ -172,6 +173,7 @@ export interface TestService {
 /** `wrap` may put something between the service and its store. */
 export async function testService(
   place: StorePlace,
+  computer: PoolComputer = ownThread,
   wrap: (store: SyncStore) => SyncStore = (store) => store,
 ): Promise<TestService> {
   const store = wrap(await openTestStore(place));
@@ -188,6 +190,7 @@ export async function testService(
     store,
     now,
     log: createLog(sink),
+    computer,
     tls: null,
     trustProxy: false,
     requestsAMinute: 100_000,

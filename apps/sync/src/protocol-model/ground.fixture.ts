@@ -4,6 +4,7 @@ import { randomUUID } from 'node:crypto';
 import { Client } from 'pg';
 import { backUp, restore } from '../command/backup';
 import { openTestStore, testService, type Reply, type TestService } from '../service.fixture';
+import { ownThread } from '../pool/computer';
 import type { StorePlace } from '../store/open-store';
 import type { StudyWriter, SyncStore } from '../store/sync-store';
 
@@ -76,7 +77,7 @@ export async function openGround(
   let clock = new Date('2026-03-10T10:00:00Z');
   let backup: string | null = null;
   const open = async (at: StorePlace): Promise<TestService> => {
-    const opened = await testService(at, (store) => fused(store, fuse));
+    const opened = await testService(at, ownThread, (store) => fused(store, fuse));
     opened.setClock(clock);
     return opened;
   };

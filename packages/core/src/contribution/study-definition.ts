@@ -50,3 +50,23 @@ export const studyDefinitionSchema = z.strictObject({
   recordsShared: z.boolean().default(false),
 });
 export type StudyDefinition = z.infer<typeof studyDefinitionSchema>;
+
+/**
+ * Whether everything that leaves a clinic is the same under both definitions: measures, protocols, coarsening, the
+ * smallest cell, and whether untreated children are asked for. Then what was sent under one counts under the other, and
+ * nothing needs to be made anew. Threshold, rule, years and groups decide only what is computed from it.
+ */
+export function sameContribution(a: StudyDefinition, b: StudyDefinition): boolean {
+  const deciding = ({ measures, protocols, coarsening, smallestCell, reference }: StudyDefinition): string =>
+    JSON.stringify([
+      [...measures].sort(),
+      [...protocols].sort(),
+      coarsening.smallestGroup,
+      coarsening.dayStep,
+      coarsening.ageStepMonths,
+      coarsening.smallGroups,
+      smallestCell,
+      reference.kind === 'own-untreated-series',
+    ]);
+  return deciding(a) === deciding(b);
+}

@@ -1,4 +1,5 @@
 export * from './canonical-json';
 export * from './digests';
 export * from './messages';
+export * from './pooled-messages';
 export * from './procedures';

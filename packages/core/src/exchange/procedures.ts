@@ -19,6 +19,12 @@ import {
   tokenSchema,
   type Role,
 } from './messages';
+import {
+  pooledAnswerSchema,
+  pooledInputSchema,
+  statisticsAnswerSchema,
+  statisticsInputSchema,
+} from './pooled-messages';
 
 /** One thing that a clinic's program can ask of the service. */
 export interface Procedure {
@@ -57,8 +63,15 @@ export const PROCEDURES = {
   },
   push: { roles: ['centre'], input: pushInputSchema, answer: pushAnswerSchema },
   pull: { roles: ['centre', 'coordinator'], input: pullInputSchema, answer: pullAnswerSchema },
-  /** What a centre says of itself as a whole; the latest one counts. */
+  /**
+   * What a centre says of itself as a whole; the latest one counts. It also says that all records made under its
+   * definition have been sent: a centre joins the pool of a definition with it, so it goes after the records.
+   */
   sheet: { roles: ['centre'], input: sheetInputSchema, answer: nothing },
+  /** The sums of a centre that may not send records; they replace its former ones. */
+  statistics: { roles: ['centre'], input: statisticsInputSchema, answer: statisticsAnswerSchema },
+  /** The pooled answer that the member may see. */
+  pooled: { roles: everyRole, input: pooledInputSchema, answer: pooledAnswerSchema },
   /** Who did what, newest first. */
   audit: {
     roles: ['coordinator'],

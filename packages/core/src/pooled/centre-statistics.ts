@@ -14,7 +14,8 @@ import { measureCodeSchema } from '../measures/definition';
  * gains are still data of one person (docs/methods.md, pooling).
  */
 
-const countSchema = z.int().min(0).max(10_000_000);
+/** A number of patients. */
+export const countSchema = z.int().min(0).max(10_000_000);
 const amountSchema = z.number().min(-1e12).max(1e12);
 const squaresSchema = z.number().min(0).max(1e12);
 
@@ -25,7 +26,7 @@ const pairCovarianceSchema = z.strictObject({
   now: squaresSchema,
 });
 
-const leftOutReasonSchema = z.enum([
+export const leftOutReasonSchema = z.enum([
   'no-consent',
   'no-start-value',
   'no-end-value',
@@ -36,7 +37,7 @@ const leftOutReasonSchema = z.enum([
   'film-factor-unknown',
 ]) satisfies z.ZodType<LeftOutReason>;
 
-const notSeenReasonSchema = z.enum([
+export const notSeenReasonSchema = z.enum([
   'withdrew',
   'moved',
   'declined',

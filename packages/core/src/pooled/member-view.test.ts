@@ -4,6 +4,7 @@ import { centreOf, inventedDefinition, inventedRecords } from './invented-centre
 import { memberView } from './member-view';
 import { pooledAnswer } from './pooled-answer';
 import type { PooledView, Viewer } from './view';
+import { pooledViewSchema } from './view-schema';
 
 const DEFINITION = inventedDefinition({ years: [1, 2, 3, 5, 6], smallestCell: 10 });
 
@@ -82,6 +83,20 @@ describe('what a member sees of a pooled answer', () => {
         }
       }),
     );
+  });
+
+  it('goes over a wire whole, for every kind of viewer and however little the pool holds', () => {
+    const viewers: Viewer[] = [
+      { kind: 'coordinator' },
+      { kind: 'reader' },
+      { kind: 'centre', centre: 'centre-0' },
+    ];
+    for (const sizes of [[60, 40, 50], [40, 3], [2], [200, 200, 9, 30]]) {
+      for (const viewer of viewers) {
+        const view = viewOf(sizes, viewer, { recordsShared: sizes.length === 2 });
+        expect(pooledViewSchema.parse(JSON.parse(JSON.stringify(view)))).toEqual(view);
+      }
+    }
   });
 
   it('withholds the estimate with the number, where too few are followed', () => {
