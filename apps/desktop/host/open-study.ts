@@ -13,6 +13,7 @@ import { compareImport } from './compare-import';
 import type { KeyedStudy } from './jobs/answer-worker';
 import type { GrowthTableKey, SavedView, Store } from './store';
 import { HostFailure } from './failure';
+import type { PoolingDesk } from './pooling/pooling-desk';
 
 /** What an import did, or would do. */
 export interface ImportResult {
@@ -46,6 +47,10 @@ export class OpenStudy {
 
   get name(): string {
     return this.isDemo ? 'Invented demo' : basename(this.store.path).replace(/\.longhold$/, '');
+  }
+
+  get pooling(): PoolingDesk {
+    throw new HostFailure('not-linked', 'This store is linked to no study.');
   }
 
   get isDemo(): boolean {
