@@ -33,8 +33,6 @@ export const POOLING_SCHEMAS = {
     cursor: sequenceSchema,
     /** Version in force when the service was last asked. */
     definition: z.int().min(1).nullable(),
-    /** Digest of the sheet that was last acknowledged, with its definition. */
-    sentSheet: digestSchema.nullable(),
     lastSent: moment.nullable(),
     lastChecked: moment.nullable(),
     fault: z
@@ -61,15 +59,20 @@ export const POOLING_SCHEMAS = {
     /** Versions that stood here before, the newest last. */
     earlier: z.array(digestSchema),
   }),
-  /** By pseudonym: versions known before the service's store was restored, until all of it was read again. */
-  before: z.strictObject({ versions: z.array(digestSchema) }),
+  /** By pseudonym: what was known before the service's store was restored, until all of it was read again. */
+  before: z.strictObject({
+    versions: z.array(digestSchema),
+    definition: z.int().min(1),
+    record: pooledRecordSchema,
+    own: z.boolean(),
+  }),
   /** By number, in the order of sending: batches that were confirmed and are not acknowledged. */
   outbox: z.strictObject({
     batch: idSchema,
     definition: z.int().min(1),
     items: z.array(recordVersionSchema).min(1),
   }),
-  /** Under the key `sheet`: what the clinic says of itself, confirmed and not acknowledged. */
+  /** What the clinic says of itself: under `waiting` confirmed and not acknowledged, under `sent` the last acknowledged. */
   sheet: z.strictObject({ definition: z.int().min(1), sheet: centreSheetSchema }),
   /** By pseudonym: patients withdrawn for good. */
   withdrawal: z.strictObject({

@@ -11,7 +11,6 @@ import {
   emptyBook,
   poolingKind,
   takeDocument,
-  type PoolingBook,
   type PoolingBookDraft,
   type PoolingDocument,
   type PoolingKey,
@@ -39,7 +38,7 @@ export interface PoolingChange {
 const KEYS_AT_ONCE = 500;
 
 /**
- * All documents of pooling, each checked by its schema and against its seal, and all together against the ledger.
+ * All documents of pooling in a book of the caller's own, each checked by its schema and against its seal, and all together against the ledger.
  * @throws StoreError store-damaged; nothing is ever left out.
  */
 export async function readPooling(
@@ -47,7 +46,7 @@ export async function readPooling(
   transaction: ReadTransaction,
   sealer: Sealer,
   ledger: Ledger,
-): Promise<PoolingBook> {
+): Promise<PoolingBookDraft> {
   const query = database.build
     .select(guardedColumns(pooling))
     .from(pooling)

@@ -12,7 +12,7 @@ import { settleAndDisconnect, type Database, type ReadTransaction } from './data
 import { withStoreErrors } from './driver-errors';
 import { readGrowthTables, removeGrowthTable, type GrowthTableKey } from './growth-tables';
 import { readLedger, type Ledger } from './ledger';
-import type { PoolingBook } from './pooling-documents';
+import type { PoolingBookDraft } from './pooling-documents';
 import { readPooling, writePooling, type PoolingChange } from './pooling-rows';
 import { readWholeStudy } from './read-study';
 import { writeEvent } from './record-event';
@@ -72,8 +72,8 @@ export class Store {
     return this.#change(() => removeGrowthTable(this.#database, this.#sealer, { table, authorship }));
   }
 
-  /** What the store keeps of pooling, every document checked, and the revision at which it was read. */
-  readPooling(): Promise<{ readonly revision: number; readonly book: PoolingBook }> {
+  /** What the store keeps of pooling, every document checked, in a book of the caller's own, and the revision at which it was read. */
+  readPooling(): Promise<{ readonly revision: number; readonly book: PoolingBookDraft }> {
     return this.#read(async (transaction, ledger) => ({
       revision: ledger.revision,
       book: await readPooling(this.#database, transaction, this.#sealer, ledger),
