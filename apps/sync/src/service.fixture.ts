@@ -15,6 +15,7 @@ import {
 import type { FastifyInstance } from 'fastify';
 import { createLog } from './http/log';
 import { createService } from './http/server';
+import { ownThread, type PoolComputer } from './pool/computer';
 import { openStore, type StorePlace } from './store/open-store';
 import type { SyncStore } from './store/sync-store';
 import { firstCoordinatorCode } from './study/enrolment';
@@ -159,7 +160,10 @@ export interface TestService {
   close(): Promise<void>;
 }
 
-export async function testService(place: StorePlace): Promise<TestService> {
+export async function testService(
+  place: StorePlace,
+  computer: PoolComputer = ownThread,
+): Promise<TestService> {
   const store = await openTestStore(place);
   let lines = '';
   const sink = new Writable({
@@ -174,6 +178,7 @@ export async function testService(place: StorePlace): Promise<TestService> {
     store,
     now,
     log: createLog(sink),
+    computer,
     tls: null,
     trustProxy: false,
     requestsAMinute: 100_000,

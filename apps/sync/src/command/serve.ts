@@ -1,6 +1,7 @@
 import type { AddressInfo } from 'node:net';
 import type { Log } from '../http/log';
 import { createService } from '../http/server';
+import type { PoolComputer } from '../pool/computer';
 import type { SyncStore } from '../store/sync-store';
 import { firstCoordinatorCode } from '../study/enrolment';
 import type { Settings } from './options';
@@ -17,11 +18,12 @@ export async function serve(given: {
   readonly settings: Settings;
   readonly store: SyncStore;
   readonly log: Log;
+  readonly computer: PoolComputer;
   readonly now: () => Date;
   readonly say: (line: string) => void;
 }): Promise<RunningService> {
-  const { settings, store, log, now, say } = given;
-  const service = await createService({ store, now, log, ...settings });
+  const { settings, store, log, computer, now, say } = given;
+  const service = await createService({ store, now, log, computer, ...settings });
   const first = await firstCoordinatorCode(store, now);
   if (first !== null) {
     say(`Enrolment code of the coordinator, said this once, good until ${first.expires}: ${first.code}`);

@@ -14,18 +14,24 @@ export interface StoreCheck {
 }
 
 /**
- * Reads everything: every record fits its schema and its version's digest, none belongs to a withdrawn patient, and no
- * number is later than the study's.
+ * Reads everything: every record fits its schema and its version's digest, none belongs to a withdrawn patient, no pooled
+ * answer holds one, and no number is later than the study's.
  */
 export async function verifyStore(store: SyncStore): Promise<StoreCheck> {
   const faults = await store.faults();
   return store.read(async (reader) => {
     const heads = await checkHeads(reader);
     const gone = await checkTombstones(reader);
+    const stale = await reader.viewsOfWithdrawn();
     return {
       records: heads.count,
       withdrawn: gone.count,
-      faults: [...faults, ...heads.faults, ...gone.faults],
+      faults: [
+        ...faults,
+        ...heads.faults,
+        ...gone.faults,
+        ...(stale === 0 ? [] : [`${stale} pooled answers hold patients who were withdrawn`]),
+      ],
     };
   });
 }

@@ -1,3 +1,4 @@
+import type { PoolComputer } from '../pool/computer';
 import type { SyncStore } from '../store/sync-store';
 import type { Log } from './log';
 
@@ -6,6 +7,8 @@ export interface ServiceOptions {
   readonly store: SyncStore;
   readonly now: () => Date;
   readonly log: Log;
+  /** Ended with the service. */
+  readonly computer: PoolComputer;
   /** Certificate and key as PEM; null to speak plain HTTP, behind a proxy that speaks TLS. */
   readonly tls: { readonly certificate: string; readonly key: string } | null;
   /** Whether the address of the asker is taken from the proxy's X-Forwarded-For. */

@@ -4,10 +4,12 @@ import type { Caller } from '../study/caller';
 import { definition, publish } from '../study/definition';
 import { devices, revoke, rotateToken, session } from '../study/devices';
 import { enrol, invite } from '../study/enrolment';
+import { pooled } from '../study/pooled';
 import { pull } from '../study/pull';
 import { push } from '../study/push';
 import { Refusal } from '../study/refusal';
 import { sheet } from '../study/sheet';
+import { statistics } from '../study/statistics';
 import { notJson, refusalOf, t } from './trpc';
 
 /** The oldest protocol that this service still understands. */
@@ -98,6 +100,14 @@ export const syncRouter = t.router({
     .input(P.pull.input)
     .output(P.pull.answer)
     .mutation(({ ctx, input }) => pull(callerOf(ctx), input)),
+  statistics: procedure('statistics')
+    .input(P.statistics.input)
+    .output(P.statistics.answer)
+    .mutation(({ ctx, input }) => statistics(callerOf(ctx), input)),
+  pooled: procedure('pooled')
+    .input(P.pooled.input)
+    .output(P.pooled.answer)
+    .mutation(({ ctx, input }) => pooled({ ...callerOf(ctx), pool: ctx.pool }, input)),
   sheet: procedure('sheet')
     .input(P.sheet.input)
     .output(P.sheet.answer)

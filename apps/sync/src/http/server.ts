@@ -8,6 +8,7 @@ import {
 } from '@longhold/core/exchange';
 import { fastifyTRPCPlugin, type FastifyTRPCPluginOptions } from '@trpc/server/adapters/fastify';
 import fastify, { type FastifyInstance, type FastifyReply, type FastifyRequest } from 'fastify';
+import { Pool } from '../pool/pool';
 import type { DeviceRow } from '../store/sync-store';
 import { StoreError } from '../store/store-error';
 import { signIn } from '../study/caller';
@@ -33,6 +34,7 @@ interface RequestState {
 /** The service as a server that is not listening yet. */
 export async function createService(options: ServiceOptions): Promise<FastifyInstance> {
   const { store, now, log, tls } = options;
+  const pool = new Pool(store, options.computer, log);
   const states = new WeakMap<FastifyRequest, RequestState>();
   const stateOf = (request: FastifyRequest): RequestState => {
     const known = states.get(request);
@@ -70,6 +72,9 @@ export async function createService(options: ServiceOptions): Promise<FastifyIns
     log.info('answered', { procedure, outcome, status: reply.statusCode, milliseconds });
   });
 
+  // Before the server waits for those who are still asking.
+  server.addHook('preClose', () => pool.stop());
+
   server.get('/healthz', async (_request, reply) => {
     await store.read((reader) => reader.study());
     return reply.type('text/plain').send('ok\n');
@@ -100,7 +105,7 @@ export async function createService(options: ServiceOptions): Promise<FastifyIns
       trpcOptions: {
         router: syncRouter,
         allowBatching: false,
-        createContext: ({ req }): RequestContext => ({ store, now, device: stateOf(req).device }),
+        createContext: ({ req }): RequestContext => ({ store, now, pool, device: stateOf(req).device }),
         responseMeta: ({ errors }) => {
           const [error] = errors;
           return error === undefined ? {} : { status: statusOf(refusalOf(error).code) };

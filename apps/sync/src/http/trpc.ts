@@ -1,6 +1,7 @@
 import type { TRPCError } from '@trpc/server';
 import { initTRPC } from '@trpc/server';
 import type { RefusalCode } from '@longhold/core/exchange';
+import type { Pool } from '../pool/pool';
 import type { DeviceRow, SyncStore } from '../store/sync-store';
 import { Refusal, toRefusal } from '../study/refusal';
 
@@ -8,6 +9,7 @@ import { Refusal, toRefusal } from '../study/refusal';
 export interface RequestContext {
   readonly store: SyncStore;
   readonly now: () => Date;
+  readonly pool: Pool;
   /** Null for those who only may ask what anyone may. */
   readonly device: DeviceRow | null;
 }
@@ -28,6 +30,7 @@ const STATUS: Record<RefusalCode, number> = {
   'batch-reused': 409,
   'wrong-digest': 422,
   'mixed-contribution': 409,
+  'statistics-conflict': 409,
   'wrong-input': 400,
   'too-large': 413,
   'too-many-requests': 429,

@@ -18,6 +18,8 @@ import {
   type VersionFacts,
   type VersionRow,
 } from './sync-store';
+import { poolReads, poolWrites } from './sql-pool';
+import { count, firstOf, flag, loadRows, named, theOne, type Ask, type Run } from './sql-rows';
 
 /** What one database's transaction offers: the rest is SQL that both understand. */
 export interface SqlTransaction {
@@ -27,12 +29,6 @@ export interface SqlTransaction {
   readonly holdMember: (member: string) => Promise<void>;
 }
 
-/** Values in one statement; SQLite takes 32766 at most, PostgreSQL 65535. */
-const MOST_VALUES = 8_000;
-
-// Drivers give large integers as text where they might not fit a number; ours all do.
-const count = z.coerce.number().pipe(z.int().min(0));
-const flag = z.coerce.number().transform((value) => value === 1);
 const text = z.string();
 
 const studyRow = z.object({ id: text, epoch: text, sequence: count });
@@ -73,8 +69,9 @@ const tombstoneRow = z.object({
   receipt: text,
   versionsRemoved: count,
   month: text,
+  firstSequence: count.nullable(),
 });
-const sheetRow = z.object({ member: text, definition: count, body: text });
+const sheetRow = z.object({ member: text, definition: count, sequence: count, body: text });
 const auditRow = z
   .object({ at: text, member: text, device: text, action: text, subject: text, count })
   .transform((row) => ({ ...row, member: row.member || null, device: row.device || null }))
@@ -88,11 +85,8 @@ const HEAD =
   sql.raw(`SELECT member, pseudonym, version, based_on AS "basedOn", sequence, batch, definition, body
   FROM versions`);
 const TOMBSTONE =
-  sql.raw(`SELECT member, digest, sequence, receipt, versions_removed AS "versionsRemoved", month
-  FROM tombstones`);
-
-/** The rows of a statement in the shape that is expected of them. */
-type Ask = <Row>(schema: z.ZodType<Row>, statement: SQL) => Promise<Row[]>;
+  sql.raw(`SELECT member, digest, sequence, receipt, versions_removed AS "versionsRemoved", month,
+  first_sequence AS "firstSequence" FROM tombstones`);
 
 /** Reads and changes of the study, in SQL that SQLite and PostgreSQL both understand. */
 export function sqlStudy(transaction: SqlTransaction): StudyWriter {
@@ -104,8 +98,10 @@ export function sqlStudy(transaction: SqlTransaction): StudyWriter {
     ...recordReads(ask),
     ...peopleWrites(ask, run),
     ...recordWrites(ask, run),
+    ...poolReads(ask),
+    ...poolWrites(run),
     holdMember: transaction.holdMember,
-    load: (table, rows) => load(run, table, rows),
+    load: (table, rows) => loadRows(run, table, rows),
     adoptStudy: ({ id, epoch, sequence }) =>
       run(sql`UPDATE study SET id = ${id}, epoch = ${epoch}, sequence = ${sequence}`),
   };
@@ -140,8 +136,10 @@ function peopleReads(ask: Ask) {
       firstOf(
         await ask(definitionRow, sql`SELECT version, body FROM definitions ORDER BY version DESC LIMIT 1`),
       ),
+    definitions: (): Promise<DefinitionRow[]> =>
+      ask(definitionRow, sql`SELECT version, body FROM definitions ORDER BY version`),
     sheets: (): Promise<SheetRow[]> =>
-      ask(sheetRow, sql`SELECT member, definition, body FROM sheets ORDER BY member`),
+      ask(sheetRow, sql`SELECT member, definition, sequence, body FROM sheets ORDER BY member`),
     audit: (limit: number): Promise<AuditEntry[]> =>
       ask(
         auditRow,
@@ -206,8 +204,6 @@ function changesAfter(member: string | null, after: number): SQL {
   return member === null ? sql`sequence > ${after}` : sql`member = ${member} AND sequence > ${after}`;
 }
 
-type Run = (statement: SQL) => Promise<void>;
-
 function peopleWrites(ask: Ask, run: Run) {
   return {
     insertMember: ({ id, role }: MemberRow) =>
@@ -246,9 +242,11 @@ function peopleWrites(ask: Ask, run: Run) {
             ON CONFLICT (version) DO NOTHING RETURNING version`,
         )
       ).length === 1,
-    putSheet: ({ member, definition, body }: SheetRow) =>
-      run(sql`INSERT INTO sheets (member, definition, body) VALUES (${member}, ${definition}, ${body})
-        ON CONFLICT (member) DO UPDATE SET definition = excluded.definition, body = excluded.body`),
+    putSheet: ({ member, definition, sequence, body }: SheetRow) =>
+      run(sql`INSERT INTO sheets (member, definition, sequence, body)
+        VALUES (${member}, ${definition}, ${sequence}, ${body})
+        ON CONFLICT (member) DO UPDATE SET definition = excluded.definition, sequence = excluded.sequence,
+          body = excluded.body`),
     addAudit: ({ at, member, device, action, subject, count: times }: AuditEntry) =>
       run(sql`INSERT INTO audit (at, member, device, action, subject, times)
         VALUES (${at}, ${member ?? ''}, ${device ?? ''}, ${action}, ${subject}, ${times})
@@ -271,7 +269,7 @@ function recordWrites(ask: Ask, run: Run) {
       run(sql`INSERT INTO batches (member, batch, digest, sequence)
         VALUES (${member}, ${batch}, ${digest}, ${sequence})`),
     insertVersions: (versions: readonly VersionRow[]) =>
-      load(
+      loadRows(
         run,
         'versions',
         versions.map((row) => [
@@ -293,44 +291,9 @@ function recordWrites(ask: Ask, run: Run) {
     },
     deleteVersions: (member: string, pseudonym: string) =>
       run(sql`DELETE FROM versions WHERE member = ${member} AND pseudonym = ${pseudonym}`),
-    insertTombstone: ({ member, digest, sequence, receipt, versionsRemoved, month }: TombstoneRow) =>
-      run(sql`INSERT INTO tombstones (member, digest, sequence, receipt, versions_removed, month)
-        VALUES (${member}, ${digest}, ${sequence}, ${receipt}, ${versionsRemoved}, ${month})`),
+    insertTombstone: (row: TombstoneRow) =>
+      run(sql`INSERT INTO tombstones (member, digest, sequence, receipt, versions_removed, month, first_sequence)
+        VALUES (${row.member}, ${row.digest}, ${row.sequence}, ${row.receipt}, ${row.versionsRemoved}, ${row.month},
+          ${row.firstSequence})`),
   };
-}
-
-/** Writes rows with as few statements as the databases allow. */
-async function load(run: Run, table: StoredTable, rows: readonly StoredRow[]): Promise<void> {
-  const { columns } = STORED_TABLES[table];
-  const step = Math.max(1, Math.floor(MOST_VALUES / columns.length));
-  for (let from = 0; from < rows.length; from += step) {
-    const tuples = rows.slice(from, from + step).map(
-      (row) =>
-        sql`(${sql.join(
-          row.map((value) => sql`${value}`),
-          sql.raw(', '),
-        )})`,
-    );
-    await run(
-      sql`INSERT INTO ${sql.identifier(table)} (${named(columns)}) VALUES ${sql.join(tuples, sql.raw(', '))}`,
-    );
-  }
-}
-
-function named(columns: readonly string[]): SQL {
-  return sql.join(
-    columns.map((column) => sql.identifier(column)),
-    sql.raw(', '),
-  );
-}
-
-function firstOf<Row>(rows: readonly Row[]): Row | null {
-  return rows[0] ?? null;
-}
-
-function theOne<Row>(rows: readonly Row[]): Row {
-  const [row] = rows;
-  if (row === undefined || rows.length > 1)
-    throw new Error('the store holds one study, and it was not found');
-  return row;
 }

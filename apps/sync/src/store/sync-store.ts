@@ -1,4 +1,5 @@
 import type { AuditEntry, Role } from '@longhold/core/exchange';
+import type { PoolReader, PoolWriter } from './pool-rows';
 
 /** The one study that a service serves. */
 export interface StudyRow {
@@ -83,12 +84,15 @@ export interface TombstoneRow {
   readonly receipt: string;
   readonly versionsRemoved: number;
   readonly month: string;
+  /** Of the first version that was here; null where there was none. Tells which pooled answers held the patient. */
+  readonly firstSequence: number | null;
 }
 
 /** What a centre says of itself as a whole; `body` is its JSON. */
 export interface SheetRow {
   readonly member: string;
   readonly definition: number;
+  readonly sequence: number;
   readonly body: string;
 }
 
@@ -96,7 +100,7 @@ export interface SheetRow {
 export type HeadRow = VersionRow & { readonly body: string };
 
 /** Reads within one transaction: one unchanging view of the store. */
-export interface StudyReader {
+export interface StudyReader extends PoolReader {
   study(): Promise<StudyRow>;
   members(): Promise<MemberRow[]>;
   member(id: string): Promise<MemberRow | null>;
@@ -108,6 +112,8 @@ export interface StudyReader {
   code(digest: string): Promise<CodeRow | null>;
   /** The newest definition; null before the first. */
   definition(): Promise<DefinitionRow | null>;
+  /** All of them, in the order of their versions. */
+  definitions(): Promise<DefinitionRow[]>;
   batch(member: string, batch: string): Promise<BatchRow | null>;
   /** All versions of these pseudonyms of a member. */
   versionsOf(member: string, pseudonyms: readonly string[]): Promise<VersionFacts[]>;
@@ -126,7 +132,7 @@ export interface StudyReader {
 }
 
 /** Reads and changes within one transaction: all of it is stored, or nothing. */
-export interface StudyWriter extends StudyReader {
+export interface StudyWriter extends StudyReader, PoolWriter {
   /**
    * Holds a member until the transaction ends: its batches and the revocation of its devices happen one after the
    * other, on however many servers.
@@ -182,7 +188,10 @@ export interface SyncStore {
 export type StoredValue = string | number | null;
 export type StoredRow = readonly StoredValue[];
 
-/** Every table that a backup holds, with its columns, those first that others refer to. The study itself comes apart. */
+/**
+ * Every table that a backup holds, with its columns, those first that others refer to. The study itself comes apart;
+ * statistics made from records are made anew.
+ */
 export const STORED_TABLES = {
   members: { columns: ['id', 'role'], order: ['id'] },
   devices: { columns: ['id', 'member', 'token_digest', 'next_token_digest', 'revoked'], order: ['id'] },
@@ -194,10 +203,31 @@ export const STORED_TABLES = {
     order: ['sequence'],
   },
   tombstones: {
-    columns: ['member', 'digest', 'sequence', 'receipt', 'versions_removed', 'month'],
+    columns: ['member', 'digest', 'sequence', 'receipt', 'versions_removed', 'month', 'first_sequence'],
     order: ['sequence'],
   },
-  sheets: { columns: ['member', 'definition', 'body'], order: ['member'] },
+  sheets: { columns: ['member', 'definition', 'sequence', 'body'], order: ['member'] },
+  federated: {
+    columns: [
+      'member',
+      'definition',
+      'sequence',
+      'digest',
+      'patients',
+      'changed_at_least',
+      'withdrawn',
+      'receipt',
+      'month',
+      'body',
+    ],
+    order: ['member'],
+  },
+  releases: { columns: ['number', 'sequence', 'definition', 'to_coordinator'], order: ['number'] },
+  release_centres: {
+    columns: ['release', 'member', 'way', 'sequence', 'patients', 'changed_at_least'],
+    order: ['release', 'member'],
+  },
+  release_views: { columns: ['release', 'viewer', 'body'], order: ['release', 'viewer'] },
   audit: {
     columns: ['at', 'member', 'device', 'action', 'subject', 'times'],
     order: ['at', 'member', 'device', 'action', 'subject'],

@@ -17,6 +17,7 @@ export async function session({ store, device }: Caller): Promise<ProcedureAnswe
       role: device.role,
       definition: (await reader.definition())?.version ?? null,
       sequence: study.sequence,
+      statistics: (await reader.federatedOf(device.member))?.digest ?? null,
     };
   });
 }

@@ -191,7 +191,17 @@ export class PendingBatch {
 
   #provisionalTombstone(pseudonym: string, offset: number, versionsRemoved: number): TombstoneRow {
     const digest = tombstoneDigest(this.member, pseudonym);
-    return { member: this.member, digest, sequence: offset, receipt: '', versionsRemoved, month: '' };
+    const sequences = this.#patient(pseudonym).stored.map(({ sequence }) => sequence);
+    const firstSequence = sequences.length === 0 ? null : Math.min(...sequences);
+    return {
+      member: this.member,
+      digest,
+      sequence: offset,
+      receipt: '',
+      versionsRemoved,
+      month: '',
+      firstSequence,
+    };
   }
 
   #patient(pseudonym: string): Patient {

@@ -33,7 +33,7 @@ export async function push({ store, device, now }: Caller, input: PushInput): Pr
         'This batch key was used for other content. Draw a new key for each batch.',
       );
     }
-    if (before === null) await requireRightDefinition(writer, input);
+    if (before === null) await requireRightContribution(writer, member, input);
     const batch = await PendingBatch.read(writer, member, input);
     const outcomes = before === null ? batch.decideAll() : batch.outcomesAsItStands();
     const sequence = before?.sequence ?? (await storeBatch(writer, batch, { digest, month: monthOf(now()) }));
@@ -71,10 +71,19 @@ function contentDigest({ definition, items }: PushInput): string {
   return digestOf(canonicalJson({ definition, parts }));
 }
 
-/** A withdrawal is taken at any time; a record only under the definition in force. */
-async function requireRightDefinition(reader: StudyReader, input: PushInput): Promise<void> {
+/** A withdrawal is taken at any time; a record only under the definition in force, and beside no statistics. */
+async function requireRightContribution(
+  reader: StudyReader,
+  member: string,
+  input: PushInput,
+): Promise<void> {
   if (!input.items.some(({ kind }) => kind === 'record')) return;
   requireDefinition(await reader.definition(), input.definition);
+  if ((await reader.federatedOf(member))?.body == null) return;
+  throw new Refusal(
+    'mixed-contribution',
+    'This centre sends statistics in place of records. Take its statistics out of the pool first.',
+  );
 }
 
 /** Writes what was decided and returns the last sequence number of it. */
@@ -89,7 +98,12 @@ async function storeBatch(
   await writer.clearBodies(batch.member, plan.replaced);
   for (const pseudonym of plan.withdrawn) await writer.deleteVersions(batch.member, pseudonym);
   await writer.insertVersions(plan.versions);
-  for (const tombstone of plan.tombstones) await writer.insertTombstone(tombstone);
+  for (const tombstone of plan.tombstones) {
+    await writer.insertTombstone(tombstone);
+    const { firstSequence } = tombstone;
+    if (firstSequence !== null) await writer.dropViewsHolding(batch.member, firstSequence);
+  }
+  if (changes > 0) await writer.dropStatistics(batch.member);
   const sequence = first + changes - 1;
   await writer.insertBatch({ member: batch.member, batch: batch.key, digest, sequence });
   return sequence;

@@ -12,7 +12,9 @@ export async function sheet(
     await writer.holdMember(device.member);
     await requireLive(writer, device);
     const definition = requireDefinition(await writer.definition(), input.definition);
-    await writer.putSheet({ member: device.member, definition, body: canonicalJson(input.sheet) });
+    const sequence = await writer.takeSequences(1);
+    await writer.dropStatistics(device.member);
+    await writer.putSheet({ member: device.member, definition, sequence, body: canonicalJson(input.sheet) });
     await noteAct(writer, { at: now(), device, action: 'sent-sheet', subject: String(definition) });
   });
   return {};

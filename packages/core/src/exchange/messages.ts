@@ -53,6 +53,8 @@ export const refusalCodeSchema = z.enum([
   'wrong-digest',
   /** The centre sends records, or it sends statistics; never both. */
   'mixed-contribution',
+  /** Another device of the centre sent other statistics in between. */
+  'statistics-conflict',
   'wrong-input',
   'too-large',
   'too-many-requests',
@@ -213,6 +215,8 @@ export const sessionAnswerSchema = z.strictObject({
   /** Version of the study definition in force; null before the first one. */
   definition: z.int().min(1).nullable(),
   sequence: sequenceSchema,
+  /** Digest of the statistics that the service holds of the member; null where it holds none. */
+  statistics: digestSchema.nullable(),
 });
 
 /** Devices of the asking member; of all members for the coordinator. */

@@ -1,7 +1,7 @@
 import { z } from 'zod';
 import { centreStatisticsSchema } from '../pooled/centre-statistics';
 import { pooledViewSchema } from '../pooled/view-schema';
-import { digestSchema, idSchema, monthSchema, sequenceSchema } from './messages';
+import { digestSchema, epochSchema, idSchema, monthSchema, sequenceSchema } from './messages';
 
 /*
  * Pooled results: what a centre sends that may not send records, and what members are answered.
@@ -13,6 +13,11 @@ import { digestSchema, idSchema, monthSchema, sequenceSchema } from './messages'
  * the service holds the one of a centre, the other is refused as `mixed-contribution`.
  */
 export const statisticsInputSchema = z.strictObject({
+  /**
+   * Digest of the statistics that these replace (`digest` of the answer to them, or of `session`); null for none.
+   * Where the service holds others, nothing is taken: `statistics-conflict`.
+   */
+  replaces: digestSchema.nullable(),
   /** Null takes the centre's statistics out of the pool. */
   statistics: centreStatisticsSchema.nullable(),
   /**
@@ -42,7 +47,10 @@ export const statisticsAnswerSchema = z.strictObject({
 /** Asks for the pooled answer that the member may see. */
 export const pooledInputSchema = z.strictObject({
   /** The release that the asker holds already, which is not sent again; null for none. */
-  known: z.int().min(1).nullable().default(null),
+  known: z
+    .strictObject({ epoch: epochSchema, release: z.int().min(1) })
+    .nullable()
+    .default(null),
 });
 
 /** A number of patients, or the limits between which it lies where the number itself is withheld. */
@@ -68,7 +76,8 @@ export const waitingReasonSchema = z.enum([
 export const pooledAnswerSchema = z.discriminatedUnion('kind', [
   z.strictObject({
     kind: z.literal('released'),
-    /** Counts the answers of this service, from 1. It carries no time. */
+    /** Counts the answers of this service within its epoch. It carries no time. */
+    epoch: epochSchema,
     release: z.int().min(1),
     /** Version of the study definition. */
     definition: z.int().min(1),

@@ -5,9 +5,12 @@ import {
   followingCells,
   hiddenCells,
   isSmall,
+  isUnchanged,
   mayRelease,
+  mayReleaseByCentre,
   mayShowPool,
   type CellSum,
+  type CentreChange,
 } from './cells';
 
 const SMALLEST = 10;
@@ -103,19 +106,41 @@ describe('withheld cells', () => {
   });
 });
 
+const certain = (...counts: readonly number[]): CentreChange[] =>
+  counts.map((patients) => ({ patients, orMore: false }));
+const atLeast = (patients: number): CentreChange => ({ patients, orMore: true });
+
 describe('a new pooled answer', () => {
   it('waits until its difference from the last one speaks of no few patients', () => {
-    expect(mayRelease([4, 3, 2], SMALLEST)).toBe(false);
-    expect(mayRelease([40, 3, 0], SMALLEST)).toBe(false);
-    expect(mayRelease([40, 0, 0], SMALLEST)).toBe(true);
-    expect(mayRelease([12, 11, 0], SMALLEST)).toBe(true);
+    expect(mayRelease(certain(4, 3, 2), SMALLEST)).toBe(false);
+    expect(mayRelease(certain(40, 3, 0), SMALLEST)).toBe(false);
+    expect(mayRelease(certain(40, 0, 0), SMALLEST)).toBe(true);
+    expect(mayRelease(certain(12, 11, 0), SMALLEST)).toBe(true);
+  });
+
+  it('does not rely on changes of which only the least number is known', () => {
+    expect(mayRelease([...certain(40, 0), atLeast(0)], SMALLEST)).toBe(false);
+    expect(mayRelease([...certain(40, 0), atLeast(1)], SMALLEST)).toBe(false);
+    expect(mayRelease([...certain(40, 0), atLeast(10)], SMALLEST)).toBe(true);
+    expect(mayRelease([...certain(40, 10), atLeast(0)], SMALLEST)).toBe(true);
+    expect(isUnchanged([atLeast(0)])).toBe(false);
+  });
+
+  it('is kept from whoever sees the centres while few changed in one of them', () => {
+    expect(mayReleaseByCentre(certain(40, 0, 12), SMALLEST)).toBe(true);
+    expect(mayReleaseByCentre(certain(40, 30, 3), SMALLEST)).toBe(false);
+    expect(mayReleaseByCentre([...certain(40), atLeast(3)], SMALLEST)).toBe(false);
+    expect(mayReleaseByCentre([...certain(40), atLeast(0)], SMALLEST)).toBe(false);
   });
 
   it('never differs from the last one by a small number that a centre could isolate', () => {
+    const change = fc.record({ patients: fc.integer({ min: 0, max: 30 }), orMore: fc.boolean() });
+    const more = fc.array(fc.integer({ min: 0, max: 30 }), { minLength: 6, maxLength: 6 });
     fc.assert(
-      fc.property(fc.array(fc.integer({ min: 0, max: 30 }), { maxLength: 6 }), (changed) => {
+      fc.property(fc.array(change, { maxLength: 6 }), more, (changed, extra) => {
         if (!mayRelease(changed, SMALLEST)) return;
-        for (const own of [0, ...changed]) expect(isSmall(cellTotal(changed) - own, SMALLEST)).toBe(false);
+        const real = changed.map(({ patients, orMore }, c) => patients + (orMore ? (extra[c] ?? 0) : 0));
+        for (const own of [0, ...real]) expect(isSmall(cellTotal(real) - own, SMALLEST)).toBe(false);
       }),
     );
   });

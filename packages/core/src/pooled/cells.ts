@@ -152,15 +152,37 @@ export function followingCells(
   });
 }
 
+/** How many patients of one centre were added, changed or withdrawn between two answers. */
+export interface CentreChange {
+  readonly patients: number;
+  /** Whether it may be more: known for certain is only that much. */
+  readonly orMore: boolean;
+}
+
 /**
- * Whether a new pooled answer may take the place of the last one that members saw: what changed since must not be
- * traceable to few patients, neither by the difference of the two answers nor by that difference less the changes of the
- * own centre, which each centre knows.
+ * Whether a new pooled answer may take the place of one that members saw: what changed in between must not be traceable
+ * to few patients, neither by the difference of the two answers nor by that difference less the changes of the own
+ * centre, which each centre knows.
  *
- * @param changed patients added, changed or withdrawn since the last release, by centre
+ * @param changed by centre
  */
-export function mayRelease(changed: CellByCentre, smallestCell: number): boolean {
-  const total = cellTotal(changed);
+export function mayRelease(changed: readonly CentreChange[], smallestCell: number): boolean {
+  const total = changed.reduce((sum, { patients }) => sum + patients, 0);
   if (total < smallestCell) return false;
-  return changed.every((own) => !isSmall(total - own, smallestCell));
+  return changed.every((own, c) => {
+    const rest = total - own.patients;
+    return (
+      rest >= smallestCell || (rest === 0 && !changed.some(({ orMore }, other) => orMore && other !== c))
+    );
+  });
+}
+
+/** The same for whoever sees each centre: what changed in any of them must be nobody or enough. */
+export function mayReleaseByCentre(changed: readonly CentreChange[], smallestCell: number): boolean {
+  return changed.every(({ patients, orMore }) => patients >= smallestCell || (patients === 0 && !orMore));
+}
+
+/** Whether nothing changed at all. */
+export function isUnchanged(changed: readonly CentreChange[]): boolean {
+  return changed.every(({ patients, orMore }) => patients === 0 && !orMore);
 }

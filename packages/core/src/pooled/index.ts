@@ -1,4 +1,6 @@
 export * from './centre-estimates';
+export * from './changed-patients';
+export * from './estimates-schema';
 export * from './centre-statistics';
 export * from './centre-statistics-of';
 export { gainSums, sortedSums } from './gain-sums';
@@ -12,5 +14,5 @@ export * from './pooled-survival';
 export * from './cells';
 export * from './member-view';
 export * from './view';
-export * from './view-schema';
+export { ownPartSchema, pooledViewSchema } from './view-schema';
 export * from './pooled-words';

@@ -6,6 +6,7 @@ import type { CentrePool, TwoStageMean } from './pool-centres';
 import type { PooledAnswer, PooledMeasure } from './pooled-answer';
 import type { OneStage } from './pooled-retention';
 import type {
+  OwnPart,
   PooledView,
   QuantityKind,
   ShownCount,
@@ -21,27 +22,65 @@ import type {
  * coordinator, and every centre where the study agreement shares records, sees the centres too. A number of patients
  * below the smallest cell is withheld with every estimate that stands on it, and so is whatever would give it away.
  */
-export function memberView(
+export function memberView(answer: PooledAnswer, viewer: Viewer, rules: ViewRules): PooledView {
+  const view = poolView(answer, viewer.kind, rules);
+  return viewer.kind === 'centre' ? withOwnPart(view, ownPart(answer, viewer.centre)) : view;
+}
+
+type ViewRules = Pick<StudyDefinition, 'smallestCell' | 'recordsShared'>;
+
+/** What all viewers of one kind see alike; a centre's own part is put in by `withOwnPart`. */
+export function poolView(
   answer: PooledAnswer,
-  viewer: Viewer,
-  { smallestCell, recordsShared }: Pick<StudyDefinition, 'smallestCell' | 'recordsShared'>,
+  viewer: Viewer['kind'],
+  { smallestCell, recordsShared }: ViewRules,
 ): PooledView {
-  const seesCentres = viewer.kind === 'coordinator' || (viewer.kind === 'centre' && recordsShared);
-  const own = viewer.kind === 'centre' ? viewer.centre : null;
+  const seesCentres = viewer === 'coordinator' || (viewer === 'centre' && recordsShared);
   return {
     definitionVersion: answer.definitionVersion,
     level: answer.level,
     smallestCell,
-    viewer: viewer.kind,
-    measures: answer.measures.map((measure) => viewedMeasure(measure, { smallestCell, seesCentres, own })),
+    viewer,
+    measures: answer.measures.map((measure) => viewedMeasure(measure, { smallestCell, seesCentres })),
+  };
+}
+
+/** What only the centre itself sees of an answer, which it knows in full. */
+export function ownPart(answer: PooledAnswer, centre: string): OwnPart {
+  return {
+    centre,
+    measures: answer.measures.map((measure) => ({
+      measure: measure.measure,
+      flow: ownFlowView(measure.flow, centre),
+      rows: quantitiesOf(measure).map(({ pool }) => {
+        const own = pool.rows.find((row) => row.centre === centre);
+        return own === undefined
+          ? null
+          : { centre: own.centre, patients: own.patients, estimate: own.estimate, interval: own.interval };
+      }),
+    })),
+  };
+}
+
+/** Puts a centre's own part of the same answer beside the pool. */
+export function withOwnPart(view: PooledView, { centre, measures }: OwnPart): PooledView {
+  return {
+    ...view,
+    measures: view.measures.map((viewed) => {
+      const own = measures.find(({ measure }) => measure === viewed.measure);
+      if (own === undefined) return viewed;
+      return {
+        ...viewed,
+        flowByCentre: viewed.flowByCentre.length > 0 ? viewed.flowByCentre : [{ centre, flow: own.flow }],
+        quantities: viewed.quantities.map((quantity, i) => ({ ...quantity, own: own.rows[i] ?? null })),
+      };
+    }),
   };
 }
 
 interface Sight {
   readonly smallestCell: number;
   readonly seesCentres: boolean;
-  /** The viewer's own centre. */
-  readonly own: string | null;
 }
 
 /** Whether a cell of the pool may be shown. Whoever sees the centres sees each of them, so only small sums are hidden. */
@@ -63,11 +102,7 @@ function viewedMeasure(measure: PooledMeasure, sight: Sight): ViewedMeasure {
     centres: measure.centres.length,
     ...counts,
     flow: sight.seesCentres ? whole.flow : poolFlowView(measure.flow, mayShow),
-    flowByCentre: sight.seesCentres
-      ? whole.byCentre
-      : sight.own === null
-        ? []
-        : [{ centre: sight.own, flow: ownFlowView(measure.flow, sight.own) }],
+    flowByCentre: sight.seesCentres ? whole.byCentre : [],
     quantities: quantitiesOf(measure).map((quantity) =>
       viewedQuantity(quantity, sight, quantity.isOfGains && gainsHidden),
     ),
@@ -162,7 +197,7 @@ function quantitiesOf(measure: PooledMeasure): Quantity[] {
 }
 
 /**
- * The pool's estimate, the rows that may be shown, and the viewer's own. A pool of which single centres are hidden must
+ * The pool's estimate and the rows that may be shown. A pool of which single centres are hidden must
  * not give them away: the centres of one quantity are the parts of a sum.
  */
 function viewedQuantity(
@@ -181,7 +216,6 @@ function viewedQuantity(
   const isShown = (centre: string): boolean => hidden[centres.indexOf(centre) + 1] === false;
   const rows = sight.seesCentres ? pool.rows.filter(({ centre }) => isShown(centre)) : [];
   const noneHidden = hidden.every((one) => !one);
-  const own = sight.own === null ? undefined : pool.rows.find(({ centre }) => centre === sight.own);
   return {
     kind,
     year,
@@ -189,10 +223,7 @@ function viewedQuantity(
     patients: showPool ? cellTotal(patients) : null,
     twoStage: showPool ? meanView(pool.twoStage) : null,
     oneStage: showPool ? stageView(pool.oneStage) : null,
-    own:
-      own === undefined
-        ? null
-        : { centre: own.centre, patients: own.patients, estimate: own.estimate, interval: own.interval },
+    own: null,
     rows,
     withoutOne:
       sight.seesCentres && showPool && !isRefusal(pool.withoutOne)

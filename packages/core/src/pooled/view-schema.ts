@@ -1,6 +1,6 @@
 import { z } from 'zod';
 import { countSchema, leftOutReasonSchema, notSeenReasonSchema } from './centre-statistics';
-import type { PooledView } from './view';
+import type { OwnPart, PooledView } from './view';
 
 /*
  * The pooled answer as a viewer may see it, as it goes over a wire; what each field means stands in `view.ts`.
@@ -9,10 +9,10 @@ import type { PooledView } from './view';
 const number = z.number();
 const shownCount = countSchema.nullable();
 const year = z.int().min(1).max(20);
-const refusalSchema = z.strictObject({ refused: z.string().max(60), message: z.string().max(1000) });
+export const refusalSchema = z.strictObject({ refused: z.string().max(60), message: z.string().max(1000) });
 const limitsSchema = z.strictObject({ lower: number, upper: number });
 
-const intervalSchema = z.discriminatedUnion('kind', [
+export const intervalSchema = z.discriminatedUnion('kind', [
   z.strictObject({ kind: z.literal('bounded'), lower: number, upper: number }),
   z.strictObject({ kind: z.literal('unbounded'), lower: number, upper: number }),
   z.strictObject({ kind: z.literal('at-least'), lower: number }),
@@ -132,10 +132,22 @@ const measureSchema = z.strictObject({
 });
 
 /** A pooled answer as a viewer may see it; strict. */
-export const pooledViewSchema = z.strictObject({
+export const pooledViewSchema: z.ZodType<PooledView> = z.strictObject({
   definitionVersion: z.int().min(1),
   level: number,
   smallestCell: z.int().min(1),
   viewer: z.enum(['coordinator', 'centre', 'reader']),
   measures: z.array(measureSchema),
-}) satisfies z.ZodType<PooledView>;
+});
+
+/** A centre's own part of a pooled answer; strict. */
+export const ownPartSchema: z.ZodType<OwnPart> = z.strictObject({
+  centre: centreName,
+  measures: z.array(
+    z.strictObject({
+      measure: z.string().max(60),
+      flow: z.array(flowYearSchema),
+      rows: z.array(ownRowSchema.nullable()),
+    }),
+  ),
+});

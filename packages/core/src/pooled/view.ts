@@ -88,3 +88,14 @@ export interface PooledView {
   readonly viewer: Viewer['kind'];
   readonly measures: readonly ViewedMeasure[];
 }
+
+/** What a centre alone sees beside the pool: its own numbers. In the order of the view's measures and quantities. */
+export interface OwnPart {
+  readonly centre: string;
+  readonly measures: readonly {
+    readonly measure: string;
+    readonly flow: readonly ViewedFlowYear[];
+    /** Null where the centre has no estimate. */
+    readonly rows: readonly ViewedQuantity['own'][];
+  }[];
+}

@@ -33,7 +33,8 @@ export async function openPostgresStore(connection: PostgresConnection): Promise
       withRetries(() => connection.transaction('read', (execute) => work(sqlStudy(transactionOf(execute))))),
     write: (work) => change((execute) => work(sqlStudy(transactionOf(execute)))),
     forgetDeleted: async () => {
-      await withRetries(() => connection.alone(sql.raw('VACUUM versions')));
+      const tables = 'versions, federated, centre_statistics, release_views';
+      await withRetries(() => connection.alone(sql.raw(`VACUUM ${tables}`)));
     },
     faults: async () => [],
     close: () => connection.close(),

@@ -1,0 +1,211 @@
+import type { Log } from '../http/log';
+import type { ReleaseCentreRow, ReleaseViewRow } from '../store/pool-rows';
+import type { StudyReader, StudyWriter, SyncStore } from '../store/sync-store';
+import type { CentreTexts } from './compute';
+import type { PoolComputer } from './computer';
+import { decideRelease, type ReleaseDecision } from './release-rule';
+import { readSnapshot, type CentreInPool, type PoolSnapshot } from './snapshot';
+
+/** Records that are read at a time, so that other requests get at the store in between. */
+const PAGE = 500;
+/** How often it is begun anew because something changed on the way; then it waits for the next question. */
+const MOST_TRIES = 3;
+
+/** Something changed while an answer was made of it. */
+class Moved extends Error {}
+
+/**
+ * Keeps the pooled answers up to date: makes statistics of those centres of which something changed, and releases a new
+ * answer where the rules allow one. Any number of services may do so on one database.
+ */
+export class Pool {
+  readonly #store: SyncStore;
+  readonly #computer: PoolComputer;
+  readonly #log: Log;
+  #running: Promise<boolean> | null = null;
+  /** The state of the study for which there is nothing to do. */
+  #settledAt = '';
+  #isStopped = false;
+
+  constructor(store: SyncStore, computer: PoolComputer, log: Log) {
+    this.#store = store;
+    this.#computer = computer;
+    this.#log = log;
+  }
+
+  /**
+   * Brings the answers up to date, or waits for whoever is at it already.
+   * @returns false where it goes on for longer than that many milliseconds, or could not be done this time
+   */
+  async refresh(patience: number): Promise<boolean> {
+    this.#running ??= this.#refresh().finally(() => (this.#running = null));
+    const running = this.#running;
+    let timer: NodeJS.Timeout | undefined;
+    const tooLong = new Promise<false>((resolve) => {
+      timer = setTimeout(() => resolve(false), patience);
+    });
+    const done = await Promise.race([running, tooLong]);
+    clearTimeout(timer);
+    return done;
+  }
+
+  /** Ends whatever is being computed. */
+  async stop(): Promise<void> {
+    this.#isStopped = true;
+    await this.#computer.stop();
+    await this.#running;
+  }
+
+  /** Faults are logged and not thrown: whoever asks is given the last answer. Returns whether all is up to date. */
+  async #refresh(): Promise<boolean> {
+    try {
+      for (let tries = 1; tries <= MOST_TRIES; tries++) {
+        if (await this.#releaseNewest()) return true;
+      }
+    } catch (thrown) {
+      if (this.#isStopped) return false;
+      this.#log.error('pooled answer', { fault: thrown instanceof Error ? thrown.name : 'unknown' });
+    }
+    return false;
+  }
+
+  /** Releases a new answer if there may be one; false where something moved meanwhile. */
+  async #releaseNewest(): Promise<boolean> {
+    const found = await this.#store.read(async (reader) => {
+      const state = await stateOf(reader);
+      if (state === this.#settledAt) return null;
+      const snapshot = await readSnapshot(reader);
+      if (snapshot === null) return { state, snapshot: null };
+      const decision = await decideRelease(reader, snapshot);
+      return { state, snapshot, decision, kept: await reader.statisticsKept() };
+    });
+    if (found === null) return true;
+    if (found.snapshot === null || !found.decision.toMembers) {
+      this.#settledAt = found.state;
+      return true;
+    }
+    const { snapshot, decision, kept } = found;
+    try {
+      for (const centre of snapshot.centres) {
+        if (kept.get(centre.member) !== centre.madeFrom) await this.#makeStatistics(centre, snapshot);
+      }
+      await this.#release(snapshot, decision);
+      return true;
+    } catch (thrown) {
+      if (thrown instanceof Moved) return false;
+      throw thrown;
+    }
+  }
+
+  async #makeStatistics(centre: CentreInPool, snapshot: PoolSnapshot): Promise<void> {
+    const { member, madeFrom } = centre;
+    const { definition } = snapshot;
+    const { statistics, estimates } = await this.#textsOf(centre, snapshot);
+    await this.#store.write(async (writer) => {
+      await writer.holdMember(member);
+      await requireUnmoved(writer, centre);
+      if ((await writer.definition())?.version !== definition.version) throw new Moved();
+      await writer.putStatistics({ member, madeFrom, body: statistics, estimates });
+    });
+  }
+
+  async #textsOf(
+    centre: CentreInPool,
+    { definition, alike }: PoolSnapshot,
+  ): Promise<{ readonly statistics: string | null; readonly estimates: string }> {
+    const { member, way } = centre;
+    if (way === 'statistics') {
+      const sent = await this.#store.read((reader) => reader.federatedOf(member));
+      if (sent?.body == null || sent.sequence !== centre.sequence) throw new Moved();
+      return { statistics: null, estimates: await this.#computer.estimates(sent.body, definition) };
+    }
+    const sheet = await this.#store.read((reader) => reader.sheetOf(member));
+    if (sheet === null) throw new Moved();
+    const records = new Map<string, string>();
+    for (let after = 0; ;) {
+      const page = await this.#store.read((reader) => reader.headsAfter(member, after, PAGE));
+      for (const { pseudonym, definition: madeUnder, body } of page) {
+        if (alike.includes(madeUnder)) records.set(pseudonym, body);
+      }
+      if (page.length < PAGE) break;
+      after = page.at(-1)?.sequence ?? after;
+    }
+    return this.#computer.centre([...records.values()], sheet.body, definition);
+  }
+
+  async #release(snapshot: PoolSnapshot, decision: ReleaseDecision): Promise<void> {
+    const { definition, centres, sequence } = snapshot;
+    const texts = await this.#computer.pool(this.#kept(centres), definition);
+    const views: ReleaseViewRow[] = [
+      { viewer: 'reader', body: texts.reader },
+      { viewer: 'centre', body: texts.centre },
+      ...texts.own.map(({ centre, part }) => ({ viewer: centre, body: part })),
+      ...(decision.toCoordinator ? [{ viewer: 'coordinator', body: texts.coordinator }] : []),
+    ];
+    await this.#store.write(async (writer) => {
+      // The counter is the one row that all services must hold.
+      await writer.takeSequences(0);
+      await requireStillAllowed(writer, snapshot, decision);
+      const releases = await writer.releases();
+      const number = (releases[0]?.number ?? 0) + 1;
+      const { version } = definition;
+      const { toCoordinator } = decision;
+      await writer.insertRelease(
+        { number, sequence, definition: version, toCoordinator },
+        centres.map(({ member, way, sequence: own, patients, changedAtLeast }): ReleaseCentreRow => ({
+          member,
+          way,
+          sequence: own,
+          patients,
+          changedAtLeast,
+        })),
+        views,
+      );
+      const forCoordinator = releases.find((release) => release.toCoordinator)?.number;
+      await writer.dropViewsExcept([
+        number,
+        ...(toCoordinator || forCoordinator === undefined ? [] : [forCoordinator]),
+      ]);
+    });
+  }
+
+  /** The centres' statistics, each read by itself. */
+  async *#kept(centres: readonly CentreInPool[]): AsyncGenerator<{ readonly centre: string } & CentreTexts> {
+    for (const { member, madeFrom, way } of centres) {
+      const texts = await this.#store.read(async (reader) => {
+        const row = await reader.statisticsOf(member);
+        if (row === null || row.madeFrom !== madeFrom) return null;
+        const body = way === 'records' ? row.body : ((await reader.federatedOf(member))?.body ?? null);
+        return body === null ? null : { statistics: body, estimates: row.estimates };
+      });
+      if (texts === null) throw new Moved();
+      yield { centre: member, ...texts };
+    }
+  }
+}
+
+/** Everything on which it depends whether there is something to do. */
+async function stateOf(reader: StudyReader): Promise<string> {
+  const { epoch, sequence } = await reader.study();
+  return `${epoch} ${sequence} ${(await reader.definition())?.version ?? 0}`;
+}
+
+async function requireUnmoved(reader: StudyReader, { member, madeFrom }: CentreInPool): Promise<void> {
+  const now = await readSnapshot(reader);
+  if (now?.centres.find((centre) => centre.member === member)?.madeFrom !== madeFrom) throw new Moved();
+}
+
+/** Nothing that came since may forbid the answer: another release, a withdrawal, another definition. */
+async function requireStillAllowed(
+  writer: StudyWriter,
+  snapshot: PoolSnapshot,
+  decision: ReleaseDecision,
+): Promise<void> {
+  const now = await readSnapshot(writer);
+  if (now === null || now.definition.version !== snapshot.definition.version) throw new Moved();
+  const isSame = now.centres.every((centre, i) => centre.madeFrom === snapshot.centres[i]?.madeFrom);
+  if (!isSame || now.centres.length !== snapshot.centres.length) throw new Moved();
+  const again = await decideRelease(writer, now);
+  if (again.toMembers !== decision.toMembers || again.toCoordinator !== decision.toCoordinator)
+    throw new Moved();
+}

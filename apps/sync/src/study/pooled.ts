@@ -1,0 +1,92 @@
+import type { PooledReply, ProcedureAnswer, ProcedureInput } from '@longhold/core/exchange';
+import { ownPartSchema, pooledViewSchema, withOwnPart, type PooledView } from '@longhold/core/pooled';
+import type { Pool } from '../pool/pool';
+import { readSnapshot, type PoolSnapshot } from '../pool/snapshot';
+import type { ReleaseRow } from '../store/pool-rows';
+import type { DeviceRow, StudyReader } from '../store/sync-store';
+import type { Caller } from './caller';
+
+/** Milliseconds that an asker waits for a new answer before the last one is given. */
+const PATIENCE = 20_000;
+
+/** The pooled answer that the member may see. */
+export async function pooled(
+  { store, device, pool }: Caller & { readonly pool: Pool },
+  { known }: ProcedureInput<'pooled'>,
+): Promise<ProcedureAnswer<'pooled'>> {
+  const isDone = await pool.refresh(PATIENCE);
+  return store.read(async (reader): Promise<PooledReply> => {
+    const snapshot = await readSnapshot(reader);
+    const release = snapshot === null ? null : await releaseFor(reader, device, snapshot);
+    if (snapshot === null || release === null) return waiting(snapshot, isDone);
+    const newer = snapshot.sequence > release.sequence;
+    const { epoch } = snapshot;
+    if (known?.epoch === epoch && known.release === release.number) {
+      return { kind: 'unchanged', release: release.number, newer };
+    }
+    const centres = await reader.releaseCentres(release.number);
+    const view = await viewFor(reader, release, device);
+    return {
+      kind: 'released',
+      epoch,
+      release: release.number,
+      definition: release.definition,
+      centres: centres.length,
+      patients: patientsOf(view),
+      newer,
+      view,
+    };
+  });
+}
+
+/** The release that a member is shown: the newest one that is for it, unless it was made for another definition. */
+async function releaseFor(
+  reader: StudyReader,
+  { role }: DeviceRow,
+  { definition }: PoolSnapshot,
+): Promise<ReleaseRow | null> {
+  const releases = await reader.releases();
+  const newest = releases.find(({ toCoordinator }) => role !== 'coordinator' || toCoordinator);
+  if (newest === undefined || newest.definition !== definition.version) return null;
+  return (await reader.isShown(newest.number)) ? newest : null;
+}
+
+async function viewFor(reader: StudyReader, { number }: ReleaseRow, device: DeviceRow): Promise<PooledView> {
+  const view = pooledViewSchema.parse(JSON.parse((await reader.releaseView(number, device.role)) ?? 'null'));
+  const own = device.role === 'centre' ? await reader.releaseView(number, device.member) : null;
+  return own === null ? view : withOwnPart(view, ownPartSchema.parse(JSON.parse(own)));
+}
+
+/** Treated patients in an answer, as far as it may be told. */
+function patientsOf({ measures }: PooledView): {
+  readonly from: number;
+  readonly to: number | null;
+} {
+  const treated = measures[0]?.treated ?? null;
+  return treated === null ? { from: 1, to: null } : { from: treated, to: treated };
+}
+
+function waiting(snapshot: PoolSnapshot | null, isDone: boolean): PooledReply {
+  if (snapshot === null || snapshot.centres.length === 0) {
+    return {
+      kind: 'waiting',
+      why: 'nothing-contributed',
+      message: 'No centre has sent records or statistics under the study definition in force.',
+    };
+  }
+  if (!isDone) {
+    return {
+      kind: 'waiting',
+      why: 'computing',
+      message: 'The pooled answer is being computed. Ask again in a minute.',
+    };
+  }
+  const { smallestCell } = snapshot.definition.parsed;
+  return {
+    kind: 'waiting',
+    why: 'too-few-changes',
+    message:
+      'There is no pooled answer to show just now: the pool is small, or the last answer held somebody who withdrew or was made under another definition. ' +
+      `The next one is shown once at least ${smallestCell} patients have changed since, so that nobody can work out single patients from the difference.`,
+  };
+}
