@@ -15,13 +15,13 @@ type Outcomes = Record<string, Outcome[]>;
 
 const LEVEL = 0.95;
 /** What the program takes for Co-Gn where there are no duplicates. */
-const ERROR_SD = findMeasure('Co-Gn')?.defaultError.sd ?? NaN;
+export const ERROR_SD = findMeasure('Co-Gn')?.defaultError.sd ?? NaN;
 const OWN_RATE_SD = 0.3;
 const SIZE_SD = 5;
 const YEARS = [1, 2, 4];
 
 /** Expected size of an invented child whose growth is fastest at `peak`, and its velocity. */
-function size(age: number, peak: number): number {
+export function size(age: number, peak: number): number {
   return 100 + 1.2 * (age - 8) + 6 / (1 + Math.exp(-(age - peak)));
 }
 function velocity(age: number, peak: number): number {
@@ -45,7 +45,10 @@ interface TableDesign {
 
 const AGES = Array.from({ length: 11 }, (_, i) => 8 + i);
 
-function drawnTable(random: RandomStream, { children, longitudinal, said }: TableDesign): ImportedTable {
+export function drawnTable(
+  random: RandomStream,
+  { children, longitudinal, said }: TableDesign,
+): ImportedTable {
   const rowsOf = (sex: Sex): ImportedTable['rows'] => {
     const cohort = drawnChildren(random, children);
     return AGES.map((ageYears) => {
@@ -189,7 +192,7 @@ const STAGE_GAIN = { mean: 3, sd: 0.8 };
 const PEAK_AGE_SD = 1;
 
 /** Mean sizes as a table has them whose children peak at different ages; exact, so that only the stages are in doubt. */
-function exactTable(peakSd: number): ImportedTable {
+export function exactTable(peakSd: number): ImportedTable {
   const shifts = Array.from({ length: 41 }, (_, i) => (i - 20) / 5);
   const weights = shifts.map((shift) => Math.exp((-shift * shift) / 2));
   const total = weights.reduce((sum, weight) => sum + weight, 0);

@@ -65,31 +65,63 @@ function yearly(random: RandomStream, span: number, missed = 0.2): number[] {
 type Parts = Pick<OutcomeAnswer, 'survival' | 'groups' | 'competing' | 'absence'>;
 
 function answerOf(histories: readonly PatientHistory[], asOf: string | null): Parts {
-  const { study, question, yardstick } = prepareQuestion(histories, {
+  const prepared = prepareQuestion(histories, {
     measure: 'overjet',
     rule: 'any-visit',
     level: LEVEL,
     resamples: 50,
     asOf,
   });
+  const { study, question, yardstick } = prepared;
   const hooks = { progress: () => undefined, shouldStop: () => false };
   const outcomes = study.map((history) => patientOutcome(history, question, yardstick));
-  const survival = survivalAnswer(outcomes, question, yardstick, hooks);
-  const groups = survivalGroups(outcomes, question, hooks);
+  const survival = survivalAnswer(outcomes, prepared, null, hooks);
+  const groups = survivalGroups(outcomes, question, null, hooks);
   if (survival === 'stopped' || groups === 'stopped') throw new Error('nobody stopped it');
   return {
     survival,
     groups,
-    competing: competingAnswer(outcomes, question),
+    competing: competingAnswer(outcomes, question, null),
     absence: absenceAnswer(study, outcomes, question, survival),
   };
 }
 
 const SHAPE = 1 / 0.7;
 const MEDIAN = 4;
-/** A time of a Weibull distribution of median 4 years, in group B multiplied by the time ratio. */
-function lossTime(random: RandomStream, timeRatio: number): number {
-  return (timeRatio * MEDIAN * random.exponential(1) ** (1 / SHAPE)) / Math.LN2 ** (1 / SHAPE);
+/** A time of a Weibull distribution of a median, by default 4 years; in group B multiplied by the time ratio. */
+function lossTime(random: RandomStream, timeRatio: number, median = MEDIAN): number {
+  return (timeRatio * median * random.exponential(1) ** (1 / SHAPE)) / Math.LN2 ** (1 / SHAPE);
+}
+
+/** Mean of the smaller of such a time and `until`, by trapezia over thousandths. */
+function meanTime(until: number, median: number): number {
+  const survival = (years: number): number => Math.exp(-Math.LN2 * (years / median) ** SHAPE);
+  const step = until / 1000;
+  let area = 0;
+  for (let i = 0; i < 1000; i++) area += (step * (survival(i * step) + survival((i + 1) * step))) / 2;
+  return area;
+}
+
+/** Mean years with the gain of each group and their difference, in groups that are alike. */
+function meanTrials(random: RandomStream, patients: number, median: number): Outcomes {
+  const histories = Array.from({ length: patients }, (_, place) =>
+    historyOf(random, place, {
+      loss: lossTime(random, 1, median),
+      protocol: place % 2 === 0 ? 'A' : 'B',
+      expansion: false,
+      visits: yearly(random, 3 + 5 * random.uniform()),
+    }),
+  );
+  const { survival, groups } = answerOf(histories, null);
+  const outcome = (mean: NonNullable<typeof survival>['turnbull']['restrictedMean']): Outcome =>
+    mean === null ? 'undefined' : outcomeOf(meanTime(mean.until, median), mean.limits);
+  return {
+    'mean years, all together': [outcome(survival?.turnbull.restrictedMean ?? null)],
+    'mean years of a group': groups?.groups.map(({ restrictedMean }) => outcome(restrictedMean)) ?? [],
+    'mean years of a group less those of the other': [
+      outcomeOf(0, groups?.meanDifferences[0]?.limits ?? null),
+    ],
+  };
 }
 
 function groupTrials(random: RandomStream, patients: number, timeRatio: number): Outcomes {
@@ -211,7 +243,21 @@ function boundTrials(random: RandomStream, patients: number, { leaves }: Absence
   return outcomes;
 }
 
+const MEAN_DESIGNS: readonly (readonly [patients: number, median: number])[] = [
+  [60, 4],
+  [60, 15],
+  [60, 40],
+  [200, 4],
+  [200, 40],
+];
+
 export const LOSS_OUTCOME_COVERAGE: readonly JointCoverageStudy[] = [
+  ...MEAN_DESIGNS.map(([patients, median]): JointCoverageStudy => ({
+    situation: `${patients} patients in two groups alike who lose the gain after ${median} years in the middle`,
+    level: LEVEL,
+    replicates: 1000,
+    trials: (random) => meanTrials(random, patients, median),
+  })),
   ...[40, 120].map((patients): JointCoverageStudy => ({
     situation: `${patients} patients, groups alike, yearly visits of 3 to 8 years`,
     level: LEVEL,

@@ -3,6 +3,7 @@ import { createRandom } from '@longhold/core/numeric';
 import { AGREEMENT_COVERAGE } from './agreement-coverage';
 import { COMPETING_EVENTS_COVERAGE } from './competing-events-coverage';
 import type { CoverageStudy, JointCoverageStudy, Outcome } from './coverage-study';
+import { CURVE_DOUBT_COVERAGE } from './curve-doubt-coverage';
 import { COX_COVERAGE } from './cox-coverage';
 import { FILM_COVERAGE } from './film-coverage';
 import { GROWTH_REFERENCE_COVERAGE } from './growth-reference-coverage';
@@ -10,6 +11,7 @@ import { INTERVAL_CENSORED_COVERAGE } from './interval-censored-coverage';
 import { LOSS_OUTCOME_COVERAGE } from './loss-outcome-coverage';
 import { MAIN_JOB_COVERAGE } from './main-job-coverage';
 import { MIXED_COVERAGE } from './mixed-coverage';
+import { plannedChapter } from './planned-precision';
 import { POOLED_COVERAGE } from './pooled-coverage';
 import { POOLING_COVERAGE } from './pooling-coverage';
 import { RATIO_COVERAGE } from './ratio-coverage';
@@ -22,6 +24,7 @@ const CHAPTERS: readonly { readonly title: string; readonly studies: readonly St
   { title: 'The main job', studies: MAIN_JOB_COVERAGE },
   { title: 'Lasting gain and growth brought forward', studies: SEPARATION_COVERAGE },
   { title: 'Growth from imported tables and by stage of maturity', studies: GROWTH_REFERENCE_COVERAGE },
+  { title: 'Survival where growth is estimated', studies: CURVE_DOUBT_COVERAGE },
   { title: 'Survival, right-censored and left-truncated', studies: RIGHT_CENSORED_COVERAGE },
   { title: 'Cox regression', studies: COX_COVERAGE },
   { title: 'Survival, interval-censored', studies: INTERVAL_CENSORED_COVERAGE },
@@ -111,6 +114,11 @@ const chapters = CHAPTERS.filter(({ title }) => only === undefined || title.incl
   ({ title, studies }) => ({ title, rows: studies.flatMap(rowsOf) }),
 );
 
+const PLANS = 'Planned and found half-widths';
+const PLANNED_STUDIES = 200;
+const plans = only === undefined || PLANS.includes(only) ? plannedChapter(PLANNED_STUDIES, SEED) : [];
+for (const line of plans) console.log(line);
+
 function page(): string {
   const all = chapters.flatMap(({ rows }) => rows);
   const short = all.filter((found) => found.short);
@@ -126,6 +134,9 @@ function page(): string {
     '',
     ...lines(short),
     ...chapters.flatMap(({ title, rows }) => [`## ${title}`, '', ...lines(rows)]),
+    `## ${PLANS}`,
+    '',
+    ...plans,
   ].join('\n');
 }
 

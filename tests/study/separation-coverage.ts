@@ -194,7 +194,7 @@ function isFirmlyWrong(diagnosis: string, share: number): boolean {
   return (diagnosis === 'lasting' && share < 0.75) || (diagnosis === 'brought-forward' && share > 0.25);
 }
 
-function drawSex(random: RandomStream): Sex {
+export function drawSex(random: RandomStream): Sex {
   return random.uniform() < 0.52 ? 'female' : 'male';
 }
 
@@ -233,7 +233,7 @@ function treatedPatient(code: string, planted: Planted, random: RandomStream) {
   return { velocityAtEnd: growthVelocity(sex, end), history: historyOf(code, sex, 'treated', ages, values) };
 }
 
-function untreatedChild(code: string, random: RandomStream): PatientHistory {
+export function untreatedChild(code: string, random: RandomStream): PatientHistory {
   const sex = drawSex(random);
   const level = 4 * random.normal();
   const rate = OWN_RATE_SD * random.normal();
@@ -246,12 +246,13 @@ function untreatedChild(code: string, random: RandomStream): PatientHistory {
   return historyOf(code, sex, 'untreated', ages, values);
 }
 
-function historyOf(
+export function historyOf(
   code: string,
   sex: Sex,
   group: 'treated' | 'untreated',
   ages: readonly number[],
   values: readonly number[],
+  measure = 'Co-Gn',
 ): PatientHistory {
   const kinds = group === 'treated' ? (['start', 'end_of_active'] as const) : [];
   return patientHistorySchema.parse({
@@ -273,7 +274,7 @@ function historyOf(
       date: null,
       ageYears,
       filmFactor: 1,
-      measurements: [{ measure: 'Co-Gn', value: values[i] ?? NaN, unit: 'mm', replicate: 1, examiner: '' }],
+      measurements: [{ measure, value: values[i] ?? NaN, unit: 'mm', replicate: 1, examiner: '' }],
     })),
     events: [],
   });

@@ -1,5 +1,6 @@
 import {
   aboveSentence,
+  carriedSentence,
   RULE_LEANING,
   measureText,
   numberText,
@@ -96,12 +97,15 @@ export function survivalSection(answer: OutcomeAnswer, results: Results, documen
   return html`<section id="survival">
     <h2>How long the gain stays</h2>
     <p>${results.definitions.inWords.rule} ${RULE_LEANING[answer.question.rule]}</p>
-    ${survival === null ? null : survivalDetail(survival, answer.question.level, document)}
-    ${aboveDetail(answer)}
+    ${survival === null ? null : survivalDetail(survival, answer, document)} ${aboveDetail(answer)}
   </section>`;
 }
 
-function survivalDetail(survival: SurvivalAnswer, level: number, document: Document): Html {
+function survivalDetail(
+  survival: SurvivalAnswer,
+  { question: { level }, reference }: OutcomeAnswer,
+  document: Document,
+): Html {
   const conventional = new Map(survival.kaplanMeier.atYears.map((at) => [at.year, at]));
   const limitsHeading = `${percentText(level)} limits`;
   return html`<figure>
@@ -110,7 +114,7 @@ function survivalDetail(survival: SurvivalAnswer, level: number, document: Docum
         A loss happens between the last visit without and the first visit with it. Where the time of loss is
         known only to lie in an interval, the curve is not defined and a box is drawn. Limits point by point:
         exact binomial ones for the number of patients that would be as informative, found from
-        ${survival.turnbull.resamples} resamples of the patients.
+        ${survival.turnbull.resamples} resamples of the patients. ${carriedSentence(survival, reference)}
       </figcaption>
     </figure>
     ${table(

@@ -5,13 +5,13 @@ import {
   FADING_DIAGNOSIS_WORDS,
   GROUPING_WORDS,
   groupsSentence,
+  meanYearsText,
   measureText,
   modelComparisonSentence,
   numberText,
   percentText,
   pText,
   ratioIntervalText,
-  ROUGH_LIMITS_NOTE,
   ratioText,
   readTwoParts,
   separationSentence,
@@ -143,7 +143,7 @@ export function survivalComparisons(answer: OutcomeAnswer): Html {
                   </p>`
             }
             ${yearTable(
-              'Share still with the gain (exact limits; at risk)',
+              'Share still with the gain (limits; at risk)',
               'A loss is',
               survival.byRule.map(({ rule, losses, atYears }) => ({
                 name: rule,
@@ -152,7 +152,6 @@ export function survivalComparisons(answer: OutcomeAnswer): Html {
                 atYears,
               })),
             )}
-            <p>${ROUGH_LIMITS_NOTE}</p>
           </section>`
     }
     <section id="groups">
@@ -246,21 +245,19 @@ interface YearRow {
 function groupMeansTable({ groups, reference, meanDifferences }: SurvivalGroupsAnswer): Html | null {
   const [until] = groups.flatMap(({ restrictedMean }) => restrictedMean?.until ?? []);
   if (until === undefined) return null;
-  const years = ({ estimate, limits }: { estimate: number; limits: { lower: number; upper: number } }) =>
-    `${numberText(estimate)} (${numberText(limits.lower)} to ${numberText(limits.upper)})`;
   return table(
     `Mean years with the gain, of the first ${until}`,
     [
       { heading: 'Group', kind: 'text' },
-      { heading: 'Mean years (limits)', kind: 'number' },
+      { heading: 'Mean years * [where not defined] (limits)', kind: 'number' },
       { heading: `More than ${reference ?? 'the largest group'}`, kind: 'number' },
     ],
     groups.map(({ label, restrictedMean }) => {
       const difference = meanDifferences.find((one) => one.label === label);
       return [
         label,
-        restrictedMean === null ? '–' : years(restrictedMean),
-        difference === undefined ? '–' : years(difference),
+        restrictedMean === null ? '–' : meanYearsText(restrictedMean),
+        difference === undefined ? '–' : meanYearsText(difference),
       ];
     }),
   );

@@ -4,7 +4,6 @@ import {
   ratioIntervalText,
   referenceRemark,
   referenceSentence,
-  ROUGH_LIMITS_NOTE,
   shareLimitsText,
   type OutcomeAnswer,
   type ReferenceRow,
@@ -44,7 +43,6 @@ export function referencesSection(sensitivity: SensitivityAnswer, { measure }: O
       ],
       references.rows.map((row, i) => [i + 1, nameOf(row), ...resultCells(row, measure)]),
     )}
-    <p>${ROUGH_LIMITS_NOTE}</p>
     ${references.rows.flatMap((row) => referenceRemark(row) ?? []).map((words) => html`<p>${words}</p>`)}
   </section>`;
 }

@@ -132,6 +132,12 @@ const groupRatioSchema = z.strictObject({
   estimate: z.number().describe('ratio against the reference group'),
   limits: limitsSchema.describe('confidence limits'),
   p: z.number().describe('two-sided p value of the ratio being 1'),
+  carriedSd: z
+    .number()
+    .nullable()
+    .describe(
+      "SD that the doubt about growth curve and method error adds to that of the ratio's logarithm, in limits and p; null where not known, and for Cox",
+    ),
 });
 
 export const groupsSchema = z.strictObject({
@@ -155,6 +161,7 @@ export const groupsSchema = z.strictObject({
         label: z.string().describe('group'),
         estimate: z.number().describe('mean years less those of the reference group'),
         limits: limitsSchema.describe('limits from those of the two means'),
+        undefinedWithin: limitsSchema.describe('how far undefined stretches of the two curves can move it'),
       }),
     )
     .describe('differences of restricted means from the reference group'),
@@ -363,6 +370,6 @@ export const byRuleSchema = z.array(
     losses: z.number().describe('losses under it'),
     atYears: z
       .array(survivalAtYearSchema)
-      .describe('survival at customary years, exact limits for the number at risk'),
+      .describe('survival at customary years, with limits made as those of the curve'),
   }),
 );

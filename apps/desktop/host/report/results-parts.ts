@@ -95,5 +95,5 @@ export const restrictedMeanSchema = z.strictObject({
   until: z.number().describe('years that are counted'),
   estimate: z.number().describe('mean years with the gain, of these'),
   undefinedWithin: limitsSchema.describe('how far undefined stretches of the curve can move it'),
-  limits: limitsSchema.describe('percentiles of the resamples'),
+  limits: limitsSchema.describe("reach of the curve's limits, shortened by how the resampled areas vary"),
 });

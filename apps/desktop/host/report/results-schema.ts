@@ -138,6 +138,10 @@ const retainedYearSchema = z.strictObject({
     .describe('limits of the share by resampling patients; null where too few'),
 });
 
+const carriedSchema = z
+  .enum(['carried', 'not-known', 'none'])
+  .describe('carried; left out because not known; or none to carry');
+
 const survivalSchema = z.strictObject({
   patients: z.number().describe('patients in the risk set: measurable gain and at least one follow-up visit'),
   losses: z.number().describe('of these, seen to lose the gain'),
@@ -168,6 +172,14 @@ const survivalSchema = z.strictObject({
         .describe('restricted mean; null where ten are not followed for a year'),
     })
     .describe("Turnbull's estimate"),
+  carried: z
+    .strictObject({
+      growthReference: carriedSchema.describe('of the growth reference'),
+      methodError: carriedSchema.describe('of the method error'),
+    })
+    .describe(
+      'which uncertainties are in the limits besides chance; the conventional curve and Cox have neither',
+    ),
   byRule: byRuleSchema.describe('the same patients under each loss rule'),
   kaplanMeier: z
     .strictObject({
@@ -198,7 +210,7 @@ const flowYearSchema = z.strictObject({
 
 /** The whole of results.json. A change that an existing reader would trip over raises `format`. */
 export const resultsSchema = z.strictObject({
-  format: z.literal(3).describe('version of this format'),
+  format: z.literal(4).describe('version of this format'),
   software: z
     .strictObject({
       name: z.literal('Longhold').describe('program'),

@@ -10,8 +10,8 @@ const comparedFields = {
     .strictObject({ n: z.number().describe('patients'), ...ratioFields })
     .nullable()
     .describe('retained share at `retainedYear`'),
-  survival: survivalAtYearSchema.nullable().describe('survival at `survivalYear`, exact limits'),
-  atYears: z.array(survivalAtYearSchema).describe('survival at the years 1, 2, 3 and 5, exact limits'),
+  survival: survivalAtYearSchema.nullable().describe('survival at `survivalYear`'),
+  atYears: z.array(survivalAtYearSchema).describe('survival at the years 1, 2, 3 and 5'),
   lasting: testedSchema.nullable().describe('lasting gain by the growth clock'),
   share: z.strictObject(ratioFields).nullable().describe('its share of the gain'),
   diagnosis: diagnosisSchema.nullable().describe('the reading'),

@@ -43,7 +43,7 @@ export interface ReportInput {
 /** The answer in the form of results.json, checked against its schema. */
 export function resultsOf({ answer, sensitivity, version, fingerprint, generatedFor }: ReportInput): Results {
   return resultsSchema.parse({
-    format: 3,
+    format: 4,
     software: { name: 'Longhold', version },
     source: {
       store: generatedFor.storeName,

@@ -82,15 +82,15 @@ describe('the data of a figure', () => {
       readFrom: 'growth-clock',
       dropOut: 0.1,
       missed: 0.1,
-      continued: { callable: 12, years: [] },
+      continued: { callable: 12, absent: 0, absentReturn: null, years: [] },
       target: 0.5,
       numbers: [10, 20],
-      rows: [{ years: 1, lasting: [1.2, 0.8], share: [0.4, 0.3], patients: null }],
+      rows: [{ years: 1, lasting: [null, 0.8], share: [null, 0.3], patients: null }],
       floor: 0,
       present: { lasting: 0.9, patients: 15 },
     });
     expect(rows.map(({ patients, half_width_lasting_gain: half }) => [patients, half])).toEqual([
-      [10, 1.2],
+      [10, null],
       [20, 0.8],
     ]);
   });

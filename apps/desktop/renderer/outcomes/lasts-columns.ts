@@ -1,4 +1,5 @@
 import {
+  meanYearsText,
   RULE_WORDS,
   type BaselineRow,
   type BoundedSurvival,
@@ -7,7 +8,6 @@ import {
   type GroupRatio,
   type GroupSurvival,
   type SurvivalAnswer,
-  type Limits,
   type SurvivalAtYear,
   type SurvivalGroupsAnswer,
   GROUPING_WORDS,
@@ -70,26 +70,20 @@ export function groupMeanColumns({
   reference,
   meanDifferences,
 }: SurvivalGroupsAnswer): readonly Column<GroupSurvival>[] {
-  const years = (value: number): string => formatNumber(value, 1);
-  const between = ({ lower, upper }: Limits): string => `${years(lower)} to ${years(upper)}`;
   return [
     { key: 'label', label: 'Group', text: ({ label }) => label, heading: true },
     countColumn('patients', 'Patients', ({ patients }) => patients),
     {
       key: 'mean',
       label: 'Mean years with the gain',
-      text: ({ restrictedMean }) =>
-        formatOr(restrictedMean, ({ estimate, limits }) => `${years(estimate)} (${between(limits)})`),
+      text: ({ restrictedMean }) => formatOr(restrictedMean, meanYearsText),
       numeric: true,
     },
     {
       key: 'difference',
       label: `More than ${reference ?? 'the largest group'}`,
       text: ({ label }) =>
-        formatOr(
-          meanDifferences.find((one) => one.label === label) ?? null,
-          ({ estimate, limits }) => `${years(estimate)} (${between(limits)})`,
-        ),
+        formatOr(meanDifferences.find((one) => one.label === label) ?? null, meanYearsText),
       numeric: true,
     },
   ];

@@ -13,7 +13,10 @@ export function planningColumns(
       key: `n-${n}`,
       label: `${formatCount(n)} patients`,
       text: ({ lasting, share }) =>
-        `±${formatQuantity(lasting[i] ?? 0, unit, 2)} (±${formatShare(share[i] ?? 0)})`,
+        formatOr(lasting[i] ?? null, (half) => {
+          const part = formatOr(share[i] ?? null, (of) => `±${formatShare(of)}`);
+          return `±${formatQuantity(half, unit, 2)} (${part})`;
+        }),
       numeric: true,
     })),
     {

@@ -2,6 +2,7 @@ export * from './between-film';
 export * from './detectable-change';
 export * from './difference-trend';
 export * from './duplicates';
+export * from './error-draws';
 export * from './film-readings';
 export * from './intraclass';
 export * from './kappa-bootstrap';

@@ -16,7 +16,7 @@ export interface BoundedSurvival {
 export interface TippedSurvival {
   readonly lostShare: number;
   readonly survival: number;
-  /** Lower exact limit for the number still followed in the answer's own curve. */
+  /** Lower exact limit for as many patients as the answer's own limits speak of; the answer's own for a share of 0. */
   readonly lower: number;
 }
 

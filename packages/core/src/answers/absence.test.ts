@@ -75,6 +75,9 @@ describe('those who did not come back', () => {
     const { survivalTip, shareTip } = absence;
     for (const row of survivalTip?.table ?? []) expect(row.lower).toBeLessThan(row.survival);
     for (const row of shareTip?.table ?? []) expect(row.lower ?? -Infinity).toBeLessThan(row.overall);
+    // Where nobody is taken to have lost it more than those who came, it is the answer's own.
+    const own = survival?.turnbull.atYears.find(({ year }) => year === survivalTip?.year);
+    expect(survivalTip?.table[0]?.lower).toBeCloseTo(own?.limits?.lower ?? NaN, 6);
     // A limit that lies below the estimate is crossed no later, or lies below from the beginning.
     expect(
       survivalTip?.lowerCrossing === 'always-below' || (survivalTip?.lowerAt ?? 2) < (survivalTip?.at ?? 1),

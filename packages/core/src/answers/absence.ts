@@ -1,6 +1,6 @@
 import type { PatientHistory } from '../records';
 import { pairedRatio } from '../ratio';
-import { exactLimits, survivalAt, turnbullCurve, type IntervalTimes } from '../survival';
+import { exactLimits, sizeOfLimits, survivalAt, turnbullCurve, type IntervalTimes } from '../survival';
 import { isRefusal } from '../numeric';
 import type { OutcomeAnswer, PatientOutcome } from './answer';
 import type {
@@ -17,7 +17,7 @@ import { followedUntil, type FollowedUntil } from './followed-until';
 import type { OutcomeQuestion } from './question';
 
 /** Without a visit for longer than this a patient counts as having stayed away: a yearly visit and half a window more. */
-const AWAY_YEARS = 1.5;
+export const AWAY_YEARS = 1.5;
 const STEP = 0.25;
 /** "Lost right after the last visit" as an interval: a hundredth of a year, some four days. */
 const RIGHT_AFTER = 0.01;
@@ -198,11 +198,14 @@ function tipSurvival(
   level: number,
 ): TippingPoint<TippedSurvival> | null {
   const year = tipYear(survival);
-  const atRisk = survival?.turnbull.atYears.find((one) => one.year === year)?.atRisk;
-  if (year === null || atRisk === undefined || !followed.some(({ away }) => away)) return null;
+  const asked = survival?.turnbull.atYears.find((one) => one.year === year);
+  if (year === null || asked === undefined || !followed.some(({ away }) => away)) return null;
+  const { estimate, limits, atRisk } = asked;
+  const known = estimate === null || limits === null ? null : sizeOfLimits(estimate, limits.lower, level);
+  const size = known ?? atRisk;
   const table = under.map(({ lostShare, at }): TippedSurvival => {
     const value = at(year);
-    return { lostShare, survival: value, lower: exactLimits(value, atRisk, level).lower };
+    return { lostShare, survival: value, lower: exactLimits(value, size, level).lower };
   });
   const tip = crossingOf(
     table.map((row) => ({ at: row.lostShare, value: row.survival })),

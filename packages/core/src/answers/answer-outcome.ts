@@ -7,6 +7,7 @@ import { aboveThresholdYears, changesPerYear, retainedYears } from './by-year';
 import { absenceAnswer } from './absence';
 import { answerRows } from './answer-rows';
 import { competingAnswer } from './competing-answer';
+import { drawnLosses } from './drawn-losses';
 import { askedAbout } from './eligible';
 import { followUpFlow } from './flow';
 import { gaveWay } from './gave-way';
@@ -69,11 +70,12 @@ export function answerPrepared(prepared: PreparedQuestion, hooks: AnswerHooks = 
   const separated = separateGain(gainRows(contrasts, yardstick), yardstick, question.level);
   report(0.5, 'Estimating how long the gain stays');
   const shouldStop = (): boolean => hooks.shouldStop?.() ?? false;
-  const survival = survivalAnswer(patients, question, yardstick, {
+  const drawn = drawnLosses(contrasts, prepared);
+  const survival = survivalAnswer(patients, prepared, drawn, {
     progress: (fraction) => report(0.5 + 0.3 * fraction, 'Estimating how long the gain stays'),
     shouldStop,
   });
-  const groups = survivalGroups(patients, question, {
+  const groups = survivalGroups(patients, question, drawn, {
     progress: (fraction) => report(0.8 + 0.12 * fraction, 'Comparing groups'),
     shouldStop,
   });
@@ -104,7 +106,7 @@ export function answerPrepared(prepared: PreparedQuestion, hooks: AnswerHooks = 
     above: aboveThresholdYears(contrasts, yardstick, question.level),
     survival,
     groups,
-    competing: competingAnswer(patients, question),
+    competing: competingAnswer(patients, question, drawn),
     separation: separationAnswer(separated, yardstick),
     gains: separated.rows.map(({ code, years, age, startAge, gain, velocity }) => ({
       code,

@@ -17,6 +17,7 @@ import type { CensoredInterval, LossRule } from '../survival';
 import type { AbsenceAnswer } from './absence-answer';
 import type { AnswerRows } from './answer-rows';
 import type { CompetingAnswer } from './competing-answer';
+import type { CarriedDoubt } from './drawn-losses';
 import type { FilmsOfStudy } from './films-of-study';
 import type { GaveWayAnswer } from './gave-way-answer';
 import type { OutcomeQuestion } from './question';
@@ -154,16 +155,18 @@ export interface SurvivalAnswer {
       readonly estimate: number;
       /** How far the places where the curve is not defined can move the estimate. */
       readonly undefinedWithin: Limits;
-      /** Percentiles of the resamples. */
+      /** See `areaLimits`: those of the curve, and how the resampled areas vary. */
       readonly limits: Limits;
     } | null;
   };
+  /** What the limits of this and of all interval-censored curves carry besides the chance of who was seen. */
+  readonly carried: CarriedDoubt;
   /** The conventional curve, which takes the visit that found the loss for the time of loss. */
   readonly kaplanMeier: {
     readonly points: readonly CurvePoint[];
     readonly atYears: readonly SurvivalAtYear[];
   };
-  /** The same patients under each loss rule. Limits are the exact ones of the number still followed, wider than the curve's. */
+  /** The same patients under each loss rule, with limits as the curve has them (of more than 2,000 patients from fewer resamples). */
   readonly byRule: readonly {
     readonly rule: LossRule;
     readonly losses: number;

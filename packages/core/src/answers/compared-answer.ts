@@ -14,7 +14,7 @@ export interface ComparedResults {
     readonly interval: RatioInterval;
   } | null;
   /**
-   * Survival at the comparison's `survivalYear`, with exact limits for the number still followed; null for nobody.
+   * Survival at the comparison's `survivalYear`, with limits made as the answer's are; null for nobody.
    */
   readonly survival: SurvivalAtYear | null;
   /** The same at the years 1, 2, 3 and 5; a year to which nobody was followed has a null estimate. Empty for nobody at all. */

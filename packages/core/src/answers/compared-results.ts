@@ -1,15 +1,8 @@
 import { isRefusal } from '../numeric';
 import type { PatientHistory } from '../records';
 import { groupShare, type Yardstick } from '../retention';
-import {
-  exactLimits,
-  numberAtRisk,
-  survivalAt,
-  turnbull,
-  type CensoredInterval,
-  type LossRule,
-} from '../survival';
-import type { SurvivalAtYear } from './answer';
+import { numberAtRisk, type CensoredInterval, type LossRule } from '../survival';
+import { AnswerStopped } from './answer-outcome';
 import { seenInYear } from './by-year';
 import type { ComparedResults } from './compared-answer';
 import { gainRows } from './gain-rows';
@@ -22,6 +15,7 @@ import {
   type PatientLosses,
 } from './patient-outcome';
 import type { OutcomeQuestion } from './question';
+import { rowOptions, survivalAtYears, type CurveOptions, type SurvivalHooks } from './survival-years';
 
 /** Patients as one way of answering reads them: what group estimates and survival curves are made of. */
 export interface ReadPatients {
@@ -97,30 +91,31 @@ export function gainResults(
 
 type Survivals = Pick<ComparedResults, 'survival' | 'atYears'>;
 
-/** What hangs on the loss intervals. No resampling: the limits are the exact ones of the number still followed. */
+/** What a curve of the comparison is made with. */
+export interface ComparedCurve extends CurveOptions {
+  /** The answer as it was asked, which has all its resamples; other rows of large studies have fewer. */
+  readonly asAsked: boolean;
+  readonly hooks: SurvivalHooks;
+}
+
+/**
+ * What hangs on the loss intervals, with limits made as those of the answer itself.
+ *
+ * @throws AnswerStopped when the hooks ask to stop
+ */
 export function survivalResults(
   times: readonly CensoredInterval[],
   { survivalYear }: ComparedYears,
-  level: number,
+  { asAsked, hooks, ...options }: ComparedCurve,
 ): Survivals {
   if (times.length === 0) return { survival: null, atYears: [] };
-  const fit = turnbull(times);
-  const at = (year: number): SurvivalAtYear => {
-    const atRisk = numberAtRisk(times, year);
-    if (atRisk === 0) return { year, estimate: null, limits: null, atRisk, undefinedWithin: null };
-    const { survival, undefinedWithin } = survivalAt(fit, year);
-    return {
-      year,
-      estimate: survival,
-      limits: exactLimits(survival, atRisk, level),
-      atRisk,
-      undefinedWithin,
-    };
-  };
-  const survival = survivalYear === null ? null : at(survivalYear);
+  const years = [...READ_YEARS, ...(survivalYear === null ? [] : [survivalYear])];
+  const read = survivalAtYears(times, years, asAsked ? options : rowOptions(options, times.length), hooks);
+  if (read === 'stopped') throw new AnswerStopped();
+  const survival = survivalYear === null ? undefined : read[READ_YEARS.length];
   return {
-    survival: survival === null || survival.atRisk === 0 ? null : survival,
-    atYears: READ_YEARS.map(at),
+    survival: survival === undefined || survival.atRisk === 0 ? null : survival,
+    atYears: read.slice(0, READ_YEARS.length),
   };
 }
 

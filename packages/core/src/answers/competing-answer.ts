@@ -1,6 +1,14 @@
-import { isRefusal, type Refusal } from '../numeric';
-import { cumulativeIncidence, grayTest, incidenceReadings, type ProbabilityReading } from '../survival';
+import { isRefusal, resampledVariance, twoSidedNormal, type Refusal } from '../numeric';
+import {
+  cumulativeIncidence,
+  grayTest,
+  incidenceReadings,
+  type CensoredInterval,
+  type IncidenceReading,
+  type ProbabilityReading,
+} from '../survival';
 import type { PatientOutcome } from './answer';
+import { drawsBeside, type DrawnLosses } from './drawn-losses';
 import { groupLabel, medianGain } from './grouping';
 import type { OutcomeQuestion } from './question';
 
@@ -48,18 +56,33 @@ interface Ended {
   readonly group: string | null;
 }
 
-/** Cumulative incidences (Aalen and Johansen 1978) of loss and of a second treatment; null where nobody is in the risk set. */
+/**
+ * Cumulative incidences (Aalen and Johansen 1978) of loss and of a second treatment; null where nobody is in the risk set.
+ * To the variance of each is added how much it varies under drawn curves and errors.
+ *
+ * @param drawn the same patients' losses under other curves and errors; null where none are known
+ */
 export function competingAnswer(
   outcomes: readonly PatientOutcome[],
   { groupBy, level }: OutcomeQuestion,
+  drawn: DrawnLosses | null,
 ): CompetingAnswer | null {
   const dividing = medianGain(outcomes.filter(({ loss }) => loss !== null));
-  const ended = outcomes.flatMap((outcome) => endOf(outcome, groupLabel(outcome, groupBy, dividing)) ?? []);
+  const ended = outcomes.flatMap(({ loss, ...outcome }) =>
+    loss === null
+      ? []
+      : [
+          {
+            ...endOf(loss, outcome.treatedAgainAt),
+            group: groupLabel({ loss, ...outcome }, groupBy, dividing),
+          },
+        ],
+  );
   if (ended.length === 0) return null;
   const columns = { time: ended.map(({ time }) => time), cause: ended.map(({ cause }) => cause) };
   const curves = cumulativeIncidence(columns, { causes: 2, level });
   if (isRefusal(curves)) return null;
-  const readings = incidenceReadings(curves, YEARS);
+  const readings = withDoubt(incidenceReadings(curves, YEARS), drawnReadings(outcomes, drawn), level);
   const [lost, again] = curves.causes;
   return {
     patients: ended.length,
@@ -83,12 +106,68 @@ export function competingAnswer(
 
 const UNKNOWN: ProbabilityReading = { probability: null, standardError: null, lower: null, upper: null };
 
+/** The incidences at the years under each draw of curve and error. */
+function drawnReadings(
+  outcomes: readonly PatientOutcome[],
+  drawn: DrawnLosses | null,
+): readonly (readonly IncidenceReading[])[] {
+  if (drawn === null) return [];
+  const againAt = new Map(outcomes.map(({ code, treatedAgainAt }) => [code, treatedAgainAt]));
+  return drawsBeside(drawn).flatMap(({ left, right }) => {
+    const ended = drawn.codes.flatMap((code, i) => {
+      const [from, to] = [left[i] ?? NaN, right[i] ?? NaN];
+      const loss = { left: from, right: to === Infinity ? null : to };
+      return Number.isNaN(from) ? [] : [endOf(loss, againAt.get(code) ?? null)];
+    });
+    const columns = { time: ended.map(({ time }) => time), cause: ended.map(({ cause }) => cause) };
+    const curves = cumulativeIncidence(columns, { causes: 2 });
+    return isRefusal(curves) ? [] : [incidenceReadings(curves, YEARS)];
+  });
+}
+
+/** Standard errors and limits with the spread over draws added by squares; unchanged where there are none. */
+function withDoubt(
+  readings: readonly IncidenceReading[],
+  drawn: readonly (readonly IncidenceReading[])[],
+  level: number,
+): IncidenceReading[] {
+  return readings.map((reading, year) => {
+    const widened = (pick: (one: IncidenceReading) => ProbabilityReading | undefined): ProbabilityReading => {
+      const own = pick(reading) ?? UNKNOWN;
+      const values = drawn.flatMap((one) => {
+        const again = one[year];
+        return (again === undefined ? null : pick(again)?.probability) ?? [];
+      });
+      return widenedBy(own, Math.sqrt(resampledVariance(values)), level);
+    };
+    return {
+      time: reading.time,
+      eventFree: widened(({ eventFree }) => eventFree),
+      causes: reading.causes.map((_, cause) => widened(({ causes }) => causes[cause])),
+    };
+  });
+}
+
+function widenedBy(
+  { probability, standardError, lower, upper }: ProbabilityReading,
+  sd: number,
+  level: number,
+): ProbabilityReading {
+  if (probability === null || sd === 0) return { probability, standardError, lower, upper };
+  const reach = twoSidedNormal(level) * sd;
+  return {
+    probability,
+    standardError: standardError === null ? null : Math.hypot(standardError, sd),
+    lower: lower === null ? null : Math.max(0, probability - Math.hypot(probability - lower, reach)),
+    upper: upper === null ? null : Math.min(1, probability + Math.hypot(upper - probability, reach)),
+  };
+}
+
 /** A loss that was found before a second treatment is a loss; a second treatment before any is the other event. */
-function endOf({ loss, treatedAgainAt }: PatientOutcome, group: string | null): Ended | null {
-  if (loss === null) return null;
-  if (loss.right !== null) return { time: loss.right, cause: 1, group };
-  if (treatedAgainAt !== null && treatedAgainAt > 0) return { time: treatedAgainAt, cause: 2, group };
-  return { time: loss.left, cause: 0, group };
+function endOf({ left, right }: CensoredInterval, treatedAgainAt: number | null): Omit<Ended, 'group'> {
+  if (right !== null) return { time: right, cause: 1 };
+  if (treatedAgainAt !== null && treatedAgainAt > 0) return { time: treatedAgainAt, cause: 2 };
+  return { time: left, cause: 0 };
 }
 
 function compareGroups(ended: readonly Ended[], cause: 1 | 2): CompetingAnswer['groupTests']['lost'] {

@@ -4,6 +4,7 @@ import { isRefusal } from '../numeric';
 import type { OutcomeAnswer } from './answer';
 import { GROUPING_WORDS } from './grouping';
 import { countText, measureText, numberText, percentText } from './number-text';
+import { doubtWords } from './survival-words';
 import { RULE_WORDS, thresholdText } from './words';
 
 /** Works that a methods paragraph cites, by the name it uses. Cited from memory unless a source was at hand. */
@@ -170,17 +171,27 @@ function retentionMethod({ question }: OutcomeAnswer): string {
 }
 
 function survivalMethods(answer: OutcomeAnswer): string[] {
-  const { survival, groups, question, measure } = answer;
+  const { survival, groups, question, measure, reference } = answer;
   if (survival === null) return [];
   const tested = groups?.tests.some(({ grouping, test }) => grouping === groups.grouping && test !== null);
   return [
-    `A gain was taken to stay while there was ${thresholdText(question, measure)}. ${RULE_WORDS[question.rule]} Time to loss, censored in the interval between two visits, was estimated by nonparametric maximum likelihood (Turnbull 1976) with exact binomial limits for the effective number of patients from ${countText(survival.turnbull.resamples)} resamples (Korn and Graubard 1998), without the uncertainty of ${measure.grows ? 'the growth curve and of the method error' : 'the method error'}; the conventional estimate (Kaplan and Meier 1958) is given beside it${survival.turnbull.restrictedMean === null ? '' : `, and the mean time with the gain within ${survival.turnbull.restrictedMean.until} years as the area under the curve`}. Patients treated again were censored at their last visit before; cumulative incidences with a second treatment as a competing event follow Aalen and Johansen 1978.`,
+    `A gain was taken to stay while there was ${thresholdText(question, measure)}. ${RULE_WORDS[question.rule]} Time to loss, censored in the interval between two visits, was estimated by nonparametric maximum likelihood (Turnbull 1976) with exact binomial limits for the effective number of patients from ${countText(survival.turnbull.resamples)} resamples (Korn and Graubard 1998)${doubtText(survival, reference)}; the conventional estimate (Kaplan and Meier 1958) is given beside it${survival.turnbull.restrictedMean === null ? '' : `, and the mean time with the gain within ${survival.turnbull.restrictedMean.until} years as the area under the curve`}. Patients treated again were censored at their last visit before; cumulative incidences with a second treatment as a competing event follow Aalen and Johansen 1978.`,
     ...(groups === null || tested !== true
       ? []
       : [
           `Groups by ${GROUPING_WORDS[groups.grouping].toLowerCase()} were compared by a log-rank test for interval-censored times (Sun 1996) and by Weibull and log-logistic regression of the intervals, with Cox's regression (Cox 1972) of the conventional times beside them; p values of all ${groups.tests.filter(({ test }) => test !== null).length} groupings were corrected for each other (Holm 1979).`,
         ]),
   ];
+}
+
+/** How the doubt about curve and error came into the limits of survival, or that it did not. */
+function doubtText(
+  survival: NonNullable<OutcomeAnswer['survival']>,
+  reference: OutcomeAnswer['reference'],
+): string {
+  const { carried, notKnown } = doubtWords(survival, reference);
+  const drawn = carried === null ? '' : `, each with ${carried} drawn anew within their estimated error`;
+  return `${drawn}${notKnown === null ? '' : `, without the uncertainty of ${notKnown}, which is not known`}`;
 }
 
 function separationMethods({ separation, reference }: OutcomeAnswer): string[] {

@@ -2,7 +2,7 @@ import type { MeasureDefinition } from '../measures';
 import { countText, measureText, patientsText, percentText } from './number-text';
 import type { PlanningAnswer } from './planning-answer';
 
-/** How many patients and years would do, and what the present patients would tell, in two to four sentences. */
+/** How many patients and years would do, and what the present patients would tell, in two to six sentences. */
 export function planningSentence(plan: PlanningAnswer, measure: MeasureDefinition): string {
   const { present, target } = plan;
   const amount = (value: number): string => `±${measureText(value, measure.unit, 2)}`;
@@ -14,18 +14,32 @@ export function planningSentence(plan: PlanningAnswer, measure: MeasureDefinitio
 }
 
 /** What following the present patients on would reach. */
-function continuedText(
-  { continued, target, dropOut, missed }: PlanningAnswer,
-  amount: (value: number) => string,
-): string {
+function continuedText(plan: PlanningAnswer, amount: (value: number) => string): string {
+  const { continued, target } = plan;
   const { callable, years } = continued;
   const last = years[years.length - 1];
   if (callable === 0 || last === undefined) return 'None of them can be followed further.';
-  const chances = `if ${percentText(1 - missed)} of the ${countText(callable)} who may be called back come each year and ${percentText(dropOut)} a year stay away for good`;
+  const counted = countedText(plan);
   const reached = years.find(({ lasting }) => lasting <= target);
   return reached === undefined
-    ? `With the patients you have, ${amount(last.lasting)} is expected ${yearsText(last.years)} from now, ${chances}: they alone do not reach ${amount(target)} by then.`
-    : `With the patients you have, ${amount(reached.lasting)} is expected ${yearsText(reached.years)} from now, ${chances}: they suffice.`;
+    ? `With the patients you have, ${amount(last.lasting)} is expected ${yearsText(last.years)} from now: they alone do not reach ${amount(target)} by then. ${counted}`
+    : `With the patients you have, ${amount(reached.lasting)} is expected ${yearsText(reached.years)} from now: they suffice. ${counted}`;
+}
+
+/** Who is counted on for that, and by what chance. */
+function countedText({ continued, dropOut, missed }: PlanningAnswer): string {
+  const { callable, absent, absentReturn } = continued;
+  const chances = `${percentText(1 - missed)} of them come each year and ${percentText(dropOut)} a year stay away for good`;
+  if (absent === 0) {
+    return `Counted on are the ${countText(callable)} who may be called back, if ${chances}; whoever declined, moved away, withdrew or was treated again is not.`;
+  }
+  const seen =
+    callable === absent
+      ? `All ${countText(absent)} who may be called back have not been seen for more than a year and a half`
+      : `Of the ${countText(callable)} who may be called back, the ${countText(callable - absent)} seen within a year and a half are counted on, if ${chances}; the other ${countText(absent)} have been away for longer`;
+  return absentReturn === null
+    ? `${seen} and are not counted on, since the records hold too few absences so long to tell how many come back. Whoever declined, moved away, withdrew or was treated again is not counted on either.`
+    : `${seen} and count by how often absences so long ended within a year in these records: ${percentText(absentReturn)} on average. Whoever declined, moved away, withdrew or was treated again is not counted on.`;
 }
 
 function newStudyText({ rows, target, floor }: PlanningAnswer, amount: (value: number) => string): string {

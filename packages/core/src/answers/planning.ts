@@ -1,31 +1,25 @@
 import { z } from 'zod';
 import { referenceCovers } from '../growth';
-import { isRefusal, refuse, twoSidedNormal, type Refusal } from '../numeric';
-import type { PatientHistory } from '../records';
+import { isRefusal, refuse, type Refusal } from '../numeric';
+import type { IsoDate, PatientHistory } from '../records';
 import {
-  expectedInformation,
-  fadingInformation,
-  inverseInformation,
-  patientInformation,
+  multiplierOf,
   PATIENTS_NEEDED,
-  regressorSums,
-  withoutTau,
-  withTauEstimated,
-  type Covariance,
-  type CurveTransfer,
-  type FadingInformation,
-  type FadingPartFit,
+  visitPatterns,
   type FollowedKind,
-  type GrowthClockFit,
   type TwoPartFit,
+  type VisitPattern,
 } from '../separation';
+import { AWAY_YEARS } from './absence';
 import { askedAbout } from './eligible';
 import { favourableVelocity, gainRows, type GainRow } from './gain-rows';
 import { patientContrasts } from './patient-outcome';
-import { componentsOf, nextVisit, TAU_NOT_FIXED, valuesByPatient, type NextVisit } from './patient-worth';
-import type { ContinuedYears, PlannedYears, PlanningAnswer } from './planning-answer';
+import { nextVisit, TAU_NOT_FIXED, valuesByPatient, type NextVisit } from './patient-worth';
+import { clockReach, fadingReach, halfOf, type ReachOfStudy } from './planned-reach';
+import type { FollowedOn, PlannedYears, PlanningAnswer } from './planning-answer';
 import type { PreparedQuestion } from './prepared-question';
-import { readClock, readFading, type ReadModel } from './separate-gain';
+import { absentFor, returnAfterAbsence } from './return-after-absence';
+import { readClock, readFading } from './separate-gain';
 
 /** What a study is planned for. */
 export const planningSchema = z.strictObject({
@@ -35,27 +29,30 @@ export const planningSchema = z.strictObject({
   dropOut: z.number().min(0).max(0.8).default(0.1),
   /** Chance that a yearly visit is missed. */
   missed: z.number().min(0).max(0.8).default(0.15),
+  /** Numbers of new patients to say the half-widths of; fewer cannot be read. */
+  numbers: z
+    .array(z.int().min(PATIENTS_NEEDED).max(100_000))
+    .min(1)
+    .max(12)
+    .default([10, 20, 40, 80, 160, 320]),
 });
 export type PlanningInput = z.input<typeof planningSchema>;
 
-const NUMBERS = [10, 20, 40, 80, 160, 320];
 const MOST_YEARS = 8;
 const MOST_CONTINUED_YEARS = 5;
 /** Kinds of patients that stand for all: more would only cost time. */
-const MOST_KINDS = 60;
-const MOST_CONTINUED = 300;
+const MOST_KINDS = 40;
+const MOST_CONTINUED = 120;
 const MOST_PATIENTS = 100_000;
 
 /** A fitted model as a plan needs it. A visit is a value of the regressor, or a time for the fading part. */
 interface PlannedModel {
   readonly readFrom: PlanningAnswer['readFrom'];
   readonly fit: TwoPartFit;
-  /** Regressor at the end of active treatment, mean over patients. */
-  readonly atEnd: number;
-  /** What the growth curve leaves in doubt, whatever the number of patients. */
-  readonly curve: Covariance;
-  /** The information of a patient with these visits. */
-  readonly read: (visits: readonly number[]) => FadingInformation;
+  /** Half-width of T that the growth curve leaves, whatever the number of patients. */
+  readonly floor: number;
+  /** What studies with such visits would reach. */
+  readonly reach: (patterns: readonly VisitPattern<number>[]) => ReachOfStudy;
   /** Kinds of new patients, from the end of active treatment on. */
   readonly kinds: readonly FollowedKind<number>[];
   /** Visits made so far, and what a visit to come would be. */
@@ -68,28 +65,25 @@ interface PlannedModel {
  * patients would tell if they were followed on: from the variances between and within patients of the study at hand,
  * patients of the same ages and sexes, yearly visits, and chances of staying away that have nothing to do with the gain.
  * By the growth clock; for a measure that does not grow by the fading part, whose tau is estimated from the same visits.
- * An expectation, by the normal distribution, not a promise.
+ * Intervals are those that an answer would give, on the degrees of freedom that the design is expected to have. An
+ * expectation, not a promise: single studies scatter about it, few patients more than many.
  */
 export function planning(prepared: PreparedQuestion, input: PlanningInput): PlanningAnswer | Refusal {
-  const { target, dropOut, missed } = planningSchema.parse(input);
+  const { target, dropOut, missed, numbers } = planningSchema.parse(input);
   const { study, question } = prepared;
   const histories = askedAbout(study, question).filter(({ patient }) => patient.consentFollowUp);
   const model = plannedModel(prepared, histories);
   if (isRefusal(model)) return model;
-  const { fit, curve, atEnd } = model;
-  const multiplier = twoSidedNormal(question.level);
-  const { lasting: t, passing: s } = fit;
-  const shareFloor = varianceOfShare(t.estimate, s.estimate, atEnd, curve);
-  const planned = Array.from({ length: MOST_YEARS }, (_, i): PlannedYears => {
-    const schedule = { years: i + 1, dropOut, missed };
-    const one = inverseInformation(withTauEstimated(expectedInformation(model.kinds, schedule, model.read)));
-    const lasting = NUMBERS.map((n) => reachOf((one?.lasting ?? Infinity) / n + curve.lasting, multiplier));
-    const shareVariance = one === null ? Infinity : varianceOfShare(t.estimate, s.estimate, atEnd, one);
+  const present = halfOf(model.fit.lasting);
+  if (present === null) return refuse('tau-not-fixed', TAU_NOT_FIXED);
+  const rows = Array.from({ length: MOST_YEARS }, (_, i): PlannedYears => {
+    const reach = model.reach(visitPatterns(model.kinds, { years: i + 1, dropOut, missed }));
+    const reached = numbers.map(reach);
     return {
       years: i + 1,
-      lasting,
-      share: NUMBERS.map((n) => reachOf(shareVariance / n + shareFloor, multiplier)),
-      patients: fewest(one, curve.lasting, target / multiplier),
+      lasting: reached.map(({ lasting }) => lasting),
+      share: reached.map(({ share }) => share),
+      patients: fewest(reach, target),
     };
   });
   return {
@@ -97,11 +91,11 @@ export function planning(prepared: PreparedQuestion, input: PlanningInput): Plan
     target,
     dropOut,
     missed,
-    numbers: NUMBERS,
-    rows: planned.filter(({ lasting }) => lasting.every(Number.isFinite)),
-    floor: reachOf(curve.lasting, multiplier),
-    present: { lasting: presentReach(model, multiplier), patients: fit.patients },
-    continued: continuedStudy(prepared, histories, model, { dropOut, missed }, multiplier),
+    numbers,
+    rows: rows.filter(({ lasting }) => lasting.some((half) => half !== null)),
+    floor: model.floor,
+    present: { lasting: present, patients: model.fit.patients },
+    continued: continuedStudy(prepared, histories, model, present, { dropOut, missed }),
   };
 }
 
@@ -112,49 +106,50 @@ function plannedModel(
   const { question, yardstick } = prepared;
   const contrasts = histories.flatMap((history) => patientContrasts(history, question, yardstick) ?? []);
   const rows = gainRows(contrasts, yardstick);
-  if (yardstick.reference.kind === 'not-needed') {
-    const fading = readFading(rows, question.level);
-    if (isRefusal(fading)) return fading;
-    return fading.fit.tauBounded ? fadingModel(fading.fit, rows) : refuse('tau-not-fixed', TAU_NOT_FIXED);
-  }
-  const clock = readClock(rows, yardstick, question.level);
-  if (isRefusal(clock)) return clock;
-  const kinds = clockKinds(rows, prepared);
-  if (kinds.length > 0) return clockModel(clock, rows, kinds);
-  return refuse(
-    'no-growth',
-    'The growth reference does not reach far enough beyond the end of treatment to plan with.',
-  );
+  return yardstick.reference.kind === 'not-needed'
+    ? fadingModel(rows, question.level)
+    : clockModel(rows, prepared);
 }
 
-function clockModel(
-  { fit, meanAt, regressor }: ReadModel<GrowthClockFit>,
-  rows: readonly GainRow[],
-  kinds: readonly FollowedKind<number>[],
-): PlannedModel {
-  const components = componentsOf(fit);
+function clockModel(rows: readonly GainRow[], prepared: PreparedQuestion): PlannedModel | Refusal {
+  const { level } = prepared.question;
+  const clock = readClock(rows, prepared.yardstick, level);
+  if (isRefusal(clock)) return clock;
+  const kinds = clockKinds(rows, prepared);
+  if (kinds.length === 0) {
+    return refuse(
+      'no-growth',
+      'The growth reference does not reach far enough beyond the end of treatment to plan with.',
+    );
+  }
+  const { fit, meanAt, regressor } = clock;
+  const { transfer } = fit;
+  const atEnd = meanAt(0);
   return {
     readFrom: 'growth-clock',
     fit,
-    atEnd: meanAt(0).x,
-    curve: curveCovariances(fit.transfer),
-    read: (visits) => withoutTau(patientInformation(regressorSums(visits), components)),
+    floor:
+      transfer === null
+        ? 0
+        : multiplierOf(null, level) * Math.sqrt(transfer.covariance(transfer.lasting, transfer.lasting)),
+    reach: (patterns) => clockReach(fit, atEnd, level, patterns),
     kinds,
     made: valuesByPatient(rows, (_, i) => regressor[i] ?? NaN),
     visitOf: ({ velocity }) => velocity,
   };
 }
 
-function fadingModel(fit: FadingPartFit, rows: readonly GainRow[]): PlannedModel {
-  const components = componentsOf(fit);
-  const place = { tau: fit.tau, passing: fit.passing.estimate };
+function fadingModel(rows: readonly GainRow[], level: number): PlannedModel | Refusal {
+  const fading = readFading(rows, level);
+  if (isRefusal(fading)) return fading;
+  const { fit } = fading;
+  if (!fit.tauBounded) return refuse('tau-not-fixed', TAU_NOT_FIXED);
   return {
     readFrom: 'fading-part',
     fit,
-    atEnd: 1,
-    curve: curveCovariances(null),
-    read: (times) => fadingInformation(times, place, components),
-    kinds: [{ made: [0], awaited: Array.from({ length: MOST_YEARS }, (_, year) => year + 1) }],
+    floor: 0,
+    reach: (patterns) => fadingReach(fit, level, patterns),
+    kinds: [{ made: [0], awaited: Array.from({ length: MOST_YEARS }, (_, year) => year + 1), comes: 1 }],
     made: valuesByPatient(rows, ({ years }) => years),
     visitOf: ({ years }) => years,
   };
@@ -166,6 +161,7 @@ function clockKinds(rows: readonly GainRow[], { yardstick }: PreparedQuestion): 
   const ends = rows.filter(({ years }) => years === 0);
   return someOf(ends, MOST_KINDS).map(({ sex, age }) => ({
     made: [favourableVelocity(reference, direction, sex, age)],
+    comes: 1,
     awaited: Array.from({ length: MOST_YEARS }, (_, i) => {
       const then = age + i + 1;
       return referenceCovers(reference, sex, then) === 'outside'
@@ -181,86 +177,74 @@ function someOf<Member>(all: readonly Member[], most: number): Member[] {
   return all.filter((_, i) => i % step === 0);
 }
 
-/** Half-width of T now: that of the answer; to first order in tau for the fading part, whose limits need not be even. */
-function presentReach({ readFrom, fit, made, read }: PlannedModel, multiplier: number): number {
-  if (readFrom === 'growth-clock') return multiplier * fit.lasting.standardError;
-  const kinds = [...made.values()].map((visits) => ({ made: visits, awaited: [] }));
-  const one = meanInformation(kinds, { years: 0, dropOut: 0, missed: 0 }, read);
-  return reachOf((one?.lasting ?? Infinity) / kinds.length, multiplier);
-}
-
-function meanInformation(
-  kinds: readonly FollowedKind<number>[],
-  schedule: Parameters<typeof expectedInformation>[1],
-  read: PlannedModel['read'],
-): Covariance | null {
-  return inverseInformation(withTauEstimated(expectedInformation(kinds, schedule, read)));
-}
-
+/** The present half-width, less by the ratio that the further visits are expected to make. */
 function continuedStudy(
   { question, yardstick }: PreparedQuestion,
   histories: readonly PatientHistory[],
-  { made, read, curve, visitOf }: PlannedModel,
+  { made, reach, visitOf }: PlannedModel,
+  present: number,
   chances: { readonly dropOut: number; readonly missed: number },
-  multiplier: number,
-): PlanningAnswer['continued'] {
+): FollowedOn {
   const { asOf } = question;
-  if (asOf === null) return { callable: 0, years: [] };
-  const members = histories.flatMap((history) => {
-    const visits = made.get(history.patient.code);
-    return visits === undefined ? [] : [{ history, visits }];
-  });
+  if (asOf === null) return { callable: 0, absent: 0, absentReturn: null, years: [] };
   const awaitedOf = (history: PatientHistory): (number | null)[] =>
     Array.from({ length: MOST_CONTINUED_YEARS }, (_, i) => {
       const next = nextVisit(history, true, asOf, question, yardstick, i + 1);
       return typeof next === 'string' ? null : visitOf(next);
     });
-  const kinds = someOf(members, MOST_CONTINUED).map(({ history, visits }) => ({
-    made: visits,
-    awaited: awaitedOf(history),
-  }));
-  const years = Array.from({ length: MOST_CONTINUED_YEARS }, (_, i) => i + 1).flatMap(
-    (year): ContinuedYears[] => {
-      const one = meanInformation(kinds, { years: year, ...chances }, read);
-      const lasting = reachOf((one?.lasting ?? Infinity) / members.length + curve.lasting, multiplier);
-      return Number.isFinite(lasting) ? [{ years: year, lasting }] : [];
-    },
+  const chanceOf = chanceOfComing(histories, asOf);
+  const members = histories.flatMap((history) => {
+    const visits = made.get(history.patient.code);
+    if (visits === undefined) return [];
+    const awaited = awaitedOf(history);
+    return [{ visits, awaited, callable: awaited.some((visit) => visit !== null), ...chanceOf(history) }];
+  });
+  const kinds = someOf(members, MOST_CONTINUED).map(
+    ({ visits, awaited, callable, comes }): FollowedKind<number> => ({
+      made: visits,
+      awaited,
+      comes: callable ? (comes ?? 0) : 0,
+    }),
   );
-  const callable = members.filter(({ history }) => awaitedOf(history).some((visit) => visit !== null)).length;
-  return { callable, years };
-}
-
-/** What the growth curve leaves in doubt of T and S, whatever the number of patients; nothing where it is taken as known. */
-function curveCovariances(transfer: CurveTransfer | null): Covariance {
-  if (transfer === null) return { lasting: 0, both: 0, passing: 0 };
-  const { lasting, passing, covariance } = transfer;
+  const callable = members.filter((member) => member.callable);
+  const absent = callable.filter((member) => member.absent);
+  const halfOfAll = (patterns: readonly VisitPattern<number>[]): number | null =>
+    reach(patterns)(members.length).lasting;
+  const now = halfOfAll(kinds.map(({ made: visits }) => ({ visits, share: 1 / kinds.length })));
+  const known = absent.some(({ comes }) => comes !== null);
   return {
-    lasting: covariance(lasting, lasting),
-    both: covariance(lasting, passing),
-    passing: covariance(passing, passing),
+    callable: callable.length,
+    absent: absent.length,
+    absentReturn: known ? absent.reduce((sum, { comes }) => sum + (comes ?? 0), 0) / absent.length : null,
+    years: Array.from({ length: MOST_CONTINUED_YEARS }, (_, i) => i + 1).flatMap((years) => {
+      const then = halfOfAll(visitPatterns(kinds, { years, ...chances }));
+      return now === null || then === null ? [] : [{ years, lasting: (present * then) / now }];
+    }),
   };
 }
 
-function reachOf(variance: number, multiplier: number): number {
-  return multiplier * Math.sqrt(variance);
+/** Whether a patient counts as absent, and the chance of coming at all: 1 for the others, null where nothing tells. */
+function chanceOfComing(
+  histories: readonly PatientHistory[],
+  asOf: IsoDate,
+): (history: PatientHistory) => { readonly absent: boolean; readonly comes: number | null } {
+  const chanceAfter = returnAfterAbsence(histories, asOf);
+  return (history) => {
+    const years = absentFor(history, asOf);
+    if (years !== null && years <= AWAY_YEARS) return { absent: false, comes: 1 };
+    return { absent: true, comes: years === null ? null : chanceAfter(years) };
+  };
 }
 
-/** Delta method for T / (T + S x0). */
-function varianceOfShare(
-  lasting: number,
-  passing: number,
-  x: number,
-  { lasting: a, both: b, passing: c }: Covariance,
-): number {
-  const gain = lasting + passing * x;
-  const byLasting = (passing * x) / gain ** 2;
-  const byPassing = (-lasting * x) / gain ** 2;
-  return byLasting ** 2 * a + 2 * byLasting * byPassing * b + byPassing ** 2 * c;
-}
-
-function fewest(one: Covariance | null, curve: number, standardError: number): number | null {
-  const left = standardError ** 2 - curve;
-  if (one === null || left <= 0) return null;
-  const patients = Math.max(PATIENTS_NEEDED, Math.ceil(one.lasting / left));
-  return patients <= MOST_PATIENTS ? patients : null;
+/** The fewest patients whose half-width is at most the target; null where no number up to a limit is enough. */
+function fewest(reach: ReachOfStudy, target: number): number | null {
+  const suffices = (patients: number): boolean => (reach(patients).lasting ?? Infinity) <= target;
+  if (!suffices(MOST_PATIENTS)) return null;
+  let [few, enough] = [PATIENTS_NEEDED - 1, MOST_PATIENTS];
+  while (enough - few > 1) {
+    const middle = Math.floor((few + enough) / 2);
+    if (suffices(middle)) enough = middle;
+    else few = middle;
+  }
+  return enough;
 }

@@ -1,4 +1,4 @@
-import { methodErrorInForce, scaledMethodError, type MethodErrorInForce } from '../agreement';
+import { errorVariances, methodErrorInForce, scaledMethodError, type MethodErrorInForce } from '../agreement';
 import { growthReference, type GrowthReference, type ImportedTable } from '../growth';
 import { findMeasure, type MeasureDefinition } from '../measures';
 import { latestDate, withFilmFactor, type Study } from '../records';
@@ -46,7 +46,6 @@ export function prepareQuestion(
     tables,
     name: question.table,
   });
-  const error = { film: methodError.films.sd ** 2, retracing: methodError.retracingSd ** 2 };
-  const yardstick = { direction: measure.direction, error, reference };
+  const yardstick = { direction: measure.direction, error: errorVariances(methodError), reference };
   return { study: known, question, films, measure, methodError, reference, tables, yardstick };
 }

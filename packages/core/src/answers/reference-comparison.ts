@@ -1,6 +1,6 @@
 import { growthReference, peakAge, tableNames, type GrowthReference } from '../growth';
 import type { PatientHistory } from '../records';
-import { groupGain, type Yardstick } from '../retention';
+import { groupGain } from '../retention';
 import type { LeftOutReason } from './answer';
 import { seenInYear } from './by-year';
 import { clockShift } from './clock-shift';
@@ -9,12 +9,14 @@ import {
   readPatients,
   survivalResults,
   timesUnder,
+  type ComparedCurve,
   type ComparedYears,
   type GainResults,
   type ReadPatients,
 } from './compared-results';
+import { drawnLosses } from './drawn-losses';
 import type { PreparedQuestion } from './prepared-question';
-import type { GrowthClockChoice, OutcomeQuestion } from './question';
+import type { GrowthClockChoice } from './question';
 import type {
   ComparedReference,
   ReferenceComparison,
@@ -54,8 +56,9 @@ export function referenceComparison(
   if (prepared.reference.kind === 'not-needed') return { needed: false, rows: [] };
   const candidates = candidatesOf(prepared);
   const rows = candidates.map((candidate, i) => {
-    step(i / candidates.length, `Answering with growth by the ${KIND_WORDS[candidate.kind].toLowerCase()}`);
-    return rowOf(prepared, base, candidate);
+    const words = `Answering with growth by the ${KIND_WORDS[candidate.kind].toLowerCase()}`;
+    step(i / candidates.length, words);
+    return rowOf(prepared, base, candidate, (fraction) => step((i + fraction) / candidates.length, words));
   });
   return { needed: true, rows };
 }
@@ -113,7 +116,12 @@ function nameOf({ kind, table }: Candidate): string {
   return `${KIND_WORDS[kind]}${table === null ? '' : ` ${table}`}`;
 }
 
-function rowOf(prepared: PreparedQuestion, base: ComparisonBase, candidate: Candidate): ReferenceRow {
+function rowOf(
+  prepared: PreparedQuestion,
+  base: ComparisonBase,
+  candidate: Candidate,
+  progress: (fraction: number) => void,
+): ReferenceRow {
   const { kind, table, clock, reference, inForce } = candidate;
   const name = nameOf(candidate);
   const row = { kind, table, clock, name, label: `${name}, ${CLOCK_WORDS[clock]}`, inForce };
@@ -131,7 +139,14 @@ function rowOf(prepared: PreparedQuestion, base: ComparisonBase, candidate: Cand
   }
   const { level } = question;
   const gains = inForce ? base.gains : gainResults(read.contrasts, base.years, yardstick, level);
-  return { ...row, results: { ...gains, ...otherResults(base, read, question, yardstick) }, why: null };
+  const doubt = { question, yardstick, methodError: prepared.methodError };
+  const curve: ComparedCurve = {
+    ...question,
+    drawn: drawnLosses(read.contrasts, doubt),
+    asAsked: inForce,
+    hooks: { progress, shouldStop: () => false },
+  };
+  return { ...row, results: { ...gains, ...otherResults(base, read, doubt, curve) }, why: null };
 }
 
 /** Why a reference cannot be read at all, in a sentence; null where it can. */
@@ -149,8 +164,8 @@ function whyNot({ reference, clock }: Candidate, histories: readonly PatientHist
 function otherResults(
   base: ComparisonBase,
   read: ReadPatients,
-  question: OutcomeQuestion,
-  yardstick: Yardstick,
+  { question, yardstick }: Pick<PreparedQuestion, 'question' | 'yardstick'>,
+  curve: ComparedCurve,
 ): Omit<ReferenceResults, keyof GainResults> {
   const { level, rule, growthClock } = question;
   const times = timesUnder(read.losses, rule);
@@ -161,7 +176,7 @@ function otherResults(
       level,
     ),
     followed: times.length,
-    ...survivalResults(times, base.years, level),
+    ...survivalResults(times, base.years, curve),
     dropsOut: dropsOut(base.read, read),
     comesIn: comesIn(base.read, read),
     notCovered: notCovered(base, read),

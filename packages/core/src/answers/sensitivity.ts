@@ -1,3 +1,4 @@
+import { errorVariances, scaledMethodError } from '../agreement';
 import { isRefusal } from '../numeric';
 import type { PatientHistory } from '../records';
 import { estimateContrast, type Yardstick } from '../retention';
@@ -14,10 +15,11 @@ import {
   type GainResults,
 } from './compared-results';
 import type { ComparedResults } from './compared-answer';
+import { drawnLosses, type DrawnLosses } from './drawn-losses';
 import { askedAbout } from './eligible';
 import { gainRows } from './gain-rows';
 import { percentText } from './number-text';
-import { patientLosses, type PatientContrasts } from './patient-outcome';
+import type { PatientContrasts } from './patient-outcome';
 import type { PreparedQuestion } from './prepared-question';
 import type { OutcomeQuestion } from './question';
 import { referenceComparison, type ComparisonBase } from './reference-comparison';
@@ -25,6 +27,7 @@ import type { ReferenceComparison } from './reference-comparison-answer';
 import type { SensitivityAnswer, SensitivityAspect, SensitivityRow } from './sensitivity-answer';
 import { readClock } from './separate-gain';
 import { influenceOf, rangeOf } from './separation-influence';
+import type { SurvivalHooks } from './survival-years';
 
 /** More patients than this are not left out one by one of the survival curve: one would hardly move it. */
 const MOST_LEFT_OUT = 400;
@@ -35,8 +38,8 @@ const ROWS_END = 0.85;
 
 /**
  * Answers the question again with one thing changed at a time: growth reference, growth clock, loss rule, method error,
- * threshold, protocol, those who stayed away. No resampling: survival carries the exact limits of the number still
- * followed. What does not change is neither read nor fitted again: rule, threshold and method error do not touch the
+ * threshold, protocol, those who stayed away. Survival is resampled as in the answer itself; in studies of more than
+ * 2,000 patients with fewer resamples. What does not change is neither read nor fitted again: rule, threshold and method error do not touch the
  * gains, and a protocol only chooses among them.
  *
  * @throws AnswerStopped when the hooks ask to stop
@@ -51,7 +54,8 @@ export function sensitivity(prepared: PreparedQuestion, hooks: AnswerHooks = {})
   const references = referenceComparison(prepared, base, (fraction, words) =>
     step(0.1 + (REFERENCES_END - 0.1) * fraction, words),
   );
-  const variants = variantsOf(prepared, base);
+  const shouldStop = (): boolean => hooks.shouldStop?.() === true;
+  const variants = variantsOf(prepared, base, { progress: () => undefined, shouldStop });
   const others = variants.map(({ make, ...row }, i): SensitivityRow => {
     const part = i / variants.length;
     step(
@@ -140,20 +144,35 @@ interface Variant extends Pick<SensitivityRow, 'aspect' | 'choice' | 'inForce'> 
   readonly make: () => ComparedResults;
 }
 
-function variantsOf(prepared: PreparedQuestion, base: ComparisonBase): Variant[] {
-  const { question, yardstick } = prepared;
+function variantsOf(prepared: PreparedQuestion, base: ComparisonBase, hooks: SurvivalHooks): Variant[] {
+  const { question, yardstick, methodError } = prepared;
   const { histories, read, years, gains } = base;
-  const { level } = question;
+  const drawn = drawnLosses(read.contrasts, prepared);
   const underRule = (rule: OutcomeQuestion['rule']): ComparedResults => ({
     ...gains,
-    ...survivalResults(timesUnder(read.losses, rule), years, level),
+    ...survivalResults(timesUnder(read.losses, rule), years, {
+      ...question,
+      drawn: drawn?.under(rule) ?? null,
+      asAsked: rule === question.rule,
+      hooks,
+    }),
   });
   const asAsked = underRule(question.rule);
-  const judgedBy = (change: Partial<OutcomeQuestion>, other: Partial<Yardstick>): ComparedResults => {
+  const judgedBy = (change: Partial<OutcomeQuestion>, errorFactor: number): ComparedResults => {
     const changed = { ...question, ...change };
-    const by = { ...yardstick, ...other };
-    const losses = histories.map((history) => patientLosses(history, changed, by));
-    return { ...gains, ...survivalResults(timesUnder(losses, question.rule), years, level) };
+    const error = scaledMethodError(methodError, errorFactor);
+    const by = { ...yardstick, error: errorVariances(error) };
+    const other = readPatients(histories, changed, by);
+    const doubt = { question: changed, yardstick: by, methodError: error };
+    return {
+      ...gains,
+      ...survivalResults(timesUnder(other.losses, question.rule), years, {
+        ...question,
+        drawn: drawnLosses(other.contrasts, doubt),
+        asAsked: false,
+        hooks,
+      }),
+    };
   };
   const variant = (
     aspect: SensitivityAspect,
@@ -166,24 +185,14 @@ function variantsOf(prepared: PreparedQuestion, base: ComparisonBase): Variant[]
       variant('rule', RULE_NAMES[rule], rule === question.rule, () => underRule(rule)),
     ),
     ...ERROR_CHOICES.map(({ factor, choice }) =>
-      variant('error', choice, factor === 1, () =>
-        judgedBy(
-          {},
-          {
-            error: {
-              film: yardstick.error.film * factor ** 2,
-              retracing: yardstick.error.retracing * factor ** 2,
-            },
-          },
-        ),
-      ),
+      variant('error', choice, factor === 1, () => judgedBy({}, factor)),
     ),
     ...thresholdChoices(question).map(({ share, inForce }) =>
       variant('threshold', `at least ${percentText(share)} of the gain`, inForce, () =>
-        judgedBy({ threshold: { kind: 'share', share } }, {}),
+        judgedBy({ threshold: { kind: 'share', share } }, 1),
       ),
     ),
-    ...protocolVariants(prepared, base),
+    ...protocolVariants(prepared, base, drawn, hooks),
     ...absenceVariants(prepared, base, asAsked.survival),
   ];
 }
@@ -198,6 +207,8 @@ function thresholdChoices({ threshold }: OutcomeQuestion): { share: number; inFo
 function protocolVariants(
   { question, yardstick }: PreparedQuestion,
   { histories, read, years }: ComparisonBase,
+  drawn: DrawnLosses | null,
+  hooks: SurvivalHooks,
 ): Variant[] {
   const protocols = [...new Set(histories.flatMap(({ patient }) => patient.protocol ?? []))].sort();
   if (protocols.length < 2) return [];
@@ -214,7 +225,12 @@ function protocolVariants(
       );
       return {
         ...gainResults(contrasts, years, yardstick, question.level),
-        ...survivalResults(times, years, question.level),
+        ...survivalResults(times, years, {
+          ...question,
+          drawn: drawn?.among(own) ?? null,
+          asAsked: false,
+          hooks,
+        }),
       };
     },
   }));

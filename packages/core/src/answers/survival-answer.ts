@@ -1,8 +1,9 @@
 import { READ_ONCE, valueErrorVariance } from '../agreement';
-import { isRefusal, normalQuantile, sortedQuantile } from '../numeric';
+import { isRefusal, normalQuantile } from '../numeric';
 import type { VisitKind } from '../records';
 import type { Yardstick } from '../retention';
 import {
+  areaLimits,
   exactLimits,
   falseLossProbability,
   kaplanMeier,
@@ -12,12 +13,23 @@ import {
   turnbull,
   turnbullLimits,
   type CensoredInterval,
+  type CurveLimits,
   type KaplanMeierCurve,
   type LossRule,
   type TurnbullFit,
 } from '../survival';
 import type { CurvePoint, PatientOutcome, SurvivalAnswer, SurvivalAtYear } from './answer';
+import { carriedDoubt, type DrawnLosses } from './drawn-losses';
+import type { PreparedQuestion } from './prepared-question';
 import type { OutcomeQuestion } from './question';
+import {
+  nothingKnown,
+  rowOptions,
+  survivalAtYear,
+  survivalAtYears,
+  type CurveOptions,
+  type SurvivalHooks,
+} from './survival-years';
 
 /** Years at which survival is read off; those that are customarily reported are given even when nobody is left. */
 const YEARS = [1, 2, 3, 4, 5, 6, 7, 8, 9, 10];
@@ -25,44 +37,56 @@ const CUSTOMARY_YEARS = [1, 2, 3, 5, 10];
 /** A mean to a year at which fewer are followed hangs on single patients. */
 const ENOUGH_FOR_MEAN = 10;
 
-const RULES: readonly LossRule[] = ['any-visit', 'confirmed', 'beyond-error'];
+/** Part of the work that goes into the curve; the rest goes into those of other rules. */
+const CURVE_PART = 0.5;
+const QUARTERS = 4;
 
-/** Progress and stop, as the whole answer offers them. */
-export interface SurvivalHooks {
-  readonly progress: (fraction: number) => void;
-  readonly shouldStop: () => boolean;
-}
+const RULES: readonly LossRule[] = ['any-visit', 'confirmed', 'beyond-error'];
 
 /**
  * Survival of the gain from the loss intervals of those in the risk set: Turnbull's curve with pointwise limits,
  * and beside it the conventional Kaplan-Meier curve, which takes the visit that found the loss for its time.
  *
+ * @param drawn the same patients' losses under other curves and errors; null where none are known
  * @returns null where nobody is in the risk set; `stopped` where the hooks said so
  */
 export function survivalAnswer(
   outcomes: readonly PatientOutcome[],
-  question: OutcomeQuestion,
-  yardstick: Yardstick,
+  { question, yardstick, methodError }: Pick<PreparedQuestion, 'question' | 'yardstick' | 'methodError'>,
+  drawn: DrawnLosses | null,
   hooks: SurvivalHooks,
 ): SurvivalAnswer | null | 'stopped' {
   const inRiskSet = outcomes.filter(({ loss }) => loss !== null);
   const times = inRiskSet.flatMap(({ loss }) => (loss === null ? [] : [loss]));
   if (times.length === 0) return null;
-  const turnbullPart = intervalCensoredCurve(times, question, hooks);
-  if (turnbullPart === 'stopped') return 'stopped';
+  const part = (from: number, to: number): SurvivalHooks => ({
+    ...hooks,
+    progress: (fraction) => hooks.progress(from + (to - from) * fraction),
+  });
+  const main = intervalCensoredCurve(times, { ...question, drawn }, part(0, CURVE_PART));
+  if (main === 'stopped') return 'stopped';
+  const byRule = ruleRows(inRiskSet, main.curve.atYears, question, drawn, part(CURVE_PART, 1));
+  if (byRule === 'stopped') return 'stopped';
   const curve = conventionalCurve(times, question.level);
   return {
     patients: times.length,
     losses: times.filter(({ right }) => right !== null).length,
     treatedAgain: inRiskSet.filter(({ treatedAgainAt }) => treatedAgainAt !== null).length,
-    turnbull: turnbullPart,
+    turnbull: main.curve,
+    carried: carriedDoubt(yardstick, methodError),
     kaplanMeier: {
       points: conventionalPoints(curve),
       atYears: YEARS.map((year) => readKaplanMeier(curve, times, year)).filter(isShown),
     },
-    byRule: ruleRows(inRiskSet, question.level),
+    byRule,
     falseLossesExpected: inRiskSet.reduce((sum, outcome) => sum + falseLoss(outcome, question, yardstick), 0),
   };
+}
+
+/** A curve with its limits, and what its mean was in each resample: for differences between curves. */
+export interface IntervalCensoredCurve {
+  readonly curve: SurvivalAnswer['turnbull'];
+  readonly meanDraws: Float64Array;
 }
 
 /**
@@ -72,17 +96,17 @@ export function survivalAnswer(
  */
 export function intervalCensoredCurve(
   times: readonly CensoredInterval[],
-  options: Pick<OutcomeQuestion, 'level' | 'resamples' | 'seed'>,
+  options: CurveOptions,
   hooks: SurvivalHooks,
   until = restrictionOf(times),
-): SurvivalAnswer['turnbull'] | 'stopped' {
+): IntervalCensoredCurve | 'stopped' {
   const fit = turnbull(times);
   const drops = fit.intervals.filter(({ mass, right }) => mass > 1e-12 && right !== Infinity);
   const quarters = until === null ? [] : quarterYears(until);
   const at = [...drops.flatMap(({ left, right }) => [left, right]), ...YEARS, ...quarters];
   const firstYear = at.length - quarters.length - YEARS.length;
   const atRisk = at.map((time) => numberAtRisk(times, time));
-  const limits = turnbullLimits(times, fit, at, atRisk, options, hooks);
+  const limits = turnbullLimits(times, fit, at, atRisk, options, hooks, options.drawn);
   if (limits === null) return 'stopped';
   const points = at.map((time, i) => ({
     time,
@@ -90,20 +114,22 @@ export function intervalCensoredCurve(
     lower: limits.lower[i] ?? NaN,
     upper: limits.upper[i] ?? NaN,
   }));
-  return {
+  const mean = until === null ? null : restrictedMeanOf(fit, until, limits, firstYear + YEARS.length);
+  const curve = {
     intervals: fit.intervals.filter(({ mass }) => mass > 1e-12),
     points: points.slice(0, firstYear).map(toCurvePoint),
-    atYears: YEARS.map((year, i) => readTurnbull(fit, times, year, points[firstYear + i])).filter(isShown),
+    atYears: YEARS.map((year, i) => {
+      const { lower, upper } = points[firstYear + i] ?? { lower: NaN, upper: NaN };
+      return survivalAtYear(fit, year, atRisk[firstYear + i] ?? 0, { lower, upper });
+    }).filter(isShown),
     converged: fit.converged,
     iterations: fit.iterations,
     optimalityGap: fit.optimalityGap,
     logLikelihood: fit.logLikelihood,
     resamples: limits.resamples,
-    restrictedMean:
-      until === null
-        ? null
-        : restrictedMeanOf(fit, until, limits.draws.slice(firstYear + YEARS.length), options.level),
+    restrictedMean: mean?.mean ?? null,
   };
+  return { curve, meanDraws: mean?.draws ?? new Float64Array() };
 }
 
 /** The last customary year at which ten patients are still followed; null where there is none. */
@@ -113,56 +139,66 @@ export function restrictionOf(times: readonly CensoredInterval[]): number | null
 }
 
 function quarterYears(until: number): number[] {
-  return Array.from({ length: 4 * until }, (_, i) => (i + 1) / 4);
+  return Array.from({ length: QUARTERS * until }, (_, i) => (i + 1) / QUARTERS);
 }
 
-/** Mean years with the gain, of the first `until`: the area under the curve, with percentiles of that of the resamples. */
+/** Mean years with the gain, of the first `until`: the area under the curve, with its limits and its draws. */
 function restrictedMeanOf(
   fit: TurnbullFit,
   until: number,
-  draws: readonly Float64Array[],
-  level: number,
-): NonNullable<SurvivalAnswer['turnbull']['restrictedMean']> {
-  const resamples = draws[0]?.length ?? 0;
-  // Trapezia over quarter years; the curve starts at 1.
-  const areas = Float64Array.from({ length: resamples }, (_, resample) =>
-    draws.reduce(
-      (area, values, i) => area + ((values[resample] ?? NaN) + (draws[i - 1]?.[resample] ?? 1)) / 8,
-      0,
-    ),
-  ).sort();
+  limits: CurveLimits,
+  first: number,
+): {
+  readonly mean: NonNullable<SurvivalAnswer['turnbull']['restrictedMean']>;
+  readonly draws: Float64Array;
+} {
   const { mean, lower, upper } = restrictedMeanBounds(fit, until);
-  const tail = (1 - level) / 2;
+  const area = areaLimits(mean, {
+    step: 1 / QUARTERS,
+    survival: quarterYears(until).map((time) => survivalAt(fit, time).survival),
+    lower: limits.lower.slice(first),
+    upper: limits.upper.slice(first),
+    draws: limits.draws.slice(first),
+  });
   return {
-    until,
-    estimate: mean,
-    undefinedWithin: { lower, upper },
-    limits: { lower: sortedQuantile(areas, tail), upper: sortedQuantile(areas, 1 - tail) },
+    mean: {
+      until,
+      estimate: mean,
+      undefinedWithin: { lower, upper },
+      limits: { lower: area.lower, upper: area.upper },
+    },
+    draws: area.draws,
   };
 }
 
-/** Survival at the customary years under each of the loss rules, with exact limits for the number still followed. */
-function ruleRows(outcomes: readonly PatientOutcome[], level: number): SurvivalAnswer['byRule'] {
-  return RULES.map((rule) => {
+/**
+ * Survival at the customary years under each of the loss rules, with limits made as the answer's own are.
+ *
+ * @param asked the answer's own years, under the rule asked for
+ * @returns `stopped` where the hooks said so
+ */
+function ruleRows(
+  outcomes: readonly PatientOutcome[],
+  asked: readonly SurvivalAtYear[],
+  question: OutcomeQuestion,
+  drawn: DrawnLosses | null,
+  hooks: SurvivalHooks,
+): SurvivalAnswer['byRule'] | 'stopped' {
+  const rows: SurvivalAnswer['byRule'][number][] = [];
+  for (const [i, rule] of RULES.entries()) {
     const times = outcomes.flatMap(({ lossByRule }) => (lossByRule === null ? [] : [lossByRule[rule]]));
-    const fit = turnbull(times);
-    return {
-      rule,
-      losses: times.filter(({ right }) => right !== null).length,
-      atYears: CUSTOMARY_YEARS.map((year): SurvivalAtYear => {
-        const atRisk = numberAtRisk(times, year);
-        if (atRisk === 0) return nothingKnown(year);
-        const { survival, undefinedWithin } = survivalAt(fit, year);
-        return {
-          year,
-          estimate: survival,
-          limits: exactLimits(survival, atRisk, level),
-          atRisk,
-          undefinedWithin,
-        };
-      }),
-    };
-  });
+    const options = rowOptions({ ...question, drawn: drawn?.under(rule) ?? null }, times.length);
+    const atYears =
+      rule === question.rule
+        ? asked.filter(({ year }) => CUSTOMARY_YEARS.includes(year))
+        : survivalAtYears(times, CUSTOMARY_YEARS, options, {
+            ...hooks,
+            progress: (fraction) => hooks.progress((i + fraction) / RULES.length),
+          });
+    if (atYears === 'stopped') return 'stopped';
+    rows.push({ rule, losses: times.filter(({ right }) => right !== null).length, atYears });
+  }
+  return rows;
 }
 
 function toCurvePoint({ time, survival, lower, upper }: CurvePoint): CurvePoint {
@@ -201,24 +237,6 @@ function conventionalLimits(curve: KaplanMeierCurve, step: number): { lower: num
   return exactLimits(curve.survival[step] ?? NaN, curve.atRisk[step] ?? NaN, curve.level);
 }
 
-function readTurnbull(
-  fit: TurnbullFit,
-  times: readonly CensoredInterval[],
-  year: number,
-  point: CurvePoint | undefined,
-): SurvivalAtYear {
-  const atRisk = numberAtRisk(times, year);
-  if (atRisk === 0 || point === undefined) return nothingKnown(year);
-  const { survival, undefinedWithin } = survivalAt(fit, year);
-  return {
-    year,
-    estimate: survival,
-    limits: { lower: point.lower, upper: point.upper },
-    atRisk,
-    undefinedWithin,
-  };
-}
-
 function readKaplanMeier(
   curve: KaplanMeierCurve,
   times: readonly CensoredInterval[],
@@ -234,10 +252,6 @@ function readKaplanMeier(
 
 function isShown({ year, atRisk }: SurvivalAtYear): boolean {
   return atRisk > 0 || CUSTOMARY_YEARS.includes(year);
-}
-
-function nothingKnown(year: number): SurvivalAtYear {
-  return { year, estimate: null, limits: null, atRisk: 0, undefinedWithin: null };
 }
 
 /** Chance that error alone would show this patient as lost, had the whole estimated gain been kept. */

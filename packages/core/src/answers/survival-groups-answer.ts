@@ -23,6 +23,8 @@ export interface GroupMeanDifference {
   readonly label: string;
   readonly estimate: number;
   readonly limits: Limits;
+  /** How far the places where the two curves are not defined can move the estimate. */
+  readonly undefinedWithin: Limits;
 }
 
 /** A ratio against the reference group. */
@@ -31,6 +33,11 @@ export interface GroupRatio {
   readonly estimate: number;
   readonly limits: Limits;
   readonly p: number;
+  /**
+   * What the uncertainty of growth curve and method error adds to the standard error of the ratio's logarithm, as a standard
+   * deviation; it is in the limits and in p. Null where it is not known, and for Cox's conventional ratios.
+   */
+  readonly carriedSd: number | null;
 }
 
 /** A regression of interval-censored times on the groups. */

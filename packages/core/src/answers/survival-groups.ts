@@ -1,34 +1,37 @@
-import { isRefusal, refuse, type FactorTerm, type Refusal } from '../numeric';
-import { fitCox, groupTest, timeRegression, type CensoredInterval, type TimeCoefficient } from '../survival';
+import { isRefusal } from '../numeric';
+import { groupTest, type CensoredInterval } from '../survival';
 import type { PatientOutcome } from './answer';
+import type { DrawnLosses } from './drawn-losses';
+import {
+  coxRatios,
+  drawnGroups,
+  FEWEST_IN_GROUP,
+  intervalTimes,
+  onlyOneGroup,
+  regressionOf,
+  type Grouped,
+} from './group-ratios';
 import { groupLabel, GROUPINGS, medianGain } from './grouping';
+import { meanDifferences } from './mean-differences';
 import type { Grouping, OutcomeQuestion } from './question';
-import { intervalCensoredCurve, restrictionOf, type SurvivalHooks } from './survival-answer';
-import type {
-  GroupingTest,
-  GroupRatio,
-  GroupRegression,
-  GroupSurvival,
-  SurvivalGroupsAnswer,
-} from './survival-groups-answer';
+import { intervalCensoredCurve, restrictionOf } from './survival-answer';
+import type { GroupingTest, GroupSurvival, SurvivalGroupsAnswer } from './survival-groups-answer';
+import type { SurvivalHooks } from './survival-years';
 
-/** A curve of fewer patients than this would show single patients, not a group. */
-const FEWEST = 5;
 /** Each group's limits rest on no more resamples than this: they are looked at side by side, not one by one. */
 const MOST_RESAMPLES = 200;
 
-interface Grouped {
-  readonly label: string;
-  readonly loss: CensoredInterval;
-}
-
 /**
  * Survival of the gain by the question's grouping: a curve for each group, ratios against the largest, and the test of
- * every grouping. Null where nobody is in the risk set; `stopped` where the hooks said so.
+ * every grouping.
+ *
+ * @param drawn the same patients' losses under other curves and errors; null where none are known
+ * @returns null where nobody is in the risk set; `stopped` where the hooks said so.
  */
 export function survivalGroups(
   outcomes: readonly PatientOutcome[],
   question: OutcomeQuestion,
+  drawn: DrawnLosses | null,
   hooks: SurvivalHooks,
 ): SurvivalGroupsAnswer | null | 'stopped' {
   const inRiskSet = outcomes.filter(({ loss }) => loss !== null);
@@ -37,9 +40,11 @@ export function survivalGroups(
   const { groupBy } = question;
   const members = membersOf(inRiskSet, groupBy, dividing);
   const sizes = [...byLabel(members)].sort(([a], [b]) => (a < b ? -1 : 1));
-  const large = sizes.filter(([, losses]) => losses.length >= FEWEST);
+  const large = sizes.filter(([, losses]) => losses.length >= FEWEST_IN_GROUP);
   const resamples = Math.min(question.resamples, MOST_RESAMPLES);
   const groups: GroupSurvival[] = [];
+  const meanDraws = new Map<string, Float64Array>();
+  const codes = codesByLabel(outcomes, groupBy, dividing);
   const until = commonRestriction(large.map(([, losses]) => losses));
   for (const [i, [label, losses]] of large.entries()) {
     const within = {
@@ -47,8 +52,13 @@ export function survivalGroups(
       progress: (fraction: number): void => hooks.progress((i + fraction) / large.length),
     };
     const ownUntil = restrictionOf(losses) === null ? null : until;
-    const curve = intervalCensoredCurve(losses, { ...question, resamples }, within, ownUntil);
-    if (curve === 'stopped') return 'stopped';
+    // A seed of its own: else groups of one size would draw the same places, which looks like a correlation.
+    const options = { level: question.level, resamples, seed: question.seed + i + 1 };
+    const own = drawn?.among(codes.get(label) ?? new Set()) ?? null;
+    const found = intervalCensoredCurve(losses, { ...options, drawn: own }, within, ownUntil);
+    if (found === 'stopped') return 'stopped';
+    const { curve } = found;
+    meanDraws.set(label, found.meanDraws);
     groups.push({
       label,
       patients: losses.length,
@@ -58,21 +68,23 @@ export function survivalGroups(
       restrictedMean: curve.restrictedMean,
     });
   }
-  const compared = members.filter(({ label }) => groups.some((group) => group.label === label));
+  const shown = new Set(groups.map(({ label }) => label));
+  const compared = members.filter(({ label }) => shown.has(label));
+  const redrawn = drawn === null ? null : drawnGroups(drawn, codes, shown);
   const reference = largest(groups);
   return {
     grouping: groupBy,
     groups,
     tooSmall: sizes
-      .filter(([, losses]) => losses.length < FEWEST)
+      .filter(([, losses]) => losses.length < FEWEST_IN_GROUP)
       .map(([label, losses]) => ({ label, patients: losses.length })),
     reference,
-    meanDifferences: meanDifferences(groups, reference),
+    meanDifferences: meanDifferences(groups, reference, drawn === null ? null : meanDraws),
     regressions:
       reference === null
         ? []
         : (['weibull', 'log-logistic'] as const).map((distribution) =>
-            regressionOf(compared, reference, distribution, question.level),
+            regressionOf(compared, { reference, distribution, level: question.level, drawn: redrawn }),
           ),
     cox: reference === null ? onlyOneGroup() : coxRatios(compared, reference, question.level),
     resamples,
@@ -90,30 +102,21 @@ function commonRestriction(groups: readonly (readonly CensoredInterval[])[]): nu
   return years.length === 0 ? null : Math.min(...years);
 }
 
-/**
- * Differences of restricted means with limits put together from those of the two means, which are independent (Zou and
- * Donner 2008, who square and add how far each limit reaches).
- */
-function meanDifferences(
-  groups: readonly GroupSurvival[],
-  reference: string | null,
-): SurvivalGroupsAnswer['meanDifferences'] {
-  const base = groups.find(({ label }) => label === reference)?.restrictedMean ?? null;
-  if (base === null) return [];
-  return groups.flatMap(({ label, restrictedMean: own }) => {
-    if (label === reference || own === null) return [];
-    const estimate = own.estimate - base.estimate;
-    return [
-      {
-        label,
-        estimate,
-        limits: {
-          lower: estimate - Math.hypot(own.estimate - own.limits.lower, base.limits.upper - base.estimate),
-          upper: estimate + Math.hypot(own.limits.upper - own.estimate, base.estimate - base.limits.lower),
-        },
-      },
-    ];
-  });
+/** Codes of all who could be in the risk set, by group. */
+function codesByLabel(
+  outcomes: readonly PatientOutcome[],
+  grouping: Grouping,
+  dividing: number,
+): Map<string, Set<string>> {
+  const codes = new Map<string, Set<string>>();
+  for (const outcome of outcomes) {
+    const label = groupLabel(outcome, grouping, dividing);
+    if (label === null) continue;
+    const known = codes.get(label);
+    if (known === undefined) codes.set(label, new Set([outcome.code]));
+    else known.add(outcome.code);
+  }
+  return codes;
 }
 
 function membersOf(outcomes: readonly PatientOutcome[], grouping: Grouping, dividing: number): Grouped[] {
@@ -143,82 +146,6 @@ function largest(groups: readonly GroupSurvival[]): string | null {
   return groups.reduce((a, b) => (b.patients > a.patients ? b : a)).label;
 }
 
-function onlyOneGroup(): Refusal {
-  return refuse('one-group', `There are not two groups of ${FEWEST} patients or more to compare.`);
-}
-
-function groupTerm(members: readonly Grouped[], reference: string): FactorTerm {
-  const others = [...new Set(members.map(({ label }) => label))]
-    .filter((label) => label !== reference)
-    .sort();
-  const levels = [reference, ...others];
-  return { kind: 'factor', name: 'group', values: members.map(({ label }) => label), levels };
-}
-
-function intervalTimes(members: readonly Grouped[]): { left: number[]; right: number[] } {
-  return {
-    left: members.map(({ loss }) => loss.left),
-    right: members.map(({ loss }) => loss.right ?? Infinity),
-  };
-}
-
-function regressionOf(
-  members: readonly Grouped[],
-  reference: string,
-  distribution: GroupRegression['distribution'],
-  level: number,
-): GroupRegression | Refusal {
-  const fit = timeRegression(
-    { times: intervalTimes(members), distribution, terms: [groupTerm(members, reference)] },
-    { level },
-  );
-  if (isRefusal(fit)) return fit;
-  const ratios = (which: 'timeRatio' | 'hazardRatio'): GroupRatio[] =>
-    fit.coefficients.flatMap((coefficient) => ratioOf(coefficient, which) ?? []);
-  return {
-    distribution,
-    timeRatios: ratios('timeRatio'),
-    hazardRatios: distribution === 'weibull' ? ratios('hazardRatio') : null,
-    p: fit.likelihoodRatio?.p ?? null,
-    aic: fit.aic,
-  };
-}
-
-function ratioOf(coefficient: TimeCoefficient, which: 'timeRatio' | 'hazardRatio'): GroupRatio | null {
-  const ratio = coefficient[which];
-  if (ratio === null) return null;
-  const { estimate, lower, upper } = ratio;
-  return { label: levelName(coefficient.name), estimate, limits: { lower, upper }, p: coefficient.p };
-}
-
-/** The level in a column's name, `group=level`. */
-function levelName(column: string): string {
-  return column.slice(column.indexOf('=') + 1);
-}
-
-function coxRatios(members: readonly Grouped[], reference: string, level: number): GroupRatio[] | Refusal {
-  const fit = fitCox(
-    {
-      time: members.map(({ loss }) => loss.right ?? loss.left),
-      event: members.map(({ loss }) => (loss.right === null ? 0 : 1)),
-      covariates: [groupTerm(members, reference)],
-    },
-    { level },
-  );
-  if (isRefusal(fit)) return fit;
-  if (fit.coefficients.some(({ hazardRatio }) => hazardRatio === null)) {
-    return refuse(
-      'infinite-ratio',
-      'In one of the groups nobody, or everybody, was seen to lose the gain: a ratio has no finite value.',
-    );
-  }
-  return fit.coefficients.flatMap(({ name, hazardRatio, pValue }) => {
-    if (hazardRatio === null || pValue === null) return [];
-    const { estimate, lower, upper } = hazardRatio;
-    return [{ label: levelName(name), estimate, limits: { lower, upper }, p: pValue }];
-  });
-}
-
 function testOf(
   outcomes: readonly PatientOutcome[],
   grouping: Grouping,
@@ -228,7 +155,9 @@ function testOf(
   const groups = [...byLabel(members)]
     .map(([label, losses]) => ({ label, patients: losses.length, losses: lossCount(losses) }))
     .sort((a, b) => (a.label < b.label ? -1 : 1));
-  const enough = new Set(groups.filter(({ patients }) => patients >= FEWEST).map(({ label }) => label));
+  const enough = new Set(
+    groups.filter(({ patients }) => patients >= FEWEST_IN_GROUP).map(({ label }) => label),
+  );
   const compared = members.filter(({ label }) => enough.has(label));
   const base = { grouping, groups, unknown: outcomes.length - members.length };
   if (enough.size < 2) return { ...base, test: null, why: onlyOneGroup().message };

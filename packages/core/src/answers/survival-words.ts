@@ -1,7 +1,11 @@
+import type { ReferenceDescription } from '../growth';
 import { isRefusal } from '../numeric';
+import type { SurvivalAnswer } from './answer';
+import type { Carried } from './drawn-losses';
 import {
   countText,
   measureText,
+  numberText,
   patientsText,
   percentText,
   pText,
@@ -9,6 +13,7 @@ import {
   shareLimitsText,
 } from './number-text';
 import { GROUPING_WORDS } from './grouping';
+import type { GroupMeanDifference } from './survival-groups-answer';
 import type { OutcomeSummary } from './words';
 
 /** Whether groups differ in how long the gain stays, in one or two sentences. */
@@ -112,6 +117,61 @@ export function shareTipSentence({ absence, measure }: OutcomeSummary): string |
 
 type SurvivalTip = NonNullable<OutcomeSummary['absence']['survivalTip']>;
 
-/** Stands beside every table that compares survival: its limits are not those of the answer, and a reader sees both. */
-export const ROUGH_LIMITS_NOTE =
-  'Limits of survival in this table are rough ones, from the number still followed. They are wider than those of the answer itself, which are resampled.';
+/** Parts of what is uncertain about every patient's margin, as far as the limits of survival carry them or not. */
+interface DoubtWords {
+  /** Such as `the growth curve and the method error`; null where nothing is carried. */
+  readonly carried: string | null;
+  /** What is not known and so not in the limits; null where nothing is left out. */
+  readonly notKnown: string | null;
+}
+
+/** Which uncertainties the limits of survival carry, and which not, as they are written. */
+export function doubtWords({ carried }: SurvivalAnswer, reference: ReferenceDescription): DoubtWords {
+  const name = REFERENCE_NAMES[reference.kind];
+  const named = (which: Carried): string | null => {
+    const parts = [
+      ...(carried.growthReference === which ? [name] : []),
+      ...(carried.methodError === which ? ['the method error'] : []),
+    ];
+    return parts.length === 0 ? null : parts.join(' and ');
+  };
+  return { carried: named('carried'), notKnown: named('not-known') };
+}
+
+const REFERENCE_NAMES: Readonly<Record<ReferenceDescription['kind'], string>> = {
+  'untreated-series': 'the growth curve',
+  'imported-table': "the growth table's means",
+  'built-in-table': 'the growth table',
+  'not-needed': 'growth',
+  none: 'growth',
+};
+
+/** What the intervals of survival hold, in two or three sentences. */
+export function carriedSentence(survival: SurvivalAnswer, reference: ReferenceDescription): string {
+  const { carried, notKnown } = doubtWords(survival, reference);
+  const held =
+    carried === null
+      ? 'These intervals hold what the number of patients leaves open.'
+      : `These intervals hold what the number of patients leaves open, and the uncertainty of ${carried}: every resampling takes other values of ${carried.includes(' and ') ? 'them' : 'it'} that the data allow, the same for all patients.`;
+  const left =
+    notKnown === null
+      ? ''
+      : ` The uncertainty of ${notKnown} is not known and not in them, so they are somewhat too narrow; “How sure is it?” shows how much hangs on it.`;
+  return `${held}${left} Those of the conventional curve, as other reports have them, hold neither.`;
+}
+
+/**
+ * Mean years, or a difference of them, with limits; with a star and what they lie between where undefined stretches of the
+ * curves move them by as much as shows.
+ */
+export function meanYearsText({
+  estimate,
+  limits,
+  undefinedWithin,
+}: Pick<GroupMeanDifference, 'estimate' | 'limits' | 'undefinedWithin'>): string {
+  const [value, from, to] = [estimate, undefinedWithin.lower, undefinedWithin.upper].map((years) =>
+    numberText(years, 1),
+  );
+  const star = from === value && to === value ? '' : ` * [${from} to ${to}]`;
+  return `${value}${star} (${numberText(limits.lower, 1)} to ${numberText(limits.upper, 1)})`;
+}

@@ -1,5 +1,6 @@
 import { generateDemo } from '@longhold/demo';
 import { describe, expect, it } from 'vitest';
+import type { MethodErrorInForce } from '../agreement';
 import { answerPrepared } from '../answers/answer-outcome';
 import type { OutcomeAnswer } from '../answers/answer';
 import { prepareQuestion } from '../answers/prepared-question';
@@ -22,7 +23,11 @@ const contributed = demo.study
 
 function fromRows(study: Study): OutcomeAnswer {
   const question = { ...definitionQuestion(definition, 'Co-Gn'), asOf: demo.today, resamples: 50 };
-  return answerPrepared(prepareQuestion(study, question));
+  const prepared = prepareQuestion(study, question);
+  // How many readings the method error rests on does not leave the clinic, so limits in the pool cannot carry its doubt.
+  const { films, ...error } = prepared.methodError;
+  const methodError: MethodErrorInForce = { ...error, duplicates: null, films: { ...films, own: null } };
+  return answerPrepared({ ...prepared, methodError });
 }
 
 function fromContribution({ records, sheet }: ClinicContribution): OutcomeAnswer {

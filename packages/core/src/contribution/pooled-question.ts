@@ -1,4 +1,4 @@
-import { smallestDetectableChange, type MethodErrorInForce } from '../agreement';
+import { errorVariances, smallestDetectableChange, type MethodErrorInForce } from '../agreement';
 import { prepareQuestion, type PreparedQuestion } from '../answers/prepared-question';
 import type { OutcomeQuestionInput } from '../answers/question';
 import type { ImportedTable } from '../growth/imported-table';
@@ -60,7 +60,7 @@ export function prepareContributed(
     methodError,
     yardstick: {
       ...prepared.yardstick,
-      error: { film: methodError.films.sd ** 2, retracing: methodError.retracingSd ** 2 },
+      error: errorVariances(methodError),
     },
   };
 }

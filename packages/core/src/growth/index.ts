@@ -4,6 +4,7 @@ export * from './imported-table';
 export * from './maturity-clock';
 export * from './natural-spline';
 export * from './reference';
+export * from './reference-draws';
 export * from './stage-place';
 export * from './untreated-series';
 export * from './velocity';

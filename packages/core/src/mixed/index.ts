@@ -21,5 +21,6 @@ export {
 } from './predictions';
 export type { RelativeFactor, RelativeFactors } from './relative-factor';
 export type { Singularity } from './singularity';
+export { symmetricEigen } from './symmetric-eigen';
 export { varianceComponents, type VarianceComponent } from './variance-components';
 export * from './variance-profile';

@@ -26,3 +26,14 @@ export function sortedQuantile(sorted: ArrayLike<number>, p: number): number {
   const high = sorted[Math.min(below + 1, sorted.length - 1)] ?? NaN;
   return low + (position - below) * (high - low);
 }
+
+/** Variance of what resamples or draws gave, with divisor one less than their number; 0 for fewer than two. */
+export function resampledVariance(draws: ArrayLike<number>): number {
+  if (draws.length < 2) return 0;
+  let sum = 0;
+  for (let k = 0; k < draws.length; k++) sum += draws[k] ?? 0;
+  const mean = sum / draws.length;
+  let squares = 0;
+  for (let k = 0; k < draws.length; k++) squares += ((draws[k] ?? 0) - mean) ** 2;
+  return squares / (draws.length - 1);
+}

@@ -53,6 +53,11 @@ const LONGEST_TIMES = 3;
 /** Taus on each side of the best at which the parts are estimated anew. */
 const STEPS = 6;
 
+/** Log of the shortest and longest tau that is looked at, from the longest follow-up in years. */
+export function tauRange(longest: number): TauRange {
+  return [Math.log(SHORTEST), Math.log(LONGEST_TIMES * longest)];
+}
+
 /** Fits the fading part; tau by profile likelihood, all else at it by restricted maximum likelihood. */
 export function fitFadingPart(series: FadingSeries, level = 0.95): FadingPartFit | SeparationRefusal {
   const times = Array.from(series.time);
@@ -67,7 +72,7 @@ export function fitFadingPart(series: FadingSeries, level = 0.95): FadingPartFit
   const first = fitTwoParts(series, fading(times, Math.max(longest, SHORTEST) / 2), level);
   if (isRefusal(first)) return first;
   const profile = tauProfile(series, times);
-  const range = [Math.log(SHORTEST), Math.log(LONGEST_TIMES * longest)] as const;
+  const range = tauRange(longest);
   const top = topOf(profile, range);
   const tau = Math.exp(top.at);
   const fit = fitTwoParts(series, fading(times, tau), level);

@@ -1,13 +1,16 @@
 export * from './along-tau';
 export * from './curve-uncertainty';
+export * from './design-information';
 export * from './diagnosis';
 export * from './fading-information';
 export * from './fading-part';
 export * from './growth-clock';
 export * from './influence';
 export * from './lasting-share';
-export { multiplierOf } from './part-precision';
+export { multiplierOf, withPrecision } from './part-precision';
 export * from './patient-information';
+export * from './planned-df';
+export * from './planned-taus';
 export * from './planning';
 export * from './two-part-model';
 export * from './velocity-reliability';

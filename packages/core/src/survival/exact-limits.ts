@@ -1,4 +1,4 @@
-import { betaQuantile } from '../numeric';
+import { betaQuantile, rootBetween } from '../numeric';
 
 /**
  * Exact binomial limits of a proportion that rests on `size` patients' worth of information (which need not be
@@ -23,3 +23,21 @@ export function exactLimits(
 }
 
 const ROUNDING = 1e-9;
+const MOST_PATIENTS = 1e9;
+
+/**
+ * How many patients' worth of information a lower limit speaks of: the size for which `exactLimits` gives it.
+ *
+ * @param lower from 0 to the proportion
+ * @returns null where every size gives a lower limit of 0 (proportion 0), or none gives this one
+ */
+export function sizeOfLimits(proportion: number, lower: number, level: number): number | null {
+  if (proportion === 0) return null;
+  const logSize = rootBetween(
+    (log) => exactLimits(proportion, Math.exp(log), level).lower - lower,
+    0,
+    Math.log(MOST_PATIENTS),
+    1e-9,
+  );
+  return logSize === null ? null : Math.exp(logSize);
+}

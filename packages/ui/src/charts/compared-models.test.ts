@@ -140,11 +140,11 @@ describe('a plan as a figure', () => {
     readFrom: 'growth-clock',
     dropOut: 0.1,
     missed: 0.1,
-    continued: { callable: 40, years: [{ years: 1, lasting: 0.8 }] },
+    continued: { callable: 40, absent: 0, absentReturn: null, years: [{ years: 1, lasting: 0.8 }] },
     target: 0.5,
     numbers: [10, 40],
     rows: [
-      { years: 1, lasting: [Infinity, 1.5], share: [Infinity, 0.5], patients: null },
+      { years: 1, lasting: [null, 1.5], share: [null, 0.5], patients: null },
       { years: 2, lasting: [2.5, 1.1], share: [0.7, 0.3], patients: 300 },
     ],
     floor: 0.3,

@@ -91,6 +91,7 @@ describe('the chart of survival', () => {
       points: [{ time: 2.1, survival: 0.8, lower: 0.6, upper: 0.95 }],
       atYears: [at(1, 1, 18), at(2, 1, 12), at(3, 0.8, 5), at(5, null, 0)],
     },
+    carried: { growthReference: 'none', methodError: 'not-known' },
     byRule: [],
     falseLossesExpected: 0.4,
   };

@@ -18,7 +18,7 @@ export function planningModel(
     ...signOf(i),
     known: rows.flatMap((row) => {
       const half = row.lasting[i];
-      return half === undefined || !Number.isFinite(half) ? [] : [{ years: row.years, half }];
+      return half === undefined || half === null ? [] : [{ years: row.years, half }];
     }),
   }));
   const write = (value: number): string => formatQuantity(value, unit, 1);
@@ -77,12 +77,12 @@ export function planningModel(
 
 function describeHalf(
   number: number,
-  half: number | undefined,
-  share: number | undefined,
+  half: number | null | undefined,
+  share: number | null | undefined,
   unit: Unit,
 ): string {
   const patients = `${formatCount(number)} patients`;
-  if (half === undefined || !Number.isFinite(half)) return `${patients} tell nothing`;
-  const part = share === undefined || !Number.isFinite(share) ? '' : ` (share \u00b1${formatShare(share)})`;
+  if (half === undefined || half === null) return `${patients} tell nothing`;
+  const part = share === undefined || share === null ? '' : ` (share \u00b1${formatShare(share)})`;
   return `${patients} \u00b1${formatQuantity(half, unit, 2)}${part}`;
 }

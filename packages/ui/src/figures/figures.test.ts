@@ -55,6 +55,7 @@ const survival: SurvivalAnswer = {
     ],
     atYears: [at(1, 1, 34)],
   },
+  carried: { growthReference: 'none', methodError: 'not-known' },
   byRule: [],
   falseLossesExpected: 2.5,
 };

@@ -1,3 +1,4 @@
+export * from './area-limits';
 export type { TimeDistribution } from './error-distributions';
 export * from './curve-readings';
 export * from './group-test';

@@ -1,0 +1,232 @@
+import { errorDraws, type ErrorVariances, type MethodErrorInForce } from '../agreement';
+import { referenceDeviations, type ReferenceDeviation } from '../growth';
+import { createRandom, normalQuantile, twoSidedNormal } from '../numeric';
+import {
+  contrastRow,
+  estimateContrast,
+  measurementCovariance,
+  type Contrast,
+  type Yardstick,
+} from '../retention';
+import {
+  lossInterval,
+  type CensoredInterval,
+  type IntervalTimes,
+  type LossRule,
+  type RereadTimes,
+} from '../survival';
+import type { PatientContrasts } from './patient-outcome';
+import type { OutcomeQuestion } from './question';
+
+/**
+ * Times to loss as they would be read if the growth reference and the method error were off by as much as they may be.
+ * Every draw moves the margins of all patients together, so no number of patients averages it away.
+ */
+export interface DrawnLosses extends RereadTimes {
+  /** Patients who are in the risk set as estimated or under any draw; times are in their order. */
+  readonly codes: readonly string[];
+  /** The same draws for some of the patients. */
+  readonly among: (codes: ReadonlySet<string>) => DrawnLosses;
+  /** The same draws by another rule. */
+  readonly under: (rule: LossRule) => DrawnLosses;
+}
+
+/** Whether an uncertainty is in a curve's limits: `not-known` is left out of them, `none` has nothing to leave out. */
+export type Carried = 'carried' | 'not-known' | 'none';
+
+/** What the limits of a survival curve carry besides the chance of which patients were seen. */
+export interface CarriedDoubt {
+  readonly growthReference: Carried;
+  readonly methodError: Carried;
+}
+
+/** Patients read anew where a model is fitted to every draw: more would take too long, fewer would know a spread badly. */
+const READ_FOR_FITS = 200_000;
+const FEWEST_FITS = 20;
+const MOST_FITS = 60;
+
+/** The times under as many of the draws as are worth a fit each. */
+export function drawsBeside(drawn: DrawnLosses): IntervalTimes[] {
+  const wanted = Math.round(READ_FOR_FITS / Math.max(1, drawn.patients));
+  const fits = Math.min(drawn.draws, MOST_FITS, Math.max(FEWEST_FITS, wanted));
+  return Array.from({ length: fits }, (_, draw) => drawn.times(draw));
+}
+
+/** What is uncertain about a yardstick, as far as it is known, and the question that it is used for. */
+export interface Doubt {
+  readonly question: Pick<OutcomeQuestion, 'threshold' | 'rule' | 'level' | 'seed' | 'resamples'>;
+  readonly yardstick: Yardstick;
+  readonly methodError: MethodErrorInForce;
+}
+
+/** A contrast as a sum that moves with the reference's coefficients and with the two variances of the method error. */
+interface MovingContrast {
+  readonly estimate: number;
+  /** By how much a deviation of each coefficient moves the estimate. */
+  readonly row: Float64Array;
+  /** Measurement variance is `film` times the film's plus `retracing` times the retracing's. */
+  readonly film: number;
+  readonly retracing: number;
+  readonly growthVariance: number;
+}
+
+interface MovingPatient {
+  readonly code: string;
+  readonly gain: MovingContrast;
+  readonly visits: readonly MovingContrast[];
+  /** The visits as one draw has them, written anew by each: millions of draws of visits would be as many objects. */
+  readonly drawn: readonly DrawnVisit[];
+}
+
+interface DrawnVisit {
+  readonly years: number;
+  margin: number;
+  measurementSd: number;
+}
+
+/** The question with the one-sided normal quantile of its level. */
+interface Judge extends Pick<OutcomeQuestion, 'threshold' | 'rule' | 'level'> {
+  readonly multiplier: number;
+}
+
+interface Draw {
+  readonly deviation: ReferenceDeviation | null;
+  readonly error: ErrorVariances;
+}
+
+/** Of each patient the seed's stream is the same whatever is resampled beside it. */
+const STREAM = 0x5eed;
+
+/**
+ * Reads the patients' times to loss again under drawn errors of the growth reference (normal with the covariance of its
+ * coefficients) and of the method error (chi-squared with its degrees of freedom). Margins are linear in the coefficients,
+ * so nothing is fitted anew.
+ *
+ * @param patients those whose gain of treatment can be computed
+ * @returns as many draws as the question has resamples; null where neither error is known, or no patient is ever in the
+ *   risk set
+ */
+export function drawnLosses(
+  patients: readonly PatientContrasts[],
+  { question, yardstick, methodError }: Doubt,
+): DrawnLosses | null {
+  const deviations = referenceDeviations(yardstick.reference);
+  const errors = errorDraws(methodError);
+  if (deviations === null && errors === null) return null;
+  const random = createRandom(question.seed ^ STREAM);
+  const drawn = Array.from({ length: question.resamples }, (): Draw => ({
+    deviation: deviations?.(random) ?? null,
+    error: errors?.(random) ?? yardstick.error,
+  }));
+  const asEstimated = { deviation: null, error: yardstick.error };
+  const moving = patients
+    .filter(({ later }) => later.length > 0)
+    .map((patient) => movingPatient(patient, question, yardstick))
+    .filter((patient) => [asEstimated, ...drawn].some((draw) => isInRiskSet(patient, draw, question)));
+  const judge = { ...question, multiplier: normalQuantile(question.level) };
+  return moving.length === 0 ? null : drawnOf(moving, drawn, judge);
+}
+
+function drawnOf(patients: readonly MovingPatient[], drawn: readonly Draw[], judge: Judge): DrawnLosses {
+  return {
+    codes: patients.map(({ code }) => code),
+    patients: patients.length,
+    draws: drawn.length,
+    times: (place) => {
+      const draw = drawn[place];
+      if (draw === undefined) throw new RangeError(`drawnLosses: no draw ${place} of ${drawn.length}`);
+      return timesUnder(patients, draw, judge);
+    },
+    among: (codes) =>
+      drawnOf(
+        patients.filter(({ code }) => codes.has(code)),
+        drawn,
+        judge,
+      ),
+    under: (rule) => drawnOf(patients, drawn, { ...judge, rule }),
+  };
+}
+
+/** What `drawnLosses` can carry into limits for a reference and a method error. */
+export function carriedDoubt({ reference }: Yardstick, methodError: MethodErrorInForce): CarriedDoubt {
+  const known = (source: unknown): Carried => (source === null ? 'not-known' : 'carried');
+  return {
+    growthReference: reference.kind === 'not-needed' ? 'none' : known(referenceDeviations(reference)),
+    methodError: known(errorDraws(methodError)),
+  };
+}
+
+function movingPatient(
+  { code, sex, first, later }: PatientContrasts,
+  { threshold }: Doubt['question'],
+  yardstick: Yardstick,
+): MovingPatient {
+  const floor = threshold.kind === 'floor' ? threshold.amount : 0;
+  const moving = (contrast: Contrast, less: number): MovingContrast => {
+    const { estimate, growthVariance } = estimateContrast(contrast, sex, yardstick);
+    const share = (error: ErrorVariances): number =>
+      measurementCovariance(contrast, contrast, { ...yardstick, error });
+    return {
+      estimate: estimate - less,
+      row: Float64Array.from(contrastRow(contrast, sex, yardstick), (value) => -yardstick.direction * value),
+      film: share({ film: 1, retracing: 0 }),
+      retracing: share({ film: 0, retracing: 1 }),
+      growthVariance,
+    };
+  };
+  return {
+    code,
+    gain: moving(first, floor),
+    visits: later.map(({ marginContrast }) => moving(marginContrast, floor)),
+    drawn: later.map(({ years }) => ({ years, margin: NaN, measurementSd: NaN })),
+  };
+}
+
+function movedEstimate({ estimate, row }: MovingContrast, { deviation }: Draw): number {
+  if (deviation === null) return estimate;
+  let moved = estimate;
+  for (let i = 0; i < row.length; i++) moved += (row[i] ?? 0) * (deviation[i] ?? 0);
+  return moved;
+}
+
+function measurementVariance({ film, retracing }: MovingContrast, { error }: Draw): number {
+  return film * error.film + retracing * error.retracing;
+}
+
+/** As estimated gains are judged: at the floor or above it, or for a share so large that it can be told from none. */
+function isInRiskSet(
+  { gain }: MovingPatient,
+  draw: Draw,
+  { threshold, level }: Pick<Judge, 'threshold' | 'level'>,
+): boolean {
+  const estimate = movedEstimate(gain, draw);
+  if (threshold.kind === 'floor') return estimate >= 0;
+  const variance = measurementVariance(gain, draw) + gain.growthVariance;
+  return estimate - twoSidedNormal(level) * Math.sqrt(variance) > 0;
+}
+
+function timesUnder(patients: readonly MovingPatient[], draw: Draw, judge: Judge): IntervalTimes {
+  const left = new Float64Array(patients.length).fill(NaN);
+  const right = new Float64Array(patients.length).fill(Infinity);
+  patients.forEach((patient, i) => {
+    if (!isInRiskSet(patient, draw, judge)) return;
+    const loss = lossUnder(patient, draw, judge);
+    left[i] = loss.left;
+    right[i] = loss.right ?? Infinity;
+  });
+  return { left, right };
+}
+
+function lossUnder(
+  { visits, drawn }: MovingPatient,
+  draw: Draw,
+  { rule, multiplier }: Judge,
+): CensoredInterval {
+  drawn.forEach((visit, i) => {
+    const margin = visits[i];
+    if (margin === undefined) return;
+    visit.margin = movedEstimate(margin, draw);
+    visit.measurementSd = Math.sqrt(measurementVariance(margin, draw));
+  });
+  return lossInterval(drawn, rule, multiplier);
+}
