@@ -4,6 +4,7 @@ import {
   writeAddress,
   type Address,
   type OutcomePage,
+  type PoolingPart,
   type ScreenName,
 } from './address';
 import { holdsQuestion, readQuestion, writeQuestion, type ChosenQuestion } from './question-address';
@@ -46,6 +47,11 @@ export class Route {
     return this.#address.page;
   }
 
+  /** The part of Pooling that is shown; null where the address names none. */
+  get part(): PoolingPart | null {
+    return this.#address.part;
+  }
+
   get question(): ChosenQuestion {
     return this.#question.question;
   }
@@ -77,9 +83,20 @@ export class Route {
     return writeAddress({ screen: 'outcomes', page, query: writeQuestion(this.question) });
   }
 
+  /** The address of one part of Pooling. */
+  linkToPart(part: PoolingPart): string {
+    return writeAddress({ screen: 'pooling', part });
+  }
+
   /** Change the query of this screen. Typing replaces the address; choosing makes a step in the history. */
   change(query: URLSearchParams, how: 'step' | 'replace' = 'step'): void {
-    const hash = writeAddress({ screen: this.screen, code: this.code, page: this.page, query });
+    const hash = writeAddress({
+      screen: this.screen,
+      code: this.code,
+      page: this.page,
+      part: this.part,
+      query,
+    });
     if (hash === this.#bar.hash()) return;
     if (how === 'step') this.#bar.push(hash);
     else this.#bar.replace(hash);
