@@ -49,8 +49,8 @@ export function reportPage(
           ${survivalComparisons(answer)} ${separationSection(answer)} ${gaveWaySection(answer)}
           ${absenceSection(answer)} ${referencesSection(sensitivity, answer)}
           ${sensitivitySection(sensitivity, answer)} ${statusSection(answer)}
-          ${paragraphSection(answer, results.software.version)} ${strobeSection()} ${traceSection(results)}
-          ${patientsSection(answer)}
+          ${paragraphSection(answer, sensitivity, results.software.version)} ${strobeSection()}
+          ${traceSection(results)} ${patientsSection(answer)}
         </main>
       </body>
     </html> `;

@@ -1,20 +1,28 @@
-import { methodsText, type OutcomeAnswer } from '@longhold/core/answers';
+import { methodsText, type OutcomeAnswer, type SensitivityAnswer } from '@longhold/core/answers';
 import { html, table, type Html } from './html';
 import { STROBE_ITEMS } from './strobe-items';
 
 /** A methods paragraph for a paper, with its references. */
-export function paragraphSection(answer: OutcomeAnswer, version: string): Html {
-  const { sentences, references } = methodsText(answer, version);
+export function paragraphSection(
+  answer: OutcomeAnswer,
+  sensitivity: SensitivityAnswer,
+  version: string,
+): Html {
+  const { sentences, references } = methodsText(answer, version, sensitivity);
   return html`<section id="paragraph">
     <h2>Methods paragraph for a paper</h2>
     <p>It states what was done for this answer; take it over with what the records cannot know.</p>
     <blockquote>${sentences.join(' ')}</blockquote>
-    <h3>References</h3>
+    ${references.length === 0 ? null : referenceList(references)}
+  </section>`;
+}
+
+function referenceList(references: readonly string[]): Html {
+  return html`<h3>References</h3>
     <ol>
       ${references.map((work) => html`<li>${work}</li>`)}
     </ol>
-    <p class="about">Cited from memory unless the authors check them against the printed works.</p>
-  </section>`;
+    <p class="about">Cited from memory unless the authors check them against the printed works.</p>`;
 }
 
 /** The checklist for reports of cohort studies, and where each item is dealt with. */
