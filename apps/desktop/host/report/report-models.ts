@@ -1,24 +1,28 @@
 import {
   absenceSentence,
+  baselineText,
   competingSentence,
   DIAGNOSIS_WORDS,
   FADING_DIAGNOSIS_WORDS,
+  groupCountsText,
   GROUPING_WORDS,
   groupsSentence,
   meanYearsText,
   measureText,
   modelComparisonSentence,
+  NOT_FIXED,
   numberText,
   percentText,
   pText,
-  ratioIntervalText,
   ratioText,
   readTwoParts,
   separationSentence,
   settlingSentence,
+  shareText,
   shareTipSentence,
   shareLimitsText,
-  type FadingAnswer,
+  tauText,
+  testedText,
   type OutcomeAnswer,
   type SurvivalAtYear,
   type SurvivalGroupsAnswer,
@@ -27,7 +31,7 @@ import {
 import { isRefusal } from '@longhold/core/numeric';
 import { absenceModel, groupCurvesModel, incidenceModel, separationModel } from '@longhold/ui/figures';
 import { html, table, type Html } from './html';
-import { figure, NOT_FIXED, testedText } from './report-pieces';
+import { figure } from './report-pieces';
 
 const CUSTOMARY_YEARS = [1, 2, 3, 5, 10];
 
@@ -92,12 +96,9 @@ function modelTable(answer: OutcomeAnswer): Html {
         '–',
       ],
       ['Fading gain P', '–', fading === null ? '–' : testedText(fading.passing, gain)],
-      ['Time constant, years', '–', fading === null ? '–' : tauText(fading)],
+      ['Time constant', '–', fading === null ? '–' : tauText(fading)],
       split('Passing part at the end of treatment', ({ passingAtEnd }) => gain(passingAtEnd)),
-      split(
-        'Lasting share',
-        ({ share }) => `${percentText(share.estimate)} (${ratioIntervalText(share.interval)})`,
-      ),
+      split('Lasting share', ({ share }) => shareText(share)),
       split('Correlation of the estimates', ({ correlation }) => numberText(correlation, 2)),
       split('SD between patients, lasting part', ({ patientSd }) => gain(patientSd.lasting)),
       both('Residual SD', ({ residualSd }) => gain(residualSd)),
@@ -105,12 +106,6 @@ function modelTable(answer: OutcomeAnswer): Html {
     ],
   )}
   ${refusals}`;
-}
-
-function tauText({ tau, tauLower, tauUpper, tauBounded }: FadingAnswer): string {
-  if (!tauBounded) return NOT_FIXED;
-  const end = (value: number | null): string => (value === null ? 'not bounded' : numberText(value, 1));
-  return `${numberText(tau, 1)} (${end(tauLower)} to ${end(tauUpper)})`;
 }
 
 function influenceText({ separation, measure }: OutcomeAnswer): Html | null {
@@ -197,7 +192,7 @@ function groupsDetail(groups: SurvivalGroupsAnswer): Html {
     ],
     groups.tests.map(({ grouping, groups: members, test, adjustedP, why }) => [
       GROUPING_WORDS[grouping],
-      members.map(({ label, patients, losses }) => `${label} ${losses} of ${patients}`).join('; '),
+      groupCountsText({ groups: members }),
       test === null ? (why ?? '–') : pText(test.p),
       adjustedP === null ? '–' : pText(adjustedP),
     ]),
@@ -314,8 +309,9 @@ export function absenceSection(answer: OutcomeAnswer): Html {
               { heading: 'Not seen', kind: 'number' },
               { heading: 'Difference (limits)', kind: 'number' },
             ],
-            absence.baseline.map(({ name, kind, seen, unseen, difference, limits }) => {
-              const write = kind === 'share' ? percentText : (value: number): string => numberText(value);
+            absence.baseline.map((row) => {
+              const write = (value: number): string => baselineText(row, value);
+              const { name, seen, unseen, difference, limits } = row;
               return [
                 name,
                 `${write(seen.value)} (${seen.n})`,

@@ -29,6 +29,7 @@ export * from './sensitivity-words';
 export * from './separation-answer';
 export * from './separation-words';
 export * from './survival-groups-answer';
+export * from './table-text';
 export * from './survival-words';
 export * from './words';
 export { diagnosisSchema, type Diagnosis } from '../separation';
