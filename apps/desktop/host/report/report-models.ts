@@ -2,6 +2,7 @@ import {
   absenceSentence,
   baselineText,
   competingSentence,
+  dividingGainText,
   DIAGNOSIS_WORDS,
   FADING_DIAGNOSIS_WORDS,
   groupCountsText,
@@ -122,7 +123,7 @@ function influenceText({ separation, measure }: OutcomeAnswer): Html | null {
 
 /** Survival under each rule, the mean time, groups, and second treatments. */
 export function survivalComparisons(answer: OutcomeAnswer): Html {
-  const { survival, groups, competing } = answer;
+  const { survival, groups, competing, measure } = answer;
   const mean = survival?.turnbull.restrictedMean ?? null;
   return html`${
       survival === null
@@ -152,7 +153,7 @@ export function survivalComparisons(answer: OutcomeAnswer): Html {
     <section id="groups">
       <h2>Groups</h2>
       <p>${groupsSentence(answer)}</p>
-      ${groups === null || groups.groups.length === 0 ? null : groupsDetail(groups)}
+      ${groups === null || groups.groups.length === 0 ? null : groupsDetail(groups, measure)}
     </section>
     <section id="competing">
       <h2>Lost, or treated again first</h2>
@@ -169,7 +170,7 @@ export function survivalComparisons(answer: OutcomeAnswer): Html {
     </section>`;
 }
 
-function groupsDetail(groups: SurvivalGroupsAnswer): Html {
+function groupsDetail(groups: SurvivalGroupsAnswer, measure: OutcomeAnswer['measure']): Html {
   const name = GROUPING_WORDS[groups.grouping].toLowerCase();
   return html`${figure(
     groupCurvesModel(groups.groups),
@@ -181,6 +182,11 @@ function groupsDetail(groups: SurvivalGroupsAnswer): Html {
     'Group',
     groups.groups.map(({ label, ...rest }) => ({ name: label, ...rest })),
   )}
+  ${
+    groups.dividingGain === null
+      ? null
+      : html`<p class="about">${dividingGainText(groups.dividingGain, measure.unit)}</p>`
+  }
   ${groupMeansTable(groups)} ${groups.reference === null ? null : ratioTable(groups)}
   ${table(
     'Tests that the gain stays equally long in all groups',

@@ -6,6 +6,7 @@ import { gaveWaySection } from './report-gave-way';
 import { filterText, methodsSection } from './report-methods';
 import { absenceSection, separationSection, survivalComparisons } from './report-models';
 import { paragraphSection, strobeSection } from './report-paper';
+import { participantsSection } from './report-participants';
 import { missingSection, patientsSection, statusSection } from './report-people';
 import { referencesSection } from './report-references';
 import { sensitivitySection } from './report-sensitivity';
@@ -44,13 +45,13 @@ export function reportPage(
           <p class="about">${aboutText(answer, results)}</p>
         </header>
         <main>
-          ${answerBox(answer, results)} ${missingSection(answer, document)} ${methodsSection(answer, results)}
-          ${retentionSection(answer, document)} ${survivalSection(answer, results, document)}
-          ${survivalComparisons(answer)} ${separationSection(answer)} ${gaveWaySection(answer)}
-          ${absenceSection(answer)} ${referencesSection(sensitivity, answer)}
-          ${sensitivitySection(sensitivity, answer)} ${statusSection(answer)}
-          ${paragraphSection(answer, sensitivity, results.software.version)} ${strobeSection()}
-          ${traceSection(results)} ${patientsSection(answer)}
+          ${answerBox(answer, results)} ${missingSection(answer, document)} ${participantsSection(answer)}
+          ${methodsSection(answer, results)} ${retentionSection(answer, document)}
+          ${survivalSection(answer, results, document)} ${survivalComparisons(answer)}
+          ${separationSection(answer)} ${gaveWaySection(answer)} ${absenceSection(answer)}
+          ${referencesSection(sensitivity, answer)} ${sensitivitySection(sensitivity, answer)}
+          ${statusSection(answer)} ${paragraphSection(answer, sensitivity, results.software.version)}
+          ${strobeSection()} ${traceSection(results)} ${patientsSection(answer)}
         </main>
       </body>
     </html> `;

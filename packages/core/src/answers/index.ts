@@ -16,6 +16,7 @@ export * from './number-text';
 export * from './patient-course';
 export * from './prepared-question';
 export * from './planning';
+export * from './participants';
 export * from './planning-answer';
 export * from './planning-words';
 export * from './question';
