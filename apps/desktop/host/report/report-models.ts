@@ -83,7 +83,7 @@ function modelTable(answer: OutcomeAnswer): Html {
     .map((message) => html`<p>${message}</p>`);
   if (clock === null && fading === null) return html`${refusals}`;
   return html`${table(
-    'Two models of the gain',
+    `Two models of the gain: ${separation.gains} gains of ${separation.patients} patients`,
     [
       { heading: '', kind: 'text' },
       { heading: 'Growth clock', kind: 'number' },
@@ -167,7 +167,27 @@ export function survivalComparisons(answer: OutcomeAnswer): Html {
               'At the visits that found a loss and the days of second treatments (Aalen and Johansen 1978).',
             )
       }
+      ${competing === null || competing.patients === 0 ? null : competingTable(competing)}
     </section>`;
+}
+
+/** Both incidences at the customary years, with limits. */
+function competingTable({ atYears }: NonNullable<OutcomeAnswer['competing']>): Html {
+  const cell = ({ probability, lower, upper }: (typeof atYears)[number]['lost']): string => {
+    if (probability === null) return '–';
+    const limits = lower === null || upper === null ? '' : ` (${shareLimitsText({ lower, upper })})`;
+    return `${percentText(probability)}${limits}`;
+  };
+  return table(
+    'Found lost, or treated again first, by year (limits)',
+    [
+      { heading: 'Year', kind: 'text' },
+      { heading: 'At risk', kind: 'number' },
+      { heading: 'Gain found lost', kind: 'number' },
+      { heading: 'Treated again first', kind: 'number' },
+    ],
+    atYears.map(({ year, atRisk, lost, treatedAgain }) => [year, atRisk, cell(lost), cell(treatedAgain)]),
+  );
 }
 
 function groupsDetail(groups: SurvivalGroupsAnswer, measure: OutcomeAnswer['measure']): Html {

@@ -75,15 +75,17 @@ function answerBox({ warnings }: OutcomeAnswer, { sentences }: Results): Html {
       <p>${sentences.survival}</p>
       <p>${sentences.separation}</p>
     </div>
-    ${
-      warnings.length === 0
-        ? null
-        : html`<h3>To bear in mind</h3>
-            <ul>
-              ${warnings.map(({ detail }) => html`<li>${detail}</li>`)}
-            </ul>`
-    }
-    <div class="caution" id="cautions" role="note">
+    <div id="cautions">
+      ${
+        warnings.length === 0
+          ? null
+          : html`<h3>To bear in mind</h3>
+              <ul>
+                ${warnings.map(({ detail }) => html`<li>${detail}</li>`)}
+              </ul>`
+      }
+    </div>
+    <div class="caution" role="note">
       Decision support for research and audit: not a diagnosis and not a medical device. A group's answer does
       not decide what is right for one patient. A radiograph is taken only when a licensed clinician justifies
       it for that patient; nothing here says that one is due. Local law, ethics approval and data protection
@@ -92,7 +94,7 @@ function answerBox({ warnings }: OutcomeAnswer, { sentences }: Results): Html {
 }
 
 function traceSection({ software, source, definitions, asOf }: Results): Html {
-  return html`<section>
+  return html`<section id="question">
     <h2>Where these numbers come from</h2>
     <p>
       ${software.name} ${software.version}; records ${asOf === null ? '' : `as of ${asOf} `}with the

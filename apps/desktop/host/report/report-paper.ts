@@ -29,6 +29,7 @@ function referenceList(references: readonly string[]): Html {
 export function strobeSection(): Html {
   return html`<section id="strobe">
     <h2>Checklist for reports of cohort studies (STROBE)</h2>
+    <p>Where this report says that something cannot be told, the item is still open.</p>
     ${table(
       'The 22 items in our own words',
       [
@@ -37,12 +38,16 @@ export function strobeSection(): Html {
         { heading: 'Where', kind: 'text' },
         { heading: 'What is there, or still to be written', kind: 'text' },
       ],
-      STROBE_ITEMS.map(({ number, item, anchor, note }) => [
+      STROBE_ITEMS.map(({ number, item, anchors, note }) => [
         number,
         item,
-        anchor === null ? 'authors' : html`<a href="#${anchor}">${anchor.replace('-', ' ')}</a>`,
+        anchors.length === 0 ? 'authors' : anchors.map(linkTo),
         note,
       ]),
     )}
   </section>`;
+}
+
+function linkTo(anchor: string, place: number): Html {
+  return html`${place === 0 ? '' : ', '}<a href="#${anchor}">${anchor.replace('-', ' ')}</a>`;
 }
