@@ -1,15 +1,17 @@
 import {
-  ASPECT_WORDS,
+  choiceText,
+  comparedSurvivalText,
   measureText,
-  percentText,
-  ratioIntervalText,
+  retainedText,
   sensitivitySentence,
+  shareText,
+  testedText,
   type OutcomeAnswer,
   type SensitivityAnswer,
 } from '@longhold/core/answers';
 import { sensitivityModel } from '@longhold/ui/figures';
 import { html, table, type Html } from './html';
-import { figure, testedText } from './report-pieces';
+import { figure } from './report-pieces';
 
 /** The same question with one thing changed at a time. */
 export function sensitivitySection(sensitivity: SensitivityAnswer, { measure }: OutcomeAnswer): Html {
@@ -32,21 +34,24 @@ export function sensitivitySection(sensitivity: SensitivityAnswer, { measure }: 
       [
         { heading: 'No.', kind: 'text' },
         { heading: 'Changed', kind: 'text' },
+        { heading: 'Patients', kind: 'number' },
         { heading: `Kept at year ${retainedYear ?? '–'}`, kind: 'number' },
         { heading: `Still there at year ${survivalYear ?? '–'}`, kind: 'number' },
         { heading: 'Lasting gain', kind: 'number' },
         { heading: 'Lasting share', kind: 'number' },
       ],
-      rows.map(({ aspect, choice, inForce, retained, survival, lasting, share }, i) => [
+      rows.map((row, i) => [
         i + 1,
-        `${ASPECT_WORDS[aspect]}: ${choice}${inForce ? ' (as asked)' : ''}`,
-        retained === null
-          ? '–'
-          : `${percentText(retained.estimate)} (${ratioIntervalText(retained.interval)})`,
-        survival?.estimate == null ? '–' : percentText(survival.estimate),
-        lasting === null ? '–' : testedText(lasting, gain),
-        share === null ? '–' : `${percentText(share.estimate)} (${ratioIntervalText(share.interval)})`,
+        choiceText(row),
+        row.patients,
+        row.retained === null ? '–' : retainedText(row.retained),
+        comparedSurvivalText(row.survival) ?? '–',
+        row.lasting === null ? '–' : testedText(row.lasting, gain),
+        row.share === null ? '–' : shareText(row.share),
       ]),
     )}
+    <p class="about">
+      Patients: with a gain of treatment. n: seen in that year. At risk: still followed then.
+    </p>
   </section>`;
 }
