@@ -30,15 +30,13 @@ export function sensitivitySection(sensitivity: SensitivityAnswer, { measure }: 
           )
     }
     ${table(
-      'The question answered again',
+      'The question answered again: how much is kept, and for how long',
       [
         { heading: 'No.', kind: 'text' },
         { heading: 'Changed', kind: 'text' },
         { heading: 'Patients', kind: 'number' },
         { heading: `Kept at year ${retainedYear ?? '–'}`, kind: 'number' },
         { heading: `Still there at year ${survivalYear ?? '–'}`, kind: 'number' },
-        { heading: 'Lasting gain', kind: 'number' },
-        { heading: 'Lasting share', kind: 'number' },
       ],
       rows.map((row, i) => [
         i + 1,
@@ -46,12 +44,39 @@ export function sensitivitySection(sensitivity: SensitivityAnswer, { measure }: 
         row.patients,
         row.retained === null ? '–' : retainedText(row.retained),
         comparedSurvivalText(row.survival) ?? '–',
-        row.lasting === null ? '–' : testedText(row.lasting, gain),
-        row.share === null ? '–' : shareText(row.share),
       ]),
     )}
     <p class="about">
       Patients: with a gain of treatment. n: seen in that year. At risk: still followed then.
     </p>
+    ${lastingTable(rows, gain)}
   </section>`;
+}
+
+/** The lasting gain under each choice; a table of its own, since all results side by side are wider than a page. */
+function lastingTable(rows: SensitivityAnswer['rows'], gain: (value: number) => string): Html | null {
+  if (rows.every(({ lasting }) => lasting === null)) return null;
+  return table(
+    'The question answered again: lasting gain',
+    [
+      { heading: 'No.', kind: 'text' },
+      { heading: 'Changed', kind: 'text' },
+      { heading: 'Patients', kind: 'number' },
+      { heading: 'Lasting gain', kind: 'number' },
+      { heading: 'Lasting share', kind: 'number' },
+    ],
+    rows.flatMap((row, i) =>
+      row.lasting === null
+        ? []
+        : [
+            [
+              i + 1,
+              choiceText(row),
+              row.patients,
+              testedText(row.lasting, gain),
+              row.share === null ? '–' : shareText(row.share),
+            ],
+          ],
+    ),
+  );
 }

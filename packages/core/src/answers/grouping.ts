@@ -16,14 +16,14 @@ export const GROUPING_WORDS: Readonly<Record<Grouping, string>> = {
   gain: 'Size of the gain of treatment',
 };
 
-/** By what each grouping divides patients, in a sentence; that of the gain tells where, see `dividingGainText`. */
+/** By what each grouping divides patients, as it stands after its name and a colon; where gains are divided says `dividingGainText`. */
 export const GROUPING_DEFINITIONS: Readonly<Record<Grouping, string>> = {
-  protocol: "By the clinic's own code of the treatment protocol.",
-  expansion: 'By whether the upper jaw was widened.',
-  sex: 'By sex as recorded.',
+  protocol: "by the clinic's own code of the treatment protocol.",
+  expansion: 'by whether the upper jaw was widened.',
+  sex: 'by sex as recorded.',
   maturity:
-    'By the stage of cervical vertebral maturation at the start: CS1 and CS2 before the peak of growth, CS3 and CS4 around it, CS5 and CS6 after it.',
-  gain: 'By the size of the gain of treatment, divided at the median of the patients in the survival curve.',
+    'by the stage of cervical vertebral maturation at the start: CS1 and CS2 before the peak of growth, CS3 and CS4 around it, CS5 and CS6 after it.',
+  gain: 'by the size of the gain of treatment, divided at the median of the patients in the survival curve.',
 };
 
 /** Where gains are divided, in a sentence: `Gains of 3.12 mm (the median) and more count as larger.` */
