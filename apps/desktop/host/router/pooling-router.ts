@@ -1,6 +1,7 @@
 import {
   enrolmentCodeSchema,
   inviteInputSchema,
+  pooledInputSchema,
   publishInputSchema,
   revokeInputSchema,
   digestSchema,
@@ -92,7 +93,7 @@ export const poolingRouter = router({
 
   /** The pooled answer that this member may see; asks the service. */
   pooled: openProcedure
-    .input(z.strictObject({ known: z.int().min(1).nullable().default(null) }))
+    .input(pooledInputSchema)
     .query(({ ctx, input }) => ctx.open.pooling.ask('pooled', input)),
   /** Devices of this member; of all members for the coordinator. */
   devices: openProcedure.query(({ ctx }) => ctx.open.pooling.ask('devices', {})),
