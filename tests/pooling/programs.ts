@@ -2,8 +2,11 @@ import { execFile, spawn, type ChildProcess } from 'node:child_process';
 import { existsSync, mkdtempSync, readFileSync, rmSync, writeFileSync } from 'node:fs';
 import { tmpdir } from 'node:os';
 import { join } from 'node:path';
+import { pooledRecordSchema } from '@longhold/core/contribution';
 import { createStore } from '@longhold/desktop/host/store';
 import { MIGRATIONS_FOLDER, QUICK_COSTS } from '@longhold/desktop/host/store/store.fixture';
+
+import { z } from 'zod';
 
 /*
  * Clinics and the pooling service as processes of their own, over loopback.
@@ -110,6 +113,13 @@ export function servicePrograms(folder: string, storeName = 'pool.sqlite'): Serv
   };
 }
 
+const previewedRowSchema = z.looseObject({
+  code: z.string(),
+  inPool: pooledRecordSchema.nullable(),
+  record: pooledRecordSchema,
+});
+type PreviewedRow = z.infer<typeof previewedRowSchema>;
+
 /** One desktop of a clinic: a store and the commands on it. */
 export interface Desktop {
   readonly store: string;
@@ -120,6 +130,8 @@ export interface Desktop {
   link(address: string, code: string): Promise<Record<string, unknown>>;
   /** Brings files into the store, changed on their way. */
   bringIn(files: string, change?: (text: string, name: string) => string): Promise<void>;
+  /** Every record that would leave or has left, as the preview gives them out. */
+  records(): Promise<readonly PreviewedRow[]>;
   /** Confirms and sends what the preview shows; returns the preview. */
   send(): Promise<Record<string, unknown>>;
 }
@@ -148,6 +160,11 @@ export function desktop(folder: string, name: string): Desktop {
       }
       const ended = await longhold(['import', changed, '--store', store]);
       if (ended.code !== 0) throw new Error(`the import ended with ${ended.code}: ${ended.err}`);
+    },
+    records: async () => {
+      const out = join(folder, `${name} records.json`);
+      await pool('preview', '--records', out);
+      return z.array(previewedRowSchema).parse(JSON.parse(readFileSync(out, 'utf8')));
     },
     send: async () => {
       const preview = await pool('preview');
