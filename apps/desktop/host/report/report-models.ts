@@ -266,22 +266,23 @@ interface YearRow {
 function groupMeansTable({ groups, reference, meanDifferences }: SurvivalGroupsAnswer): Html | null {
   const [until] = groups.flatMap(({ restrictedMean }) => restrictedMean?.until ?? []);
   if (until === undefined) return null;
-  return table(
-    `Mean years with the gain, of the first ${until}`,
-    [
-      { heading: 'Group', kind: 'text' },
-      { heading: 'Mean years * [where not defined] (limits)', kind: 'number' },
-      { heading: `More than ${reference ?? 'the largest group'}`, kind: 'number' },
-    ],
-    groups.map(({ label, restrictedMean }) => {
-      const difference = meanDifferences.find((one) => one.label === label);
-      return [
-        label,
-        restrictedMean === null ? '–' : meanYearsText(restrictedMean),
-        difference === undefined ? '–' : meanYearsText(difference),
-      ];
-    }),
-  );
+  return html`${table(
+      `Mean years with the gain, of the first ${until}`,
+      [
+        { heading: 'Group', kind: 'text' },
+        { heading: 'Mean years (limits)', kind: 'number' },
+        { heading: `More than ${reference ?? 'the largest group'}`, kind: 'number' },
+      ],
+      groups.map(({ label, restrictedMean }) => {
+        const difference = meanDifferences.find((one) => one.label === label);
+        return [
+          label,
+          restrictedMean === null ? '–' : meanYearsText(restrictedMean),
+          difference === undefined ? '–' : meanYearsText(difference),
+        ];
+      }),
+    )}
+    <p class="about">${UNDEFINED_MEAN_NOTE}</p>`;
 }
 
 function yearTable(caption: string, heading: string, rows: readonly YearRow[]): Html {
