@@ -210,6 +210,13 @@ export const groupsSchema = z.strictObject({
             statistic: z.number().describe('chi-squared'),
             df: z.number().describe('degrees of freedom'),
             p: z.number().describe('p value'),
+            asKnown: z
+              .strictObject({
+                statistic: z.number().describe('chi-squared'),
+                p: z.number().describe('p value'),
+                adjustedP: z.number().describe("p after Holm's correction"),
+              })
+              .describe('the same with growth curve and method error taken as they are'),
           })
           .nullable()
           .describe('log-rank test for interval-censored times; null where it cannot be made'),

@@ -1,5 +1,5 @@
-import { curveCovariance } from '../growth';
-import { isRefusal } from '../numeric';
+import { curveCovariance, referenceDeviations } from '../growth';
+import { createRandom, isRefusal, mean, sortedQuantile } from '../numeric';
 import { bootstrapRatio } from '../ratio';
 import {
   contrastRow,
@@ -50,8 +50,47 @@ function bootstrapLimits(
   );
   if (isRefusal(drawn) || drawn.signChanges > 0) return null;
   const { lower, upper } = drawn.accelerated ?? drawn.percentile;
-  return { lower, upper };
+  return withReference({ lower, upper }, pairs, yardstick, { level, resamples, seed });
 }
+
+/**
+ * Limits of a share put together, by squares, with how far it moves under drawn errors of the growth reference, which all
+ * patients share. Null where such an error could turn the sign of the mean gain, so that the share has no limits.
+ */
+function withReference(
+  { lower, upper }: Limits,
+  pairs: readonly GainPair[],
+  yardstick: Yardstick,
+  { level, resamples, seed }: Pick<OutcomeQuestion, 'level' | 'resamples' | 'seed'>,
+): Limits | null {
+  const deviation = referenceDeviations(yardstick.reference);
+  if (deviation === null) return { lower, upper };
+  const means = (which: 'first' | 'later') => {
+    const estimates = pairs.map((pair) => estimateContrast(pair[which], pair.sex, yardstick).estimate);
+    const row = meanRow(pairs.map((pair) => contrastRow(pair[which], pair.sex, yardstick)));
+    return { mean: mean(estimates), row: row.map((value) => -yardstick.direction * value) };
+  };
+  const [first, later] = [means('first'), means('later')];
+  const random = createRandom(seed ^ REFERENCE_STREAM);
+  const shares = Float64Array.from({ length: Math.max(100, resamples) }, () => {
+    const delta = deviation(random);
+    const moved = ({ mean: at, row }: typeof first): number =>
+      row.reduce((sum, value, i) => sum + value * (delta[i] ?? NaN), at);
+    const below = moved(first);
+    return below * first.mean > 0 ? moved(later) / below : NaN;
+  });
+  if (shares.some(Number.isNaN)) return null;
+  shares.sort();
+  const estimate = later.mean / first.mean;
+  const tail = (1 - level) / 2;
+  return {
+    lower: estimate - Math.hypot(estimate - lower, Math.max(0, estimate - sortedQuantile(shares, tail))),
+    upper: estimate + Math.hypot(upper - estimate, Math.max(0, sortedQuantile(shares, 1 - tail) - estimate)),
+  };
+}
+
+/** Apart from that of the patients, so that these are drawn as they would be without. */
+const REFERENCE_STREAM = 0x5eed;
 
 /**
  * How fast the adjusted gain changes: in patients seen in two windows that follow each other (the end of active

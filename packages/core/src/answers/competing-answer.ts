@@ -1,6 +1,7 @@
 import { isRefusal, resampledVariance, twoSidedNormal, type Refusal } from '../numeric';
 import {
   cumulativeIncidence,
+  exactLimits,
   grayTest,
   incidenceReadings,
   type CensoredInterval,
@@ -93,18 +94,35 @@ export function competingAnswer(
       lost: lost?.incidence[i] ?? NaN,
       treatedAgain: again?.incidence[i] ?? NaN,
     })).filter((_, i) => (lost?.events[i] ?? 0) + (again?.events[i] ?? 0) > 0),
-    atYears: readings.map(({ time, eventFree, causes }) => ({
-      year: time,
-      neither: eventFree,
-      lost: causes[0] ?? UNKNOWN,
-      treatedAgain: causes[1] ?? UNKNOWN,
-      atRisk: ended.filter((one) => one.time >= time).length,
-    })),
+    atYears: readings.map(({ time, eventFree, causes }) => {
+      const atRisk = ended.filter((one) => one.time >= time).length;
+      const bounded = (reading = UNKNOWN): ProbabilityReading => exactAtEnds(reading, atRisk, level);
+      return {
+        year: time,
+        neither: bounded(eventFree),
+        lost: bounded(causes[0]),
+        treatedAgain: bounded(causes[1]),
+        atRisk,
+      };
+    }),
     groupTests: { lost: compareGroups(ended, 1), treatedAgain: compareGroups(ended, 2) },
   };
 }
 
 const UNKNOWN: ProbabilityReading = { probability: null, standardError: null, lower: null, upper: null };
+
+/** Where nothing, or everything, has happened no variance speaks: exact limits of those still followed, as for the curve. */
+function exactAtEnds(reading: ProbabilityReading, atRisk: number, level: number): ProbabilityReading {
+  const { probability, lower, standardError } = reading;
+  if (probability === null || lower !== null || (probability > 0 && probability < 1)) return reading;
+  const exact = exactLimits(probability, atRisk, level);
+  const reach = twoSidedNormal(level) * (standardError ?? 0);
+  return {
+    ...reading,
+    lower: Math.max(0, probability - Math.hypot(probability - exact.lower, probability === 1 ? reach : 0)),
+    upper: Math.min(1, probability + Math.hypot(exact.upper - probability, probability === 0 ? reach : 0)),
+  };
+}
 
 /** The incidences at the years under each draw of curve and error. */
 function drawnReadings(

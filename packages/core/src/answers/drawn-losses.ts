@@ -148,11 +148,14 @@ function drawnOf(patients: readonly MovingPatient[], drawn: readonly Draw[], jud
 }
 
 /** What `drawnLosses` can carry into limits for a reference and a method error. */
-export function carriedDoubt({ reference }: Yardstick, methodError: MethodErrorInForce): CarriedDoubt {
+export function carriedDoubt({ question, yardstick: { reference }, methodError }: Doubt): CarriedDoubt {
   const known = (source: unknown): Carried => (source === null ? 'not-known' : 'carried');
+  const { threshold, rule } = question;
+  // A floor is judged without it, but for the rule that allows for it.
+  const needsError = threshold.kind === 'share' || rule === 'beyond-error';
   return {
     growthReference: reference.kind === 'not-needed' ? 'none' : known(referenceDeviations(reference)),
-    methodError: known(errorDraws(methodError)),
+    methodError: needsError ? known(errorDraws(methodError)) : 'none',
   };
 }
 

@@ -117,7 +117,7 @@ function gainSentence({ measure, reference, question, gain }: OutcomeAnswer): st
         : 'means by age';
       const doubt = reference.meansUncertaintyKnown
         ? `the standard errors of its means, taken as independent, ${carried ? 'were carried into the intervals of group results' : 'are known'}`
-        : 'whose own uncertainty is not known and is in no interval';
+        : 'the uncertainty of its means is not known and is in no interval';
       return `${change}, minus the growth expected of children of the same sex ${question.growthClock === 'age' ? 'between the same ages' : 'over the same stretch of growth'}, taken from an imported table (${reference.name}: ${reference.source}; ${points}, multiplied by ${reference.filmFactor} to give natural size, joined by straight lines); ${doubt}.`;
     }
     case 'untreated-series': {
@@ -190,11 +190,11 @@ function retentionMethods({ question, gain, retained }: OutcomeAnswer): string[]
   if (shares.length === 0)
     return ['In no year were two patients or more seen, so no retained share was estimated.'];
   const drawn = shares.filter(({ bootstrap }) => bootstrap !== null).length;
-  const where = drawn === shares.length ? '' : ', in the years that allowed it,';
+  const where = drawn === shares.length ? '' : ' in the years that allowed it,';
   const resampled =
     drawn === 0
       ? ''
-      : ` and, beside it,${where} bootstrap limits from ${countText(Math.max(100, question.resamples))} resamples of patients (Efron and Tibshirani 1993)`;
+      : ` and, beside it${where}, bootstrap limits from ${countText(Math.max(100, question.resamples))} resamples of patients (Efron and Tibshirani 1993)`;
   return [
     `The retained share at a year was the ratio of mean gains of the patients seen within half a year of that anniversary, with Fieller's confidence set (Fieller 1954)${resampled}.`,
   ];
@@ -244,7 +244,10 @@ function doubtText(
   reference: OutcomeAnswer['reference'],
 ): string {
   const { carried, notKnown } = doubtWords(survival, reference);
-  const drawn = carried === null ? '' : `, each with ${carried} drawn anew within their estimated error`;
+  const drawn =
+    carried === null
+      ? ''
+      : `, each with ${carried} drawn anew within their estimated error (what these draws move is also in the intervals of cumulative incidences and time ratios and in the tests between groups)`;
   return `${drawn}${notKnown === null ? '' : `, without the uncertainty of ${notKnown}, which is not known`}`;
 }
 

@@ -73,7 +73,7 @@ export function survivalAnswer(
     losses: times.filter(({ right }) => right !== null).length,
     treatedAgain: inRiskSet.filter(({ treatedAgainAt }) => treatedAgainAt !== null).length,
     turnbull: main.curve,
-    carried: carriedDoubt(yardstick, methodError),
+    carried: carriedDoubt({ question, yardstick, methodError }),
     kaplanMeier: {
       points: conventionalPoints(curve),
       atYears: YEARS.map((year) => readKaplanMeier(curve, times, year)).filter(isShown),

@@ -58,8 +58,17 @@ export interface GroupingTest {
   readonly groups: readonly { readonly label: string; readonly patients: number; readonly losses: number }[];
   /** In the risk set, but their group is not recorded. */
   readonly unknown: number;
-  /** Log-rank test for interval-censored times (scores of Sun 1996, permutation variance); null where it cannot be made. */
-  readonly test: { readonly statistic: number; readonly df: number; readonly p: number } | null;
+  /**
+   * Log-rank test for interval-censored times (scores of Sun 1996, permutation variance, to which is added how the scores
+   * vary with growth curve and method error); null where it cannot be made.
+   */
+  readonly test: {
+    readonly statistic: number;
+    readonly df: number;
+    readonly p: number;
+    /** The same with growth curve and method error taken as they are. */
+    readonly asKnown: { readonly statistic: number; readonly p: number; readonly adjustedP: number };
+  } | null;
   /** The p value after Holm's correction for all groupings that could be tested. */
   readonly adjustedP: number | null;
   /** Why there is no test; null where there is one. */

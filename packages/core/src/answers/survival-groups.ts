@@ -1,5 +1,5 @@
 import { isRefusal } from '../numeric';
-import { groupTest, type CensoredInterval } from '../survival';
+import { groupTest, widenedGroupTest, type CensoredInterval, type GroupTest } from '../survival';
 import type { PatientOutcome } from './answer';
 import type { DrawnLosses } from './drawn-losses';
 import {
@@ -89,7 +89,7 @@ export function survivalGroups(
     cox: reference === null ? onlyOneGroup() : coxRatios(compared, reference, question.level),
     resamples,
     dividingGain: groupBy === 'gain' ? dividing : null,
-    tests: withHolm(GROUPINGS.map((grouping) => testOf(inRiskSet, grouping, dividing))),
+    tests: withHolm(GROUPINGS.map((grouping) => testOf(outcomes, grouping, dividing, drawn))),
   };
 }
 
@@ -146,12 +146,23 @@ function largest(groups: readonly GroupSurvival[]): string | null {
   return groups.reduce((a, b) => (b.patients > a.patients ? b : a)).label;
 }
 
+/** A grouping's test before the correction for how many there are. */
+interface TestOfGrouping extends Omit<GroupingTest, 'adjustedP' | 'test'> {
+  readonly test:
+    | (Pick<GroupTest, 'statistic' | 'df' | 'p'> & {
+        readonly asKnown: Pick<GroupTest, 'statistic' | 'p'>;
+      })
+    | null;
+}
+
 function testOf(
   outcomes: readonly PatientOutcome[],
   grouping: Grouping,
   dividing: number,
-): Omit<GroupingTest, 'adjustedP'> {
-  const members = membersOf(outcomes, grouping, dividing);
+  drawn: DrawnLosses | null,
+): TestOfGrouping {
+  const inRiskSet = outcomes.filter(({ loss }) => loss !== null);
+  const members = membersOf(inRiskSet, grouping, dividing);
   const groups = [...byLabel(members)]
     .map(([label, losses]) => ({ label, patients: losses.length, losses: lossCount(losses) }))
     .sort((a, b) => (a.label < b.label ? -1 : 1));
@@ -159,24 +170,49 @@ function testOf(
     groups.filter(({ patients }) => patients >= FEWEST_IN_GROUP).map(({ label }) => label),
   );
   const compared = members.filter(({ label }) => enough.has(label));
-  const base = { grouping, groups, unknown: outcomes.length - members.length };
+  const base = { grouping, groups, unknown: inRiskSet.length - members.length };
   if (enough.size < 2) return { ...base, test: null, why: onlyOneGroup().message };
-  const test = groupTest({ times: intervalTimes(compared), group: compared.map(({ label }) => label) });
+  const test = testAmong(compared);
   if (isRefusal(test)) return { ...base, test: null, why: test.message };
   const { statistic, df, p } = test;
-  return { ...base, test: { statistic, df, p }, why: null };
+  const redrawn =
+    drawn === null ? [] : drawnGroups(drawn, codesByLabel(outcomes, grouping, dividing), enough);
+  const scores = redrawn.flatMap((one) => {
+    const again = testAmong(one);
+    return isRefusal(again) || again.groups.length !== enough.size
+      ? []
+      : [again.groups.map(({ score }) => score)];
+  });
+  return {
+    ...base,
+    test: { ...widenedGroupTest(test, scores), df, asKnown: { statistic, p } },
+    why: null,
+  };
+}
+
+function testAmong(members: readonly Grouped[]): ReturnType<typeof groupTest> {
+  return groupTest({ times: intervalTimes(members), group: members.map(({ label }) => label) });
+}
+
+/** Each grouping's p after the correction, with the doubt about curve and error and without. */
+function withHolm(tests: readonly TestOfGrouping[]): GroupingTest[] {
+  const whole = holm(tests.map(({ test }) => test?.p ?? null));
+  const asKnown = holm(tests.map(({ test }) => test?.asKnown.p ?? null));
+  return tests.map(({ test, ...row }, i) => ({
+    ...row,
+    test: test === null ? null : { ...test, asKnown: { ...test.asKnown, adjustedP: asKnown[i] ?? 1 } },
+    adjustedP: whole[i] ?? null,
+  }));
 }
 
 /** Holm 1979: the smallest p times the number of tests, the next times one less, and so on, never falling. */
-function withHolm(tests: readonly Omit<GroupingTest, 'adjustedP'>[]): GroupingTest[] {
-  const rising = tests
-    .flatMap(({ grouping, test }) => (test === null ? [] : [{ grouping, p: test.p }]))
-    .sort((a, b) => a.p - b.p);
-  const adjusted = new Map<Grouping, number>();
+function holm(ps: readonly (number | null)[]): (number | null)[] {
+  const rising = ps.flatMap((p, at) => (p === null ? [] : [{ at, p }])).sort((a, b) => a.p - b.p);
+  const adjusted: (number | null)[] = ps.map(() => null);
   let least = 0;
-  rising.forEach(({ grouping, p }, i) => {
+  rising.forEach(({ at, p }, i) => {
     least = Math.max(least, Math.min(1, p * (rising.length - i)));
-    adjusted.set(grouping, least);
+    adjusted[at] = least;
   });
-  return tests.map((test) => ({ ...test, adjustedP: adjusted.get(test.grouping) ?? null }));
+  return adjusted;
 }

@@ -157,7 +157,7 @@ export function carriedSentence(survival: SurvivalAnswer, reference: ReferenceDe
     notKnown === null
       ? ''
       : ` The uncertainty of ${notKnown} is not known and not in them, so they are somewhat too narrow; “How sure is it?” shows how much hangs on it.`;
-  return `${held}${left} Those of the conventional curve, as other reports have them, hold neither.`;
+  return `${held}${left} Those of the conventional curve, as other reports have them, hold only what the number of patients leaves open.`;
 }
 
 /**

@@ -29,10 +29,11 @@ const MOST_PATIENTS = 1e9;
  * How many patients' worth of information a lower limit speaks of: the size for which `exactLimits` gives it.
  *
  * @param lower from 0 to the proportion
- * @returns null where every size gives a lower limit of 0 (proportion 0), or none gives this one
+ * @returns at least 1; null where every size gives a lower limit of 0 (proportion 0), or none so high a one
  */
 export function sizeOfLimits(proportion: number, lower: number, level: number): number | null {
   if (proportion === 0) return null;
+  if (lower <= exactLimits(proportion, 1, level).lower) return 1;
   const logSize = rootBetween(
     (log) => exactLimits(proportion, Math.exp(log), level).lower - lower,
     0,

@@ -114,6 +114,39 @@ export function groupTest(
   };
 }
 
+/**
+ * The same test where the times themselves hang on something that is estimated: to the covariance of the scores comes how
+ * they vary over other readings of the times. Without it, groups that this moves apart seem to differ.
+ *
+ * @param drawn for each other reading the groups' scores, in the order of the test's groups
+ * @returns statistic and p of the test as it is where there are fewer than two readings
+ */
+export function widenedGroupTest(
+  test: Pick<GroupTest, 'groups' | 'covariance' | 'statistic' | 'df' | 'p'>,
+  drawn: readonly (readonly number[])[],
+): Pick<GroupTest, 'statistic' | 'p'> {
+  const size = test.groups.length;
+  if (drawn.length < 2) return { statistic: test.statistic, p: test.p };
+  const means = test.groups.map(
+    (_, g) => drawn.reduce((sum, one) => sum + (one[g] ?? NaN), 0) / drawn.length,
+  );
+  const covariance = Float64Array.from({ length: size * size }, (_, at) => {
+    const [g, h] = [Math.floor(at / size), at % size];
+    const spread = drawn.reduce(
+      (sum, one) => sum + ((one[g] ?? NaN) - (means[g] ?? NaN)) * ((one[h] ?? NaN) - (means[h] ?? NaN)),
+      0,
+    );
+    return (test.covariance[g]?.[h] ?? NaN) + spread / (drawn.length - 1);
+  });
+  const factor = wholeRank(covariance, size);
+  if (factor === null) return { statistic: test.statistic, p: test.p };
+  const statistic = quadraticForm(
+    factor,
+    Float64Array.from(test.groups, ({ score }) => score),
+  );
+  return { statistic, p: chiSquaredUpperTail(statistic, test.df) };
+}
+
 /** The scores along numbers of the groups over their standard error; only how the numbers lie apart matters. */
 function trendAlong(numbers: readonly number[], sums: Float64Array, covariance: Float64Array): number {
   const lowest = Math.min(...numbers);
