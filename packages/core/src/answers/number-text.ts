@@ -25,6 +25,15 @@ export function percentText(share: number): string {
   return `${numberText(100 * share, 0)}\u00a0%`;
 }
 
+/**
+ * A confidence level with as many digits as it has: `95 %`, `97.5 %`, `99.9 %`. Rounded, it would name other limits than
+ * those shown.
+ */
+export function levelText(level: number): string {
+  // Fifteen digits are as many as every fraction keeps: they drop the noise of 100 times a binary fraction.
+  return `${Number((100 * level).toPrecision(15))}\u00a0%`;
+}
+
 /** A value with its unit's sign: `2.3 mm`, `4.1°`. */
 export function measureText(value: number, unit: Unit, decimals = 1): string {
   return `${numberText(value, decimals)}${unitSign(unit)}`;
