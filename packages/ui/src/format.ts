@@ -1,5 +1,6 @@
 import {
   countText,
+  levelText,
   measureText,
   numberText,
   percentText,
@@ -17,6 +18,7 @@ export const NO_VALUE = '\u2013';
 /* Screens and sentences write numbers the same way, so the words of core write them. */
 export {
   countText as formatCount,
+  levelText as formatLevel,
   measureText as formatQuantity,
   numberText as formatNumber,
   percentText as formatShare,

@@ -87,6 +87,12 @@ describe('report.html', () => {
     ['limits of both incidences', 'competing', 'Treated again first'],
     ['limits of survival in the sensitivity table', 'sensitivity', '; at risk '],
     ['numbers of the retained shares in it', 'sensitivity', '; n '],
+    ['the kept share with one patient left out', 'sensitivity', 'left out the retained share at year'],
+    [
+      'survival with one patient left out',
+      'sensitivity',
+      'left out the share who still have the gain at year',
+    ],
   ])('gives %s where the checklist says so', (_, anchor, words) => {
     expect(STROBE_ITEMS.flatMap(({ anchors }) => anchors)).toContain(anchor);
     const start = built.html.indexOf(` id="${anchor}"`);

@@ -6,6 +6,7 @@ import {
   measureText,
   numberText,
   percentText,
+  levelText,
   ratioIntervalText,
   shareLimitsText,
   type OutcomeAnswer,
@@ -35,7 +36,7 @@ export function retentionSection(answer: OutcomeAnswer, document: Document): Htm
               { heading: 'Mean gain at end of active treatment', kind: 'number' },
               { heading: 'Mean gain now', kind: 'number' },
               { heading: 'Share kept', kind: 'number' },
-              { heading: `${percentText(level)} limits`, kind: 'number' },
+              { heading: `${levelText(level)} limits`, kind: 'number' },
               { heading: 'Limits by resampling', kind: 'number' },
             ],
             retained.map((year) => retainedRow(year, answer)),
@@ -55,7 +56,7 @@ function retainedFigure({ retained, question }: OutcomeAnswer, document: Documen
     ${figureMarkup(retentionFigure(document, { retained, thresholdShare }))}
     <figcaption>
       Mean gain in a year divided by the mean gain at the end of active treatment of the same patients, with
-      ${percentText(level)} limits (Fieller). A limit that ends in an arrowhead lies outside the figure.
+      ${levelText(level)} limits (Fieller). A limit that ends in an arrowhead lies outside the figure.
     </figcaption>
   </figure>`;
 }
@@ -108,7 +109,7 @@ function survivalDetail(
   document: Document,
 ): Html {
   const conventional = new Map(survival.kaplanMeier.atYears.map((at) => [at.year, at]));
-  const limitsHeading = `${percentText(level)} limits`;
+  const limitsHeading = `${levelText(level)} limits`;
   return html`<figure>
       ${figureMarkup(survivalFigure(document, survival))}
       <figcaption>
@@ -167,7 +168,7 @@ function aboveDetail(answer: OutcomeAnswer): Html | null {
       { heading: 'Patients', kind: 'number' },
       { heading: 'As measured', kind: 'number' },
       { heading: 'Measurement error taken out', kind: 'number' },
-      { heading: `${percentText(answer.question.level)} limits`, kind: 'number' },
+      { heading: `${levelText(answer.question.level)} limits`, kind: 'number' },
     ],
     answer.above.map(({ year, n, measured, corrected }) => [
       String(year),

@@ -10,7 +10,7 @@ import {
   methodErrorWords,
   numberText,
   participantsOf,
-  percentText,
+  levelText,
   type OutcomeAnswer,
 } from '@longhold/core/answers';
 import { html, type Html } from './html';
@@ -47,9 +47,9 @@ export function methodsSection(answer: OutcomeAnswer, results: Results): Html {
       <dd>A gain is kept while there is ${inWords.threshold}. ${inWords.rule}</dd>
       <dt>Status of a patient</dt>
       <dd>
-        The margin above the threshold with its one-sided ${percentText(question.level)} limit, from
-        measurement error and the child's own growth together. Held: the lower limit is above zero. Lost: the
-        upper limit is below zero. Otherwise it can't be told, and the larger of the two doubts is named.
+        The margin above the threshold with its one-sided ${levelText(question.level)} limit, from measurement
+        error and the child's own growth together. Held: the lower limit is above zero. Lost: the upper limit
+        is below zero. Otherwise it can't be told, and the larger of the two doubts is named.
       </dd>
       <dt>Survival of the gain</dt>
       <dd>

@@ -29,6 +29,7 @@ import {
   type SurvivalAtYear,
   type SurvivalGroupsAnswer,
   type TwoPartAnswer,
+  firstYearsText,
 } from '@longhold/core/answers';
 import { isRefusal } from '@longhold/core/numeric';
 import { absenceModel, groupCurvesModel, incidenceModel, separationModel } from '@longhold/ui/figures';
@@ -135,8 +136,9 @@ export function survivalComparisons(answer: OutcomeAnswer): Html {
               mean === null
                 ? null
                 : html`<p>
-                    Of the first ${mean.until} years patients keep the gain for ${numberText(mean.estimate)}
-                    on average (${numberText(mean.limits.lower)} to ${numberText(mean.limits.upper)}).
+                    Of the ${firstYearsText(mean.until)}, patients keep the gain for
+                    ${numberText(mean.estimate)} on average (${numberText(mean.limits.lower)} to
+                    ${numberText(mean.limits.upper)}).
                   </p>`
             }
             ${yearTable(
@@ -268,7 +270,7 @@ function groupMeansTable({ groups, reference, meanDifferences }: SurvivalGroupsA
   const [until] = groups.flatMap(({ restrictedMean }) => restrictedMean?.until ?? []);
   if (until === undefined) return null;
   return html`${table(
-      `Mean years with the gain, of the first ${until}`,
+      `Mean years with the gain, of the ${firstYearsText(until)}`,
       [
         { heading: 'Group', kind: 'text' },
         { heading: 'Mean years (limits)', kind: 'number' },

@@ -3,9 +3,12 @@ import {
   comparedSurvivalText,
   measureText,
   retainedText,
+  retainedWithoutOne,
   sensitivitySentence,
   shareText,
+  stillThereWithoutOne,
   testedText,
+  withoutOneSentence,
   type OutcomeAnswer,
   type SensitivityAnswer,
 } from '@longhold/core/answers';
@@ -17,6 +20,9 @@ import { figure } from './report-pieces';
 export function sensitivitySection(sensitivity: SensitivityAnswer, { measure }: OutcomeAnswer): Html {
   const { rows, retainedYear, survivalYear } = sensitivity;
   const gain = (value: number): string => measureText(value, measure.unit, 2);
+  const withoutOne = [retainedWithoutOne(sensitivity), stillThereWithoutOne(sensitivity)].flatMap((range) =>
+    range === null ? [] : [withoutOneSentence(range)],
+  );
   return html`<section id="sensitivity">
     <h2>How sure is it</h2>
     <p>${sensitivitySentence(sensitivity)}</p>
@@ -49,7 +55,7 @@ export function sensitivitySection(sensitivity: SensitivityAnswer, { measure }: 
     <p class="about">
       Patients: with a gain of treatment. n: seen in that year. At risk: still followed then.
     </p>
-    ${lastingTable(rows, gain)}
+    ${lastingTable(rows, gain)} ${withoutOne.length === 0 ? null : html`<p>${withoutOne.join(' ')}</p>`}
   </section>`;
 }
 

@@ -40,6 +40,14 @@ async function storeFacts({ open }: Host) {
     treated: ofGroup('treated'),
     untreated: ofGroup('untreated'),
     visits: study.reduce((sum, { visits }) => sum + visits.length, 0),
+    /** Protocols of treated patients, in alphabetical order. */
+    protocols: [
+      ...new Set(
+        study.flatMap(({ patient: { group, protocol } }) =>
+          group === 'treated' && protocol !== null ? [protocol] : [],
+        ),
+      ),
+    ].sort(),
     /** Growth tables to choose from, by name and measure. */
     growthTables: tables.map(({ name, measure }) => ({ name, measure })),
     revision,

@@ -8,7 +8,7 @@ import { Theme } from './theme.svelte';
 
 /** What all screens share. */
 class App {
-  readonly route = new Route(windowBar);
+  readonly route = new Route(windowBar, () => this.store);
   readonly theme = new Theme();
   readonly session = new Loaded<SessionState>();
   readonly recall = new Loaded<RecallList>();
@@ -39,14 +39,6 @@ class App {
   /** Names the state of the open store: another store, or a change in this one, gives another name. */
   get storeKey(): string {
     return this.store === null ? '' : `${this.store.path} ${this.store.revision}`;
-  }
-
-  /** Treatment protocols that occur in this store, in alphabetical order. */
-  get protocols(): readonly string[] {
-    const found = (this.recall.value?.rows ?? []).flatMap((row) =>
-      row.protocol === null ? [] : [row.protocol],
-    );
-    return [...new Set(found)].sort();
   }
 
   /** Read the session again, after anything that may have changed it. */

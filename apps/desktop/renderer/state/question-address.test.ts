@@ -12,12 +12,23 @@ describe('a question in the address', () => {
       filter: { protocol: 'plates A', sex: 'female', expansion: false, maturity: 'before-peak' },
       growthClock: 'maturity',
       groupBy: 'sex',
-      filmFactor: 0.912,
+      filmFactor: null,
       asOf: '2024-06-30',
     } as const;
     const query = writeQuestion(question);
     expect(query.get('threshold')).toBe('1.5deg');
     expect(readQuestion(new URLSearchParams(query.toString()))).toEqual({ question, unread: [] });
+  });
+
+  it('is read back with the factor of films of a length', () => {
+    const question = { ...FIRST_QUESTION, filmFactor: 0.912 };
+    expect(readQuestion(writeQuestion(question))).toEqual({ question, unread: [] });
+  });
+
+  it('takes no film factor for an angle, and says so', () => {
+    const { question, unread } = readQuestion(new URLSearchParams('measure=SNB&film=1.1'));
+    expect(question.filmFactor).toBeNull();
+    expect(unread).toEqual([{ written: 'film=1.1', instead: 'none' }]);
   });
 
   it('starts with the first question when nothing is asked', () => {

@@ -134,7 +134,10 @@ export function readQuestion(query = new URLSearchParams()): {
     },
     growthClock: part('clock', first.growthClock, (text) => growthClockSchema.safeParse(text).data),
     groupBy: part('groups', first.groupBy, (text) => groupingSchema.safeParse(text).data),
-    filmFactor: part<number | null>('film', null, readFilmFactor),
+    // Only films of lengths are enlarged: a factor with an angle is named, not left to look as if it were used.
+    filmFactor: part<number | null>('film', null, (text) =>
+      findMeasure(measure)?.enlarged === true ? readFilmFactor(text) : undefined,
+    ),
     asOf: part<string | null>('asOf', null, (text) => isoDateSchema.safeParse(text).data),
   };
   for (const [name, text] of query)
@@ -153,7 +156,7 @@ export function readQuestion(query = new URLSearchParams()): {
 const LIST_NAMES: readonly string[] = ['status', 'state', 'text', 'sort', 'order', 'page'];
 
 /** What holds where an address leaves a part of the question out. */
-const NOT_ASKED_WORDS: Readonly<Record<QuestionName, string>> = {
+export const NOT_ASKED_WORDS: Readonly<Record<QuestionName, string>> = {
   measure: FIRST_QUESTION.measure,
   threshold: writeThreshold(FIRST_QUESTION.threshold, unitOf(FIRST_QUESTION.measure)),
   rule: FIRST_QUESTION.rule,

@@ -44,6 +44,20 @@ describe('the route', () => {
     expect(route.unread).toEqual([]);
   });
 
+  it('asks without a table or protocol that the store does not have, and names them while they are in the address', () => {
+    const bar = fakeBar('#/outcomes?table=Nope&protocol=NOPE');
+    const route = new Route(bar, () => ({ protocols: ['A'], growthTables: [] }));
+    expect(route.unread.map(({ written }) => written)).toEqual(['table=Nope', 'protocol=NOPE']);
+    expect(route.question.table).toBeNull();
+    expect(route.question.filter.protocol).toBeNull();
+    bar.push('#/outcomes');
+    route.follow();
+    expect(route.unread).toEqual([]);
+    route.ask({ ...route.question, filter: { ...route.question.filter, protocol: 'A' } });
+    expect(route.unread).toEqual([]);
+    expect(route.question.filter.protocol).toBe('A');
+  });
+
   it('starts a list at its first page when another question is asked', () => {
     const bar = fakeBar('#/patients?measure=SNB&status=lost&page=4');
     const route = new Route(bar);

@@ -14,6 +14,7 @@ import {
   type ChosenQuestion,
   type UnreadPart,
 } from './question-address';
+import { settleQuestion, type StoreChoices } from './settled-question';
 
 /** The browser's address bar and history, as far as the route needs them. */
 export interface AddressBar {
@@ -27,13 +28,17 @@ export interface AddressBar {
 /** Where the user is, kept in step with the address bar. */
 export class Route {
   #bar: AddressBar;
+  #choices: () => StoreChoices | null;
   #address = $state.raw<Address>(parseAddress(''));
   /* The question outlives screens that don't show it, so that going to Methods and back asks the same again. */
   #question = $state.raw<ChosenQuestion>(readQuestion().question);
   #unread = $state.raw<readonly UnreadPart[]>([]);
+  #settled = $derived.by(() => settleQuestion(this.#question, this.#choices()));
 
-  constructor(bar: AddressBar) {
+  /** @param choices what the open store has to choose from; null while none is open */
+  constructor(bar: AddressBar, choices: () => StoreChoices | null = () => null) {
     this.#bar = bar;
+    this.#choices = choices;
     this.follow();
   }
 
@@ -59,13 +64,16 @@ export class Route {
     return this.#address.part;
   }
 
+  /** The question in force: that of the address, without what the open store does not have. */
   get question(): ChosenQuestion {
-    return this.#question;
+    return this.#settled.question;
   }
 
-  /** Parts of the address that made no sense and were left aside. */
+  /** Parts of the address that made no sense, or name what is not there, and were left aside. */
   get unread(): readonly UnreadPart[] {
-    return this.#unread;
+    // A question is kept over addresses that ask none: of those nothing can be said.
+    const unknown = this.#settled.unknown.filter(({ name }) => this.query.has(name));
+    return [...this.#unread, ...unknown];
   }
 
   /** Read the address bar again: after the back button, a link, or a typed address. */

@@ -20,9 +20,34 @@ export function patientsText(count: number): string {
   return count === 1 ? '1 patient' : `${countText(count)} patients`;
 }
 
+/** `1 year`, `3 years`. */
+export function yearsText(years: number, decimals = 0): string {
+  return years === 1 ? '1 year' : `${numberText(years, decimals)} years`;
+}
+
+/** The first so many years after treatment: `first year`, `first 3 years`. */
+export function firstYearsText(years: number): string {
+  return years === 1 ? 'first year' : `first ${yearsText(years)}`;
+}
+
+/** A difference of two shares, whichever is larger, in percentage points: 0.4 against 0.23 is `17 points`. */
+export function pointsText(difference: number): string {
+  const points = countText(100 * Math.abs(difference));
+  return points === '1' ? '1 point' : `${points} points`;
+}
+
 /** A share as a whole percentage: 0.726 is `73 %`, with a space that no line breaks at. */
 export function percentText(share: number): string {
   return `${numberText(100 * share, 0)}\u00a0%`;
+}
+
+/**
+ * A confidence level with as many digits as it has: `95 %`, `97.5 %`, `99.9 %`. Rounded, it would name other limits than
+ * those shown.
+ */
+export function levelText(level: number): string {
+  // Fifteen digits are as many as every fraction keeps: they drop the noise of 100 times a binary fraction.
+  return `${Number((100 * level).toPrecision(15))}\u00a0%`;
 }
 
 /** A value with its unit's sign: `2.3 mm`, `4.1°`. */

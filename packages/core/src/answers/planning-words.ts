@@ -1,5 +1,5 @@
 import type { MeasureDefinition } from '../measures';
-import { countText, measureText, patientsText, percentText } from './number-text';
+import { countText, measureText, patientsText, percentText, yearsText } from './number-text';
 import type { PlanningAnswer } from './planning-answer';
 
 /** How many patients and years would do, and what the present patients would tell, in two to six sentences. */
@@ -27,19 +27,34 @@ function continuedText(plan: PlanningAnswer, amount: (value: number) => string):
 }
 
 /** Who is counted on for that, and by what chance. */
-function countedText({ continued, dropOut, missed }: PlanningAnswer): string {
-  const { callable, absent, absentReturn } = continued;
-  const chances = `${percentText(1 - missed)} of them come each year and ${percentText(dropOut)} a year stay away for good`;
+function countedText(plan: PlanningAnswer): string {
+  const { dropOut, missed } = plan;
+  const { callable, absent, absentReturn } = plan.continued;
+  const who = callable - absent === 1 ? 'such patients' : 'them';
+  const chances = `${percentText(1 - missed)} of ${who} come each year and ${percentText(dropOut)} a year stay away for good`;
   if (absent === 0) {
-    return `Counted on are the ${countText(callable)} who may be called back, if ${chances}; whoever declined, moved away, withdrew or was treated again is not.`;
+    return `Counted on ${callable === 1 ? 'is' : 'are'} the ${numberOrOne(callable)} who may be called back, if ${chances}; whoever declined, moved away, withdrew or was treated again is not.`;
   }
-  const seen =
-    callable === absent
-      ? `All ${countText(absent)} who may be called back have not been seen for more than a year and a half`
-      : `Of the ${countText(callable)} who may be called back, the ${countText(callable - absent)} seen within a year and a half are counted on, if ${chances}; the other ${countText(absent)} have been away for longer`;
+  const [are, count] = absent === 1 ? ['is', 'counts'] : ['are', 'count'];
   return absentReturn === null
-    ? `${seen} and are not counted on, since the records hold too few absences so long to tell how many come back. Whoever declined, moved away, withdrew or was treated again is not counted on either.`
-    : `${seen} and count by how often absences so long ended within a year in these records: ${percentText(absentReturn)} on average. Whoever declined, moved away, withdrew or was treated again is not counted on.`;
+    ? `${awayText(plan, chances)} and ${are} not counted on, since the records hold too few absences so long to tell how many come back. Whoever declined, moved away, withdrew or was treated again is not counted on either.`
+    : `${awayText(plan, chances)} and ${count} by how often absences so long ended within a year in these records: ${percentText(absentReturn)} on average. Whoever declined, moved away, withdrew or was treated again is not counted on.`;
+}
+
+/** Who has been away for long, and who has not. */
+function awayText({ continued }: PlanningAnswer, chances: string): string {
+  const { callable, absent } = continued;
+  const have = absent === 1 ? 'has' : 'have';
+  if (callable === absent) {
+    const who = absent === 1 ? 'The only patient' : `All ${countText(absent)}`;
+    return `${who} who may be called back ${have} not been seen for more than a year and a half`;
+  }
+  const seen = callable - absent;
+  return `Of the ${countText(callable)} who may be called back, the ${numberOrOne(seen)} seen within a year and a half ${seen === 1 ? 'is' : 'are'} counted on, if ${chances}; the other ${numberOrOne(absent)} ${have} been away for longer`;
+}
+
+function numberOrOne(count: number): string {
+  return count === 1 ? 'one' : countText(count);
 }
 
 function newStudyText({ rows, target, floor }: PlanningAnswer, amount: (value: number) => string): string {
@@ -55,8 +70,4 @@ function newStudyText({ rows, target, floor }: PlanningAnswer, amount: (value: n
   return shortest.years === longest.years
     ? `${first}.`
     : `${first}, or ${countText(shortest.patients)} followed for ${yearsText(shortest.years)}.`;
-}
-
-function yearsText(years: number): string {
-  return years === 1 ? '1 year' : `${years} years`;
 }

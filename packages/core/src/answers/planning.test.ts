@@ -167,6 +167,22 @@ describe('planning', { timeout: 30_000 }, () => {
     expect(words).toContain('are not counted on, since the records hold too few absences so long');
   });
 
+  it('speaks of a single patient in the singular', () => {
+    const words = (callable: number, absent: number): string =>
+      planningSentence(
+        { ...asItIs, continued: { ...asItIs.continued, callable, absent } },
+        measureOf('Co-Gn'),
+      );
+    expect(words(1, 0)).toContain('Counted on is the one who may be called back, if');
+    expect(words(1, 1)).toContain('The only patient who may be called back has not been seen');
+    expect(words(2, 1)).toMatch(
+      /the one seen within .* is counted on, .* the other one has been away for longer/,
+    );
+    expect(words(9, 4)).toMatch(
+      /the 5 seen within .* are counted on, .* the other 4 have been away for longer/,
+    );
+  });
+
   it('says when the present patients suffice, now or after some years', () => {
     const plan = plannedFor(prepared, {});
     const [first] = plan.continued.years;

@@ -51,6 +51,26 @@ describe('coming back after a long absence', () => {
     expect(returnAfterAbsence([...back(5), ...gone(15), ...late], TODAY)(2)).toBeCloseTo(5 / 25, 12);
   });
 
+  it('is not told by those who came back within a year that is not over', () => {
+    // All were last seen two and a half years ago; ten have come since.
+    const away = Array.from({ length: 100 }, (_, i) =>
+      patient(`O${i}`, '2023-07-01', ...(i < 10 ? ['2025-09-01'] : [])),
+    );
+    expect(returnAfterAbsence(away, TODAY)(2)).toBeNull();
+  });
+
+  it('is the planted chance, whenever the absences began', () => {
+    // One of five comes back after two and a half years; the absences began in each month of four years.
+    const planted = Array.from({ length: 240 }, (_, i) => {
+      const month = String(Math.floor((i % 60) / 5) + 1).padStart(2, '0');
+      const begun = 2021 + Math.floor(i / 60);
+      const later = Number(month) > 6 ? begun + 3 : begun + 2;
+      const back = `${later}-${String(((Number(month) + 5) % 12) + 1).padStart(2, '0')}-01`;
+      return patient(`P${i}`, `${begun}-${month}-01`, ...(i % 5 === 0 && back <= TODAY ? [back] : []));
+    });
+    expect(returnAfterAbsence(planted, TODAY)(2)).toBeCloseTo(1 / 5, 12);
+  });
+
   it('cannot be told from fewer than ten absences', () => {
     expect(returnAfterAbsence(gone(9), TODAY)(2)).toBeNull();
     expect(returnAfterAbsence(gone(10), TODAY)(2)).toBe(0);

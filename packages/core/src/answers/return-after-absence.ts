@@ -8,6 +8,8 @@ const QUARTERS = 4;
 /** A time without a visit: from the end of active treatment or a visit to the next one, or to the day of the question. */
 interface Absence {
   readonly years: number;
+  /** From its first day to the day of the question, ended or not. */
+  readonly begunAgo: number;
   /** Whether it ended with a visit. */
   readonly cameBack: boolean;
 }
@@ -22,7 +24,8 @@ export function absentFor(history: PatientHistory, asOf: IsoDate): number | null
 /**
  * The chance that a patient who has been absent for so many years comes back within the next one: of all absences in the
  * records that grew so long, the share that ended with a visit within a year more. Absences whose year more is not over
- * by the day of the question tell nothing; those of patients who since withdrew, moved or declined count as not come back.
+ * by the day of the question tell nothing, ended or not: counting only the ended ones of them would make returns look
+ * likelier than they are. Those of patients who since withdrew, moved or declined count as not come back.
  *
  * @returns by years of absence; null where fewer than ten such absences are in the records
  */
@@ -36,9 +39,7 @@ export function returnAfterAbsence(
     const length = Math.floor(years * QUARTERS) / QUARTERS;
     let chance = known.get(length);
     if (chance === undefined) {
-      const judged = absences.filter(
-        (one) => one.years >= length && (one.cameBack || one.years >= length + 1),
-      );
+      const judged = absences.filter((one) => one.years >= length && one.begunAgo >= length + 1);
       const back = judged.filter((one) => one.cameBack && one.years < length + 1).length;
       chance = judged.length < LEAST_ABSENCES ? null : back / judged.length;
       known.set(length, chance);
@@ -51,7 +52,11 @@ function absencesOf(history: PatientHistory, asOf: IsoDate): Absence[] {
   const seen = daysSeen(history, asOf);
   return seen.map((day, i) => {
     const next = seen[i + 1];
-    return { years: yearsBetween(day, next ?? asOf), cameBack: next !== undefined };
+    return {
+      years: yearsBetween(day, next ?? asOf),
+      begunAgo: yearsBetween(day, asOf),
+      cameBack: next !== undefined,
+    };
   });
 }
 

@@ -1,6 +1,11 @@
 import { describe, expect, it } from 'vitest';
 import type { SensitivityAnswer, SensitivityRow } from './sensitivity-answer';
-import { sensitivitySentence } from './sensitivity-words';
+import {
+  retainedWithoutOne,
+  sensitivitySentence,
+  stillThereWithoutOne,
+  withoutOneSentence,
+} from './sensitivity-words';
 
 const SPACE = '\u00a0';
 
@@ -51,5 +56,25 @@ describe('the sentence on how far the results reach', () => {
 
   it('gives no range where no row rests on ten', () => {
     expect(sensitivitySentence(answerOf([few]))).not.toMatch(/lies between|still have|Left out/);
+  });
+});
+
+describe('the sentences on one patient left out', () => {
+  const range = { lowest: { code: 'A1', value: 0.61 }, highest: { code: 'B2', value: 0.7 } };
+  const answer = { ...answerOf([]), withoutOne: range, survivalWithoutOne: range };
+
+  it('say how far the kept share and survival move, without naming patients', () => {
+    const sentences = [retainedWithoutOne(answer), stillThereWithoutOne(answer)].map((found) =>
+      found === null ? null : withoutOneSentence(found),
+    );
+    expect(sentences).toEqual([
+      `With any one patient left out the retained share at year 3 lies between 61${SPACE}% and 70${SPACE}%.`,
+      `With any one patient left out the share who still have the gain at year 3 lies between 61${SPACE}% and 70${SPACE}%.`,
+    ]);
+  });
+
+  it('are left out where too few were compared', () => {
+    expect(retainedWithoutOne(answerOf([]))).toBeNull();
+    expect(stillThereWithoutOne({ ...answer, survivalYear: null })).toBeNull();
   });
 });

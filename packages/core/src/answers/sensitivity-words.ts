@@ -1,5 +1,6 @@
 import { ENOUGH_TO_COMPARE } from './compared-answer';
 import { countText, percentText } from './number-text';
+import type { WithoutPatient } from './separation-answer';
 import type { SensitivityAnswer, SensitivityRow } from './sensitivity-answer';
 
 /** How far the main results hold when one thing is done differently, in one to three sentences. */
@@ -20,6 +21,39 @@ export function sensitivitySentence(answer: SensitivityAnswer): string {
 function failing(known: readonly SensitivityRow[], holds: readonly SensitivityRow[]): string {
   const not = known.filter((row) => !holds.includes(row)).map(({ choice }) => choice.toLowerCase());
   return not.length === 0 ? '' : `; not with: ${not.join(', ')}`;
+}
+
+/** How far a result moves with one patient left out. */
+export interface WithoutOneRange {
+  /** How the sentence begins: `With any one patient left out the retained share at year 3 lies between`. */
+  readonly opening: string;
+  /** The lowest value, a share, and without whom it is reached. */
+  readonly lowest: WithoutPatient;
+  /** The highest value, a share, and without whom it is reached. */
+  readonly highest: WithoutPatient;
+}
+
+/** The retained share with one patient left out; null where it was not compared, or rests on fewer than three. */
+export function retainedWithoutOne({ retainedYear, withoutOne }: SensitivityAnswer): WithoutOneRange | null {
+  if (retainedYear === null || withoutOne === null) return null;
+  return { opening: `${LEFT_OUT} the retained share at year ${retainedYear} lies between`, ...withoutOne };
+}
+
+/** Survival with one patient left out; null where it was not compared, or for fewer than three patients or over 400. */
+export function stillThereWithoutOne(answer: SensitivityAnswer): WithoutOneRange | null {
+  const { survivalYear, survivalWithoutOne } = answer;
+  if (survivalYear === null || survivalWithoutOne === null) return null;
+  return {
+    opening: `${LEFT_OUT} the share who still have the gain at year ${survivalYear} lies between`,
+    ...survivalWithoutOne,
+  };
+}
+
+const LEFT_OUT = 'With any one patient left out';
+
+/** The whole sentence without codes of patients, for pages that leave the clinic. */
+export function withoutOneSentence({ opening, lowest, highest }: WithoutOneRange): string {
+  return `${opening} ${percentText(lowest.value)} and ${percentText(highest.value)}.`;
 }
 
 /** A result of one row and on how many patients it rests. */

@@ -1,6 +1,13 @@
 import type { MeasureDefinition } from '../measures';
 import type { FlowYear, LeftOutReason, NotSeenReason, OutcomeAnswer, PatientOutcome } from './answer';
-import { countText, measureText, percentText, ratioIntervalText, shareLimitsText } from './number-text';
+import {
+  countText,
+  measureText,
+  percentText,
+  ratioIntervalText,
+  shareLimitsText,
+  yearsText,
+} from './number-text';
 import type { OutcomeQuestion } from './question';
 import type { LossRule } from '../survival';
 import type { StatusReason, Verdict } from '../retention';
@@ -201,8 +208,4 @@ export function statusSentence(outcome: PatientOutcome, measure: MeasureDefiniti
     case 'treated-again':
       return `${atEnd}${now} No verdict: ${reason}.`;
   }
-}
-
-function yearsText(years: number, decimals = 0): string {
-  return years === 1 ? '1 year' : `${years.toFixed(decimals)} years`;
 }

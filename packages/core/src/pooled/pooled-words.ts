@@ -4,6 +4,7 @@ import {
   numberText,
   patientsText,
   percentText,
+  levelText,
   pText,
   ratioIntervalText,
 } from '../answers';
@@ -51,7 +52,7 @@ export function quantitySentences(
     : meanSentences(quantity.kind, what, twoStage, patients, unit, level);
   if (oneStage !== null && !isRefusal(oneStage)) {
     sentences.push(
-      `All patients taken as one series give ${pooledValueText(quantity.kind, oneStage.estimate, unit)} (${percentText(level)} interval ${pooledIntervalText(quantity.kind, oneStage.interval, unit)}, ${patientsText(patients)}).`,
+      `All patients taken as one series give ${pooledValueText(quantity.kind, oneStage.estimate, unit)} (${levelText(level)} interval ${pooledIntervalText(quantity.kind, oneStage.interval, unit)}, ${patientsText(patients)}).`,
     );
   }
   return own === null ? sentences : [...sentences, ...ownSentence(quantity, unit, level)];
@@ -68,7 +69,7 @@ function meanSentences(
   const value = (number: number): string => pooledValueText(kind, number, unit);
   const limits = ({ lower, upper }: Limits): string => `${value(lower)} to ${value(upper)}`;
   const sentences = [
-    `${what}: ${value(mean.estimate)} (${percentText(level)} interval ${limits(mean.limits)}; ${countText(mean.centres)} centres, ${patientsText(patients)} behind it in all).`,
+    `${what}: ${value(mean.estimate)} (${levelText(level)} interval ${limits(mean.limits)}; ${countText(mean.centres)} centres, ${patientsText(patients)} behind it in all).`,
   ];
   if (mean.prediction !== null)
     sentences.push(
@@ -99,7 +100,7 @@ function ownSentence({ own, kind }: ViewedQuantity, unit: Unit, level: number): 
   return own === null
     ? []
     : [
-        `This clinic alone: ${pooledValueText(kind, own.estimate, unit)} (${percentText(level)} interval ${pooledIntervalText(kind, own.interval, unit)}, ${patientsText(own.patients)}).`,
+        `This clinic alone: ${pooledValueText(kind, own.estimate, unit)} (${levelText(level)} interval ${pooledIntervalText(kind, own.interval, unit)}, ${patientsText(own.patients)}).`,
       ];
 }
 

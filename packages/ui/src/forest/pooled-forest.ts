@@ -10,7 +10,7 @@ import {
 import type { RatioInterval } from '@longhold/core/ratio';
 import { paddedRange, type KeyEntry } from '../charts/chart-model';
 import { intervalEnds } from '../charts/interval-ends';
-import { formatCount, formatShare } from '../format';
+import { formatCount, formatLevel } from '../format';
 import type { ForestModel, ForestModelRow } from './forest-model';
 
 /** What a forest plot of a pooled quantity needs to know beside it. */
@@ -145,7 +145,7 @@ function modelOf(
     headings: {
       label: '',
       patients: 'Patients',
-      result: `Estimate (${formatShare(context.level)} interval)`,
+      result: `Estimate (${formatLevel(context.level)} interval)`,
     },
     axis: {
       label: pooledSubject({ kind, year }),

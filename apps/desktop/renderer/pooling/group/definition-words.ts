@@ -1,7 +1,7 @@
 import { GROUPING_WORDS, RULE_WORDS } from '@longhold/core/answers';
 import type { StudyDefinition } from '@longhold/core/contribution';
 import { findMeasure } from '@longhold/core/measures';
-import { formatNoun, formatShare, measureTitle } from '@longhold/ui';
+import { formatLevel, formatNoun, formatShare, measureTitle } from '@longhold/ui';
 
 /** Where expected growth comes from in a pool, as choices. */
 export const POOLED_REFERENCE_WORDS: Readonly<Record<StudyDefinition['reference']['kind'], string>> = {
@@ -51,7 +51,7 @@ export function definitionFacts(definition: StudyDefinition): DefinitionFact[] {
     { name: 'Groups are', value: GROUPING_WORDS[definition.groupBy] },
     { name: 'Protocols by name', value: protocols.length === 0 ? 'None' : protocols.join(', ') },
     { name: 'Years', value: definition.years.join(', ') },
-    { name: 'Level of intervals', value: formatShare(definition.level) },
+    { name: 'Level of intervals', value: formatLevel(definition.level) },
     { name: 'Smallest number shown', value: formatNoun(definition.smallestCell, 'patient') },
     {
       name: 'Before records leave',
