@@ -188,6 +188,14 @@ function recordReads(ask: Ask) {
         tombstoneRow,
         sql`${TOMBSTONE} WHERE ${changesAfter(member, after)} ORDER BY sequence LIMIT ${limit}`,
       ),
+    patientsWithoutHead: async (): Promise<number> =>
+      theOne(
+        await ask(
+          numberRow,
+          sql`SELECT count(*) AS number FROM
+            (SELECT 1 AS one FROM versions GROUP BY member, pseudonym HAVING count(body) = 0) headless`,
+        ),
+      ).number,
     dump: async (table: StoredTable, from: number, limit: number): Promise<StoredRow[]> => {
       const { columns, order } = STORED_TABLES[table];
       const rows = await ask(

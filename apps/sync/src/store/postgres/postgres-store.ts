@@ -1,5 +1,6 @@
 import { sql, type SQL } from 'drizzle-orm';
 import { randomUUID } from 'node:crypto';
+import { z } from 'zod';
 import { sqlStudy } from '../sql-study';
 import { driverCodeOf, toStoreError } from '../store-error';
 import type { SyncStore } from '../sync-store';
@@ -36,9 +37,47 @@ export async function openPostgresStore(connection: PostgresConnection): Promise
       const tables = 'versions, federated, centre_statistics, release_views';
       await withRetries(() => connection.alone(sql.raw(`VACUUM ${tables}`)));
     },
-    faults: async () => [],
+    faults: () => withRetries(() => connection.transaction('read', findFaults)),
     close: () => connection.close(),
   };
+}
+
+const referenceRow = z.object({
+  child: z.string(),
+  childColumn: z.string(),
+  parent: z.string(),
+  parentColumn: z.string(),
+});
+const REFERENCES = sql.raw(`SELECT c.conrelid::regclass::text AS child, a.attname AS "childColumn",
+    c.confrelid::regclass::text AS parent, b.attname AS "parentColumn"
+  FROM pg_constraint c
+  JOIN pg_attribute a ON a.attrelid = c.conrelid AND a.attnum = c.conkey[1]
+  JOIN pg_attribute b ON b.attrelid = c.confrelid AND b.attnum = c.confkey[1]
+  WHERE c.contype = 'f' AND c.connamespace = current_schema()::regnamespace AND cardinality(c.conkey) = 1
+  ORDER BY 1, 2`);
+const BROKEN_INDEXES = sql.raw(`SELECT indexrelid::regclass::text AS name FROM pg_index
+  WHERE NOT (indisvalid AND indisready) ORDER BY 1`);
+const BROKEN_PAGES = sql.raw(`SELECT coalesce(checksum_failures, 0)::text AS count FROM pg_stat_database
+  WHERE datname = current_database()`);
+
+/** References to missing rows, indexes that the database does not trust, and pages whose checksum it found wrong. */
+async function findFaults(execute: Execute): Promise<string[]> {
+  const faults: string[] = [];
+  for (const row of await execute(REFERENCES)) {
+    const { child, childColumn, parent, parentColumn } = referenceRow.parse(row);
+    const missing = await execute(sql`SELECT 1 FROM ${sql.identifier(child)} c
+      WHERE c.${sql.identifier(childColumn)} IS NOT NULL AND NOT EXISTS (SELECT 1 FROM ${sql.identifier(parent)} p
+        WHERE p.${sql.identifier(parentColumn)} = c.${sql.identifier(childColumn)})`);
+    faults.push(...missing.map(() => `table ${child} refers to missing rows`));
+  }
+  for (const row of await execute(BROKEN_INDEXES)) {
+    faults.push(`index ${z.object({ name: z.string() }).parse(row).name} is not whole`);
+  }
+  for (const row of await execute(BROKEN_PAGES)) {
+    const { count } = z.object({ count: z.string() }).parse(row);
+    if (count !== '0') faults.push(`${count} pages of the database have a wrong checksum`);
+  }
+  return faults;
 }
 
 function transactionOf(execute: Execute) {
