@@ -1,6 +1,7 @@
 import { sql, type SQL } from 'drizzle-orm';
 import { randomUUID } from 'node:crypto';
 import { z } from 'zod';
+import type { Insert } from '../sql-rows';
 import { sqlStudy } from '../sql-study';
 import { driverCodeOf, toStoreError } from '../store-error';
 import type { SyncStore } from '../sync-store';
@@ -11,7 +12,7 @@ export type Execute = (statement: SQL) => Promise<readonly unknown[]>;
 /** A PostgreSQL, reached over the network or held in this process, whose tables are there. */
 export interface PostgresConnection {
   /** `read` sees one unchanging view; `write` sees at each statement what others have committed. */
-  transaction<T>(kind: 'read' | 'write', work: (execute: Execute) => Promise<T>): Promise<T>;
+  transaction<T>(kind: 'read' | 'write', work: (execute: Execute, insert: Insert) => Promise<T>): Promise<T>;
   /** Runs a statement that must stand outside a transaction. */
   alone(statement: SQL): Promise<readonly unknown[]>;
   close(): Promise<void>;
@@ -23,7 +24,7 @@ const MOST_TRIES = 5;
 
 /** A store in a PostgreSQL database, on which any number of services may work. */
 export async function openPostgresStore(connection: PostgresConnection): Promise<SyncStore> {
-  const change = <T>(work: (execute: Execute) => Promise<T>): Promise<T> =>
+  const change = <T>(work: (execute: Execute, insert: Insert) => Promise<T>): Promise<T> =>
     withRetries(() => connection.transaction('write', work));
   await change((execute) =>
     execute(sql`INSERT INTO study (only_one, id, epoch, sequence)
@@ -31,8 +32,10 @@ export async function openPostgresStore(connection: PostgresConnection): Promise
   );
   return {
     read: (work) =>
-      withRetries(() => connection.transaction('read', (execute) => work(sqlStudy(transactionOf(execute))))),
-    write: (work) => change((execute) => work(sqlStudy(transactionOf(execute)))),
+      withRetries(() =>
+        connection.transaction('read', (...given) => work(sqlStudy(transactionOf(...given)))),
+      ),
+    write: (work) => change((...given) => work(sqlStudy(transactionOf(...given)))),
     forgetDeleted: async () => {
       const tables = 'versions, federated, centre_statistics, release_views';
       await withRetries(() => connection.alone(sql.raw(`VACUUM ${tables}`)));
@@ -80,9 +83,10 @@ async function findFaults(execute: Execute): Promise<string[]> {
   return faults;
 }
 
-function transactionOf(execute: Execute) {
+function transactionOf(execute: Execute, insert: Insert) {
   return {
     rows: execute,
+    insert,
     holdMember: async (member: string): Promise<void> => {
       await execute(sql`SELECT id FROM members WHERE id = ${member} FOR UPDATE`);
     },
