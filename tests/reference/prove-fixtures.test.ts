@@ -32,6 +32,7 @@ const JSON_SCRIPTS: readonly (readonly [script: string, tolerance: number])[] = 
   ['mixed-models', REMADE_BY_OPTIMISER],
   ['mixed-profiles', REMADE_BY_OPTIMISER],
   ['separation', REMADE_BY_OPTIMISER],
+  ['survival-doubt', REMADE_BY_OPTIMISER],
   ['turnbull', REMADE_BY_OPTIMISER],
   ['turnbull-awkward', REMADE_BY_OPTIMISER],
   ['noncentral-t', REMADE],
