@@ -193,6 +193,7 @@ export async function testService(
     computer,
     tls: null,
     trustProxy: false,
+    requestTimeout: 1_000,
     requestsAMinute: 100_000,
     enrolmentsAMinute: 100_000,
   });

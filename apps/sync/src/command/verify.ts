@@ -15,7 +15,8 @@ export interface StoreCheck {
 
 /**
  * Reads everything: every record fits its schema and its version's digest, none belongs to a withdrawn patient, no pooled
- * answer holds one, and no number is later than the study's.
+ * answer holds one, every patient has a newest record, and no number is later than the study's. The database looks for
+ * rows that refer to missing ones and for damage that it can see.
  */
 export async function verifyStore(store: SyncStore): Promise<StoreCheck> {
   const faults = await store.faults();
@@ -23,6 +24,7 @@ export async function verifyStore(store: SyncStore): Promise<StoreCheck> {
     const heads = await checkHeads(reader);
     const gone = await checkTombstones(reader);
     const stale = await reader.viewsOfWithdrawn();
+    const headless = await reader.patientsWithoutHead();
     return {
       records: heads.count,
       withdrawn: gone.count,
@@ -30,6 +32,7 @@ export async function verifyStore(store: SyncStore): Promise<StoreCheck> {
         ...faults,
         ...heads.faults,
         ...gone.faults,
+        ...(headless === 0 ? [] : [`${headless} patients have no newest record`]),
         ...(stale === 0 ? [] : [`${stale} pooled answers hold patients who were withdrawn`]),
       ],
     };

@@ -15,6 +15,8 @@ export interface ServiceOptions {
   readonly trustProxy: boolean;
   /** Requests a minute from one address. */
   readonly requestsAMinute: number;
+  /** Milliseconds within which a request must have come in whole; two minutes where not given. */
+  readonly requestTimeout?: number;
   /** Attempts to enrol a minute from one address. */
   readonly enrolmentsAMinute: number;
 }

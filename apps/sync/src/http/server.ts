@@ -20,8 +20,10 @@ import { isProcedure, OLDEST_PROTOCOL, syncRouter } from './router';
 import { noSuchProcedure, refusalBody, refusalOf, statusOf, type RequestContext } from './trpc';
 
 const PREFIX = '/rpc';
-/** A request that has not come in whole after this long is cut off. */
+/** A request that has not come in whole after so many milliseconds is cut off, however slowly it goes on. */
 const REQUEST_TIMEOUT = 120_000;
+/** Those that are late are looked for four times within that. */
+const LOOKS = 4;
 
 /** What is known of a request once its head was read. */
 interface RequestState {
@@ -44,11 +46,18 @@ export async function createService(options: ServiceOptions): Promise<FastifyIns
     return state;
   };
   const metrics = new Metrics();
+  const requestTimeout = options.requestTimeout ?? REQUEST_TIMEOUT;
+  const timeouts = {
+    headersTimeout: requestTimeout / 2,
+    connectionsCheckingInterval: requestTimeout / LOOKS,
+  };
   const server: FastifyInstance = fastify({
-    ...(tls === null ? {} : { https: { cert: tls.certificate, key: tls.key, minVersion: 'TLSv1.2' } }),
+    ...(tls === null
+      ? { http: timeouts }
+      : { https: { ...timeouts, cert: tls.certificate, key: tls.key, minVersion: 'TLSv1.2' } }),
     logger: false,
     bodyLimit: BODY_LIMIT,
-    requestTimeout: REQUEST_TIMEOUT,
+    requestTimeout,
     trustProxy: options.trustProxy,
     forceCloseConnections: 'idle',
   });

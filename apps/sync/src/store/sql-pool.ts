@@ -12,7 +12,7 @@ import type {
   ReleaseViewRow,
   StatisticsRow,
 } from './pool-rows';
-import { count, firstOf, flag, loadRows, type Ask, type Run } from './sql-rows';
+import { count, firstOf, flag, loadRows, type Ask, type Insert, type Run } from './sql-rows';
 
 const text = z.string();
 const countsRow = z.object({ member: text, number: count });
@@ -171,7 +171,7 @@ async function readCentres(ask: Ask): Promise<CentreRow[]> {
 }
 
 /** Changes for pooled answers. */
-export function poolWrites(run: Run): Omit<PoolWriter, keyof PoolReader> {
+export function poolWrites(run: Run, insert: Insert): Omit<PoolWriter, keyof PoolReader> {
   return {
     putFederated: (row) =>
       run(sql`INSERT INTO federated
@@ -193,14 +193,14 @@ export function poolWrites(run: Run): Omit<PoolWriter, keyof PoolReader> {
       centres: readonly ReleaseCentreRow[],
       views: readonly ReleaseViewRow[],
     ) => {
-      await loadRows(run, 'releases', [[number, sequence, definition, toCoordinator ? 1 : 0]]);
+      await loadRows(insert, 'releases', [[number, sequence, definition, toCoordinator ? 1 : 0]]);
       await loadRows(
-        run,
+        insert,
         'release_centres',
         centres.map((own) => [number, own.member, own.way, own.sequence, own.patients, own.changedAtLeast]),
       );
       await loadRows(
-        run,
+        insert,
         'release_views',
         views.map(({ viewer, body }) => [number, viewer, body]),
       );

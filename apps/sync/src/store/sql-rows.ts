@@ -1,6 +1,6 @@
 import { sql, type SQL } from 'drizzle-orm';
 import { z } from 'zod';
-import { STORED_TABLES, type StoredRow, type StoredTable } from './sync-store';
+import { STORED_TABLES, type StoredRow, type StoredTable, type StoredValue } from './sync-store';
 
 /** Values in one statement; SQLite takes 32766 at most, PostgreSQL 65535. */
 const MOST_VALUES = 8_000;
@@ -13,21 +13,35 @@ export const flag = z.coerce.number().transform((value) => value === 1);
 export type Ask = <Row>(schema: z.ZodType<Row>, statement: SQL) => Promise<Row[]>;
 export type Run = (statement: SQL) => Promise<void>;
 
-/** Writes rows with as few statements as the databases allow. */
-export async function loadRows(run: Run, table: StoredTable, rows: readonly StoredRow[]): Promise<void> {
+/**
+ * Runs a statement with its values. The statement is made with the database's own mark for the value at a place, counted
+ * from 1: SQLite takes long to read numbered ones.
+ */
+export type Insert = (
+  statement: (mark: (place: number) => string) => string,
+  values: readonly StoredValue[],
+) => Promise<void>;
+
+/**
+ * Writes rows with as few statements as the databases allow. Their text is written out here: putting it together from
+ * parts took longer than the database takes to store the rows.
+ */
+export async function loadRows(
+  insert: Insert,
+  table: StoredTable,
+  rows: readonly StoredRow[],
+): Promise<void> {
   const { columns } = STORED_TABLES[table];
   const step = Math.max(1, Math.floor(MOST_VALUES / columns.length));
   for (let from = 0; from < rows.length; from += step) {
-    const tuples = rows.slice(from, from + step).map(
-      (row) =>
-        sql`(${sql.join(
-          row.map((value) => sql`${value}`),
-          sql.raw(', '),
-        )})`,
-    );
-    await run(
-      sql`INSERT INTO ${sql.identifier(table)} (${named(columns)}) VALUES ${sql.join(tuples, sql.raw(', '))}`,
-    );
+    const some = rows.slice(from, from + step);
+    await insert((mark) => {
+      const tuples = some.map((_row, at) => {
+        const marks = columns.map((_column, place) => mark(at * columns.length + place + 1));
+        return `(${marks.join(',')})`;
+      });
+      return `INSERT INTO ${table} (${columns.join(', ')}) VALUES ${tuples.join(',')}`;
+    }, some.flat());
   }
 }
 

@@ -19,12 +19,13 @@ import {
   type VersionRow,
 } from './sync-store';
 import { poolReads, poolWrites } from './sql-pool';
-import { count, firstOf, flag, loadRows, named, theOne, type Ask, type Run } from './sql-rows';
+import { count, firstOf, flag, loadRows, named, theOne, type Ask, type Insert, type Run } from './sql-rows';
 
 /** What one database's transaction offers: the rest is SQL that both understand. */
 export interface SqlTransaction {
   /** Runs a statement and returns its rows, by column name. */
   readonly rows: (statement: SQL) => Promise<readonly unknown[]>;
+  readonly insert: Insert;
   /** Locks the member's row until the transaction ends; nothing where a write transaction is alone anyway. */
   readonly holdMember: (member: string) => Promise<void>;
 }
@@ -97,11 +98,11 @@ export function sqlStudy(transaction: SqlTransaction): StudyWriter {
     ...peopleReads(ask),
     ...recordReads(ask),
     ...peopleWrites(ask, run),
-    ...recordWrites(ask, run),
+    ...recordWrites(ask, run, transaction.insert),
     ...poolReads(ask),
-    ...poolWrites(run),
+    ...poolWrites(run, transaction.insert),
     holdMember: transaction.holdMember,
-    load: (table, rows) => loadRows(run, table, rows),
+    load: (table, rows) => loadRows(transaction.insert, table, rows),
     adoptStudy: ({ id, epoch, sequence }) =>
       run(sql`UPDATE study SET id = ${id}, epoch = ${epoch}, sequence = ${sequence}`),
   };
@@ -188,6 +189,14 @@ function recordReads(ask: Ask) {
         tombstoneRow,
         sql`${TOMBSTONE} WHERE ${changesAfter(member, after)} ORDER BY sequence LIMIT ${limit}`,
       ),
+    patientsWithoutHead: async (): Promise<number> =>
+      theOne(
+        await ask(
+          numberRow,
+          sql`SELECT count(*) AS number FROM
+            (SELECT 1 AS one FROM versions GROUP BY member, pseudonym HAVING count(body) = 0) headless`,
+        ),
+      ).number,
     dump: async (table: StoredTable, from: number, limit: number): Promise<StoredRow[]> => {
       const { columns, order } = STORED_TABLES[table];
       const rows = await ask(
@@ -254,7 +263,7 @@ function peopleWrites(ask: Ask, run: Run) {
   };
 }
 
-function recordWrites(ask: Ask, run: Run) {
+function recordWrites(ask: Ask, run: Run, insert: Insert) {
   return {
     takeSequences: async (wanted: number): Promise<number> => {
       const { number } = theOne(
@@ -270,7 +279,7 @@ function recordWrites(ask: Ask, run: Run) {
         VALUES (${member}, ${batch}, ${digest}, ${sequence})`),
     insertVersions: (versions: readonly VersionRow[]) =>
       loadRows(
-        run,
+        insert,
         'versions',
         versions.map((row) => [
           row.member,

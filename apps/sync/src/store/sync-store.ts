@@ -124,6 +124,8 @@ export interface StudyReader extends PoolReader {
   headsAfter(member: string | null, after: number, limit: number): Promise<HeadRow[]>;
   /** Tombstones after a sequence, by sequence; of one member, or of all where null. */
   tombstonesAfter(member: string | null, after: number, limit: number): Promise<TombstoneRow[]>;
+  /** How many patients have versions but no record of the newest; none in a whole store. */
+  patientsWithoutHead(): Promise<number>;
   sheets(): Promise<SheetRow[]>;
   /** Newest first. */
   audit(limit: number): Promise<AuditEntry[]>;

@@ -1,4 +1,4 @@
-import { canonicalJson, type PushInput } from '@longhold/core/exchange';
+import type { PushInput } from '@longhold/core/exchange';
 import type { StudyReader, TombstoneRow, VersionFacts, VersionRow } from '../store/sync-store';
 import { decideRecord } from './decide-item';
 import { tombstoneDigest } from './secrets';
@@ -23,6 +23,9 @@ export interface BatchPlan {
   readonly tombstones: readonly TombstoneRow[];
 }
 
+/** The canonical JSON of each record of a batch. */
+export type RecordTexts = ReadonlyMap<PushInput['items'][number], string>;
+
 type SentRecord = Extract<PushInput['items'][number], { kind: 'record' }>;
 
 /** A patient of the batch: what the store holds, and what the items so far have made of it. */
@@ -38,21 +41,32 @@ export class PendingBatch {
   readonly key: string;
   readonly #input: PushInput;
   readonly #patients: ReadonlyMap<string, Patient>;
+  readonly #texts: RecordTexts;
   #accepted: { readonly item: SentRecord; readonly offset: number }[] = [];
   readonly #newlyWithdrawn = new Set<string>();
   #changes = 0;
   #first = 0;
   #stored = 0;
 
-  private constructor(member: string, input: PushInput, patients: ReadonlyMap<string, Patient>) {
+  private constructor(
+    member: string,
+    input: PushInput,
+    known: { readonly patients: ReadonlyMap<string, Patient>; readonly texts: RecordTexts },
+  ) {
     this.member = member;
     this.key = input.batch;
     this.#input = input;
-    this.#patients = patients;
+    this.#patients = known.patients;
+    this.#texts = known.texts;
   }
 
   /** Reads what the store holds of the batch's patients. */
-  static async read(reader: StudyReader, member: string, input: PushInput): Promise<PendingBatch> {
+  static async read(
+    reader: StudyReader,
+    member: string,
+    input: PushInput,
+    texts: RecordTexts,
+  ): Promise<PendingBatch> {
     const pseudonyms = [...new Set(input.items.map(pseudonymOf))];
     const digests = new Map(pseudonyms.map((pseudonym) => [tombstoneDigest(member, pseudonym), pseudonym]));
     const patients = new Map<string, Patient>(
@@ -66,7 +80,7 @@ export class PendingBatch {
       const pseudonym = digests.get(tombstone.digest);
       if (pseudonym !== undefined) patients.set(pseudonym, { stored: [], versions: [], tombstone });
     }
-    return new PendingBatch(member, input, patients);
+    return new PendingBatch(member, input, { patients, texts });
   }
 
   /** Versions and withdrawals that are new by this batch; each takes a sequence number. */
@@ -130,7 +144,7 @@ export class PendingBatch {
         sequence: first + offset,
         batch: this.key,
         definition: this.#input.definition,
-        body: heads.has(item.version) ? canonicalJson(item.record) : null,
+        body: heads.has(item.version) ? (this.#texts.get(item) ?? null) : null,
       })),
       replaced: [...this.#patients.values()].flatMap(({ stored, tombstone }) =>
         tombstone === null

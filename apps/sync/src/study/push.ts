@@ -2,7 +2,7 @@ import { randomUUID } from 'node:crypto';
 import { pooledRecordSchema } from '@longhold/core/contribution';
 import {
   canonicalJson,
-  versionText,
+  versionTextOf,
   type ItemAnswer,
   type PushAnswer,
   type PushInput,
@@ -11,7 +11,7 @@ import type { StudyReader, StudyWriter } from '../store/sync-store';
 import { countByMonth, monthOf } from './audit';
 import { requireLive, type Caller } from './caller';
 import { requireDefinition } from './definition';
-import { PendingBatch, type ItemOutcome } from './pending-batch';
+import { PendingBatch, type ItemOutcome, type RecordTexts } from './pending-batch';
 import { Refusal } from './refusal';
 import { digestOf } from './secrets';
 
@@ -20,7 +20,7 @@ import { digestOf } from './secrets';
  * what the answer then says of each item holds at that moment.
  */
 export async function push({ store, device, now }: Caller, input: PushInput): Promise<PushAnswer> {
-  requireDigests(input);
+  const texts = requireDigests(input);
   const { member } = device;
   const digest = contentDigest(input);
   const { answer, withdrew } = await store.write(async (writer) => {
@@ -34,7 +34,7 @@ export async function push({ store, device, now }: Caller, input: PushInput): Pr
       );
     }
     if (before === null) await requireRightContribution(writer, member, input);
-    const batch = await PendingBatch.read(writer, member, input);
+    const batch = await PendingBatch.read(writer, member, input, texts);
     const outcomes = before === null ? batch.decideAll() : batch.outcomesAsItStands();
     const sequence = before?.sequence ?? (await storeBatch(writer, batch, { digest, month: monthOf(now()) }));
     if (before === null) {
@@ -53,16 +53,20 @@ export async function push({ store, device, now }: Caller, input: PushInput): Pr
   return answer;
 }
 
-/** @throws Refusal wrong-digest when a version is not the digest of what it names. */
-function requireDigests({ items }: PushInput): void {
+/** The records as they will be stored. @throws Refusal wrong-digest when a version is not the digest of what it names. */
+function requireDigests({ items }: PushInput): RecordTexts {
+  const texts = new Map<PushInput['items'][number], string>();
   items.forEach((item, index) => {
-    if (item.kind === 'withdrawal' || digestOf(versionText(item.basedOn, item.record)) === item.version)
-      return;
+    if (item.kind === 'withdrawal') return;
+    const text = canonicalJson(item.record);
+    texts.set(item, text);
+    if (digestOf(versionTextOf(item.basedOn, text)) === item.version) return;
     throw new Refusal(
       'wrong-digest',
       `The version of item ${index + 1} is not the digest of its record and of the version it is based on.`,
     );
   });
+  return texts;
 }
 
 /** What two batches must have in common to count as the same: versions are digests of all they hold. */

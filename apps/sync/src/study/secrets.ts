@@ -1,4 +1,4 @@
-import { createHash, randomBytes, randomInt } from 'node:crypto';
+import { hash, randomBytes, randomInt } from 'node:crypto';
 import { tombstoneText } from '@longhold/core/exchange';
 
 /** Digits and capitals without 0, O, 1 and I: 32 signs, so 24 of them are 120 random bits. */
@@ -8,7 +8,7 @@ const PARTS = 4;
 
 /** SHA-256 (FIPS 180-4) of a text, in hexadecimal. */
 export function digestOf(text: string): string {
-  return createHash('sha256').update(text, 'utf8').digest('hex');
+  return hash('sha256', text, 'hex');
 }
 
 /** The digest that stays of a withdrawn patient. */

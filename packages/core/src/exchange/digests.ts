@@ -11,7 +11,12 @@ import { canonicalJson } from './canonical-json';
  * changed back gets a version of its own, and an old one that arrives late cannot be taken for the newest.
  */
 export function versionText(basedOn: string | null, record: PooledRecord): string {
-  return canonicalJson({ basedOn, record });
+  return versionTextOf(basedOn, canonicalJson(record));
+}
+
+/** The same, of a record that is canonical JSON already. */
+export function versionTextOf(basedOn: string | null, recordText: string): string {
+  return `{"basedOn":${JSON.stringify(basedOn)},"record":${recordText}}`;
 }
 
 /**

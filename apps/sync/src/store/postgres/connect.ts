@@ -41,9 +41,18 @@ export async function connectPostgres(options: {
   }
   return {
     transaction: (kind, work) =>
-      onOneConnection(pool, (db) =>
+      onOneConnection(pool, (db, client) =>
         db.transaction(
-          async (transaction) => work(async (statement) => (await transaction.execute(statement)).rows),
+          async (transaction) =>
+            work(
+              async (statement) => (await transaction.execute(statement)).rows,
+              async (statement, values) => {
+                await client.query(
+                  statement((place) => `$${place}`),
+                  [...values],
+                );
+              },
+            ),
           {
             isolationLevel: kind === 'read' ? 'repeatable read' : 'read committed',
             accessMode: kind === 'read' ? 'read only' : 'read write',
@@ -56,11 +65,14 @@ export async function connectPostgres(options: {
 }
 
 /** Lends a connection and takes it back whatever happens; after a fault of the database it is thrown away. */
-async function onOneConnection<T>(pool: Pool, work: (db: NodePgDatabase) => Promise<T>): Promise<T> {
+async function onOneConnection<T>(
+  pool: Pool,
+  work: (db: NodePgDatabase, client: PoolClient) => Promise<T>,
+): Promise<T> {
   const client = await pool.connect();
   let usable = false;
   try {
-    const result = await work(drizzle(client));
+    const result = await work(drizzle(client), client);
     usable = true;
     return result;
   } catch (thrown) {

@@ -82,6 +82,9 @@ class Connection {
           const { sql: text, params } = this.#dialect.sqlToQuery(statement);
           return (await transaction.execute({ sql: text, args: params.map(asArgument) })).rows;
         },
+        insert: async (statement, values) => {
+          await transaction.execute({ sql: statement(() => '?'), args: [...values] });
+        },
         holdMember: async () => undefined,
       });
       await transaction.commit();
