@@ -6,6 +6,7 @@ export const EXIT = {
   storeFault: 3,
   fileFault: 4,
   notPrinted: 5,
+  serviceFault: 6,
   internal: 70,
 } as const;
 export type ExitCode = (typeof EXIT)[keyof typeof EXIT];

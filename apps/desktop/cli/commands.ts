@@ -2,6 +2,7 @@ import type { Command } from './command';
 import { computeCommand } from './compute-command';
 import { demoCommand } from './demo-command';
 import { importCommand } from './import-command';
+import { poolCommand } from './pool-command';
 import { reportCommand } from './report-command';
 import { serveCommand } from './serve-command';
 
@@ -12,4 +13,5 @@ export const COMMANDS: readonly Command[] = [
   serveCommand,
   demoCommand,
   computeCommand,
+  poolCommand,
 ];

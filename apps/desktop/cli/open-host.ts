@@ -35,7 +35,20 @@ export function faultOfHost(thrown: unknown): CommandFault {
   return new CommandFault(exitCodeOf(reason), message);
 }
 
+/** What the user asked for does not fit; nothing is broken. */
+const WRONG_USE: readonly FailureReason[] = [
+  'invalid-input',
+  'demo-is-fixed',
+  'not-linked',
+  'already-linked',
+  'link-file-damaged',
+  'pooling-busy',
+];
+
 function exitCodeOf(reason: FailureReason): ExitCode {
-  if (reason === 'invalid-input' || reason === 'demo-is-fixed') return EXIT.wrongUse;
+  if (reason === 'service-refused' || reason === 'service-unreachable' || reason === 'preview-changed') {
+    return EXIT.serviceFault;
+  }
+  if (WRONG_USE.some((wrong) => wrong === reason)) return EXIT.wrongUse;
   return STORE_ERROR_CODES.some((code) => code === reason) ? EXIT.storeFault : EXIT.internal;
 }

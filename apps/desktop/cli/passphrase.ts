@@ -20,6 +20,14 @@ export async function readPassphrase(terminal: Terminal, store: 'existing' | 'ne
   return passphrase;
 }
 
+/** Something that must not be an argument: from the environment, else asked for. */
+export async function readSecret(terminal: Terminal, variable: string, question: string): Promise<string> {
+  const given = terminal.env[variable];
+  if (given !== undefined && given !== '') return given;
+  if (terminal.interactive) return ask(terminal, `${question}: `);
+  throw wrongUse(`Set ${variable}, or run the command in a terminal and be asked for it.`);
+}
+
 async function ask(terminal: Terminal, question: string): Promise<string> {
   const answer = await terminal.askHidden(question);
   if (answer === null || answer === '') throw new CommandFault(EXIT.storeFault, 'No passphrase was given.');

@@ -25,7 +25,10 @@ async function runWords(words: readonly string[], context: CommandContext): Prom
     return EXIT.done;
   }
   if (name === '--help' || name === '-h') return help(undefined, context);
-  if (name === 'help') return help(rest[0], context);
+  if (name === 'help') {
+    if (rest[1] !== undefined) throw wrongUse(`"${rest[1]}" is one word too many.`);
+    return help(rest[0], context);
+  }
   if (name === undefined) throw wrongUse('No command was given.');
   const command = findCommand(name);
   if (rest.includes('--help') || rest.includes('-h')) return help(name, context);
@@ -62,5 +65,5 @@ Here "longhold" stands for "npm run --silent longhold --".
 A passphrase comes from LONGHOLD_PASSPHRASE or is asked for; it is never an argument.
 The program ends with 0 when all is done, 1 when the files to import or the input to compute
 on have faults, 2 when the command line is wrong, 3 when the store can't be used, 4 when
-another file or folder can't be used, 5 when no PDF can be printed here, and 70 for a fault of
-its own.`;
+another file or folder can't be used, 5 when no PDF can be printed here, 6 when the
+pooling service can't be reached or refuses, and 70 for a fault of its own.`;

@@ -12,6 +12,13 @@ export const FAILURE_REASONS = [
   'too-large',
   'unknown-job',
   'stopped',
+  'not-linked',
+  'already-linked',
+  'link-file-damaged',
+  'preview-changed',
+  'pooling-busy',
+  'service-unreachable',
+  'service-refused',
   'internal',
 ] as const;
 export type FailureReason = (typeof FAILURE_REASONS)[number];

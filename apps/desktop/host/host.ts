@@ -109,10 +109,11 @@ export class Host {
         this.#migrationsFolder,
         this.#clock().toISOString(),
       );
+      const study = new OpenStudy(store, today, this.#clock, this.#actor);
       return {
-        study: new OpenStudy(store, today, this.#clock, this.#actor),
+        study,
         release: async () => {
-          await store.close();
+          await study.close();
           await discard();
         },
       };
@@ -126,10 +127,8 @@ export class Host {
         await mkdir(this.storesFolder, { recursive: true, mode: 0o700 });
       }
       const store = await createStore({ path, passphrase, migrationsFolder: this.#migrationsFolder });
-      return {
-        study: new OpenStudy(store, null, this.#clock, this.#actor),
-        release: () => store.close(),
-      };
+      const study = new OpenStudy(store, null, this.#clock, this.#actor);
+      return { study, release: () => study.close() };
     });
   }
 
@@ -138,10 +137,8 @@ export class Host {
     return this.#replace(async () => {
       const store = await openStore({ path, passphrase, migrationsFolder: this.#migrationsFolder });
       const demo = await store.readSetting('demo');
-      return {
-        study: new OpenStudy(store, demo?.today ?? null, this.#clock, this.#actor),
-        release: () => store.close(),
-      };
+      const study = new OpenStudy(store, demo?.today ?? null, this.#clock, this.#actor);
+      return { study, release: () => study.close() };
     });
   }
 

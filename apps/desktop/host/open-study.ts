@@ -13,6 +13,7 @@ import { compareImport } from './compare-import';
 import type { KeyedStudy } from './jobs/answer-worker';
 import type { GrowthTableKey, SavedView, Store } from './store';
 import { HostFailure } from './failure';
+import { Pooling } from './pooling/pooling';
 
 /** What an import did, or would do. */
 export interface ImportResult {
@@ -32,6 +33,8 @@ interface Records {
 /** The store that is open, with its records kept in memory until the store changes. */
 export class OpenStudy {
   readonly store: Store;
+  /** Pooling with other clinics. */
+  readonly pooling: Pooling;
   readonly #demoToday: IsoDate | null;
   readonly #clock: () => Date;
   readonly #actor: string;
@@ -42,6 +45,21 @@ export class OpenStudy {
     this.#demoToday = demoToday;
     this.#clock = clock;
     this.#actor = actor;
+    this.pooling = new Pooling({
+      store,
+      isDemo: demoToday !== null,
+      study: async () => (await this.study()).study,
+      today: () => this.today,
+      now: clock,
+      authorship: () => this.#authorship(),
+      recordsKept: (from, to) => this.#keepRecords(from, to),
+    });
+  }
+
+  /** Ends what is under way with the pooling service, then closes the store. */
+  async close(): Promise<void> {
+    await this.pooling.close();
+    await this.store.close();
   }
 
   get name(): string {
@@ -163,11 +181,14 @@ export class OpenStudy {
 
   /** The records stay what they are, so the study in memory stays good for the store's new revision. */
   async #writeViews(views: () => Promise<SavedView[]>): Promise<void> {
-    const { revision, study, tables } = await this.study();
+    const { revision } = await this.study();
     await this.store.writeSetting('views', await views(), this.#authorship());
-    if ((await this.store.latestRevision()) === revision + 1) {
-      this.#cached = { revision: revision + 1, records: Promise.resolve({ study, tables }) };
-    }
+    if ((await this.store.latestRevision()) === revision + 1) this.#keepRecords(revision, revision + 1);
+  }
+
+  /** What made this revision from that one left the records as they were. */
+  #keepRecords(from: number, to: number): void {
+    if (this.#cached?.revision === from) this.#cached = { revision: to, records: this.#cached.records };
   }
 
   #authorship(): { at: string; actor: string } {

@@ -8,6 +8,7 @@ import { z } from 'zod';
 import { savedViewSchema } from '../store';
 import { openProcedure, router } from '../trpc';
 import { outcomeRouter, sensitivityRouter } from './outcome-router';
+import { poolingRouter } from './pooling-router';
 import { reportRouter } from './report-router';
 import { sessionRouter } from './session-router';
 
@@ -63,5 +64,6 @@ export const appRouter = router({
   views: viewsRouter,
   growthTables: growthTablesRouter,
   report: reportRouter,
+  pooling: poolingRouter,
 });
 export type AppRouter = typeof appRouter;

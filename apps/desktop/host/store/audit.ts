@@ -19,6 +19,14 @@ export const auditActionSchema = z.enum([
   'growth-table-changed',
   'growth-table-removed',
   'setting-changed',
+  'pooling-linked',
+  'pooling-unlinked',
+  'pooling-checked',
+  'pooling-confirmed',
+  'pooling-acknowledged',
+  'pooling-withdrawal',
+  'pooling-choice',
+  'pooling-fault',
 ]);
 export type AuditAction = z.infer<typeof auditActionSchema>;
 

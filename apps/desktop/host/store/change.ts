@@ -6,7 +6,7 @@ import type { Sealer } from './seals';
 /** What a change did: its audit notes (none: it changed nothing) and what it made of the ledger's account of the records. */
 export interface ChangeMade {
   readonly notes: readonly AuditNote[];
-  readonly records?: Partial<Pick<Ledger, 'patients' | 'patientSeals' | 'growthTableSeals'>>;
+  readonly records?: Partial<Pick<Ledger, 'patients' | 'patientSeals' | 'growthTableSeals' | 'poolingSeals'>>;
 }
 
 /**

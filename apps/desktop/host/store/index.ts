@@ -1,6 +1,8 @@
 export type { ImportNote, ImportToApply } from './apply-import';
 export type { AuditAction, AuditEntry, Authorship } from './audit';
 export type { GrowthTableKey } from './growth-tables';
+export * from './pooling-documents';
+export type { PoolingChange } from './pooling-rows';
 export { createStore, type CreateStoreOptions } from './create-store';
 export { STORE_ERROR_CODES, StoreError, type StoreErrorCode } from './errors';
 export { changePassphrase, keyFilePath } from './key-file';

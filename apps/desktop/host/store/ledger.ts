@@ -12,13 +12,14 @@ const sealText = z.string().regex(/^[0-9a-f]{64}$/);
 /**
  * What a store knows of itself as a whole; written with each change, in the same transaction.
  * `revision` counts the changes; `patientSeals` is the sum of all patients' seals, `growthTableSeals` that of all growth
- * tables' (none in a store that never held one), `lastAuditSeal` the end of the audit trail's chain ('' while empty).
+ * tables' and `poolingSeals` that of all documents of pooling (none in a store that never held one), `lastAuditSeal` the end of the audit trail's chain ('' while empty).
  */
 const ledgerSchema = z.strictObject({
   revision: z.int().min(0),
   patients: z.int().min(0),
   patientSeals: sealText,
   growthTableSeals: sealText.default(NO_SEALS),
+  poolingSeals: sealText.default(NO_SEALS),
   auditEntries: z.int().min(0),
   lastAuditSeal: z.union([sealText, z.literal('')]),
 });
@@ -29,6 +30,7 @@ export const EMPTY_LEDGER: Ledger = Object.freeze({
   patients: 0,
   patientSeals: NO_SEALS,
   growthTableSeals: NO_SEALS,
+  poolingSeals: NO_SEALS,
   auditEntries: 0,
   lastAuditSeal: '',
 });

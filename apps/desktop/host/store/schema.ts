@@ -83,6 +83,18 @@ export const growthTables = sqliteTable(
   (table) => [primaryKey({ columns: [table.name, table.measure] })],
 );
 
+/** What the store keeps of pooling (`pooling-documents.ts`): one row a document, its content as JSON. */
+export const pooling = sqliteTable(
+  'pooling',
+  {
+    kind: text('kind').notNull(),
+    key: text('key').notNull(),
+    content: text('content').notNull(),
+    seal: text('seal').notNull(),
+  },
+  (table) => [primaryKey({ columns: [table.kind, table.key] })],
+);
+
 /** One row a change, never altered. `seal` covers the row and the seal of the row before it. */
 export const audit = sqliteTable('audit', {
   id: integer('id').primaryKey(),
@@ -109,6 +121,7 @@ export const TABLES = {
   measurements,
   events,
   growth_tables: growthTables,
+  pooling,
   audit,
   settings,
 } as const;

@@ -22,6 +22,11 @@ export class Sealer {
     return this.#seal('growth table', content);
   }
 
+  /** The seal of a document of pooling. */
+  pooling(kind: string, key: string, content: string): string {
+    return this.#seal('pooling', JSON.stringify([kind, key, content]));
+  }
+
   setting(key: string, value: string): string {
     return this.#seal('setting', JSON.stringify([key, value]));
   }

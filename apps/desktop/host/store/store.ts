@@ -12,6 +12,8 @@ import { settleAndDisconnect, type Database, type ReadTransaction } from './data
 import { withStoreErrors } from './driver-errors';
 import { readGrowthTables, removeGrowthTable, type GrowthTableKey } from './growth-tables';
 import { readLedger, type Ledger } from './ledger';
+import type { PoolingBookDraft } from './pooling-documents';
+import { readPooling, writePooling, type PoolingChange } from './pooling-rows';
 import { readWholeStudy } from './read-study';
 import { writeEvent } from './record-event';
 import type { Sealer } from './seals';
@@ -70,6 +72,23 @@ export class Store {
     return this.#change(() => removeGrowthTable(this.#database, this.#sealer, { table, authorship }));
   }
 
+  /** What the store keeps of pooling, every document checked, in a book of the caller's own, and the revision at which it was read. */
+  readPooling(): Promise<{ readonly revision: number; readonly book: PoolingBookDraft }> {
+    return this.#read(async (transaction, ledger) => ({
+      revision: ledger.revision,
+      book: await readPooling(this.#database, transaction, this.#sealer, ledger),
+    }));
+  }
+
+  /**
+   * Changes what the store keeps of pooling, or nothing of it. Returns the revision that this makes.
+   * @throws StoreError store-changed when the store is not at the revision that the change was made from
+   */
+  async changePooling(change: PoolingChange, authorship: Authorship): Promise<number> {
+    await this.#change(() => writePooling(this.#database, this.#sealer, { change, authorship }));
+    return change.basedOn + 1;
+  }
+
   /** Entries of the audit trail with an id below `before`, newest first, at most `limit`. */
   auditTrail(page: { limit: number; before?: number }): Promise<AuditEntry[]> {
     return this.#read((transaction, ledger) =>
@@ -85,6 +104,7 @@ export class Store {
   async verify(): Promise<void> {
     await this.readStudy();
     await this.readGrowthTables();
+    await this.readPooling();
     for (let before = this.#ledger.auditEntries + 1; before > 1; before -= AUDIT_PAGE) {
       await this.auditTrail({ limit: AUDIT_PAGE, before });
     }

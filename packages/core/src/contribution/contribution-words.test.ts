@@ -3,7 +3,7 @@ import { describe, expect, it } from 'vitest';
 import { patientsText } from '../answers/number-text';
 import { clinicContribution } from './clinic-contribution';
 import { changesWords, contributionWords, PSEUDONYMISED_SENTENCE } from './contribution-words';
-import { definitionWith, FINEST, pseudonymOf } from './contribution.fixture';
+import { definitionWith, FINEST, heldAs, pseudonymOf, recordWith } from './contribution.fixture';
 
 const demo = generateDemo({ seed: 7, patients: 120 });
 const context = { asOf: demo.today, filmFactor: null };
@@ -61,24 +61,26 @@ describe('what a clinic is told before it sends', () => {
     expect(JSON.stringify(empty)).not.toMatch(/NaN|Infinity|null/);
   });
 
-  it('warns before patients who are not in the store are withdrawn for good', () => {
+  it('says what becomes of patients whose consent is gone, who are not in the store, or whom another desktop sent otherwise', () => {
     const pseudonym = pseudonymOf('a boy');
     const sentences = changesWords({
       fresh: [],
       changed: [],
+      conflicts: [{ mine: recordWith(), content: 'c', theirs: heldAs(recordWith()) }],
       withdrawn: [
         { pseudonym, reason: 'not-in-store' },
         { pseudonym, reason: 'no-pooling-consent' },
         { pseudonym, reason: 'no-follow-up-consent' },
       ],
       heldBack: [{ pseudonym, reason: 'no-start' }],
-      unchanged: 1,
+      unchanged: [pseudonym],
     });
     expect(sentences).toEqual([
       '1 patient is in the pool as now.',
+      '1 patient was sent otherwise by another desktop of your clinic. Nothing of this patient is sent until you have ' +
+        'chosen.',
       '2 patients will be withdrawn, because consent is gone. A withdrawal cannot be undone.',
-      '1 patient in the pool is not among your records and would be withdrawn for good. If you have opened an older ' +
-        'copy of your records, stop here.',
+      '1 patient in the pool is not among your records. The pool keeps what it has of them unless you withdraw them.',
       '1 patient cannot be sent as recorded now. The pool keeps what it has of them.',
     ]);
   });

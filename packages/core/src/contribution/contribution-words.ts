@@ -79,6 +79,7 @@ export function contributionWords(
 export function changesWords({
   fresh,
   changed,
+  conflicts,
   withdrawn,
   heldBack,
   unchanged,
@@ -87,8 +88,17 @@ export function changesWords({
   const consent = withdrawn.length - noLonger;
   return [
     ...said(fresh.length, (who) => `${who} will be sent for the first time.`),
-    ...said(changed.length, (who) => `${who} will be sent again, because something changed.`),
-    ...said(unchanged, (who) => `${who} ${unchanged === 1 ? 'is' : 'are'} in the pool as now.`),
+    ...said(
+      changed.length,
+      (who) => `${who} will be sent again, because something changed here or in the study definition.`,
+    ),
+    ...said(unchanged.length, (who) => `${who} ${unchanged.length === 1 ? 'is' : 'are'} in the pool as now.`),
+    ...said(
+      conflicts.length,
+      (who) =>
+        `${who} ${conflicts.length === 1 ? 'was' : 'were'} sent otherwise by another desktop of your clinic. Nothing of ` +
+        `${conflicts.length === 1 ? 'this patient' : 'them'} is sent until you have chosen.`,
+    ),
     ...said(
       consent,
       (who) => `${who} will be withdrawn, because consent is gone. A withdrawal cannot be undone.`,
@@ -96,8 +106,8 @@ export function changesWords({
     ...said(
       noLonger,
       (who) =>
-        `${who} in the pool ${noLonger === 1 ? 'is' : 'are'} not among your records and would be withdrawn for good. ` +
-        'If you have opened an older copy of your records, stop here.',
+        `${who} in the pool ${noLonger === 1 ? 'is' : 'are'} not among your records. The pool keeps what it has of them ` +
+        'unless you withdraw them.',
     ),
     ...said(
       heldBack.length,

@@ -1,5 +1,6 @@
 import { studyDefinitionSchema, type StudyDefinition } from './study-definition';
 import type { PooledRecord } from './pooled-record';
+import type { HeldVersion } from './record-changes';
 
 /**
  * A pseudonym for tests: four 32-bit hashes (FNV-1a) of the code with different beginnings. Nothing like the keyed
@@ -52,4 +53,10 @@ export function recordWith(parts: Partial<PooledRecord> = {}): PooledRecord {
     events: [],
     ...parts,
   };
+}
+
+/** A record as the service holds it, with some parts of that changed. */
+export function heldAs(record: PooledRecord, parts: Partial<HeldVersion> = {}): HeldVersion {
+  const { pseudonym } = record;
+  return { pseudonym, version: 'v1', definition: 1, record, own: true, keptAgainst: null, ...parts };
 }

@@ -2,10 +2,10 @@ import { createHash } from 'node:crypto';
 import fc from 'fast-check';
 import { describe, expect, it } from 'vitest';
 import { canonicalRecord } from './canonical-record';
-import { pseudonymOf, recordWith } from './contribution.fixture';
+import { heldAs, pseudonymOf, recordWith } from './contribution.fixture';
 import type { NotContributedReason } from './deidentify';
 import { pooledRecordSchema, type PooledRecord } from './pooled-record';
-import { recordChanges, type SentVersion } from './record-changes';
+import { recordChanges, type HeldVersion, type RecordChanges, type RecordComparison } from './record-changes';
 
 function digestOf(text: string): string {
   return createHash('sha256').update(text, 'utf8').digest('hex');
@@ -96,34 +96,82 @@ describe('the canonical text of a record', () => {
 describe('what there is to send', () => {
   const named = (name: string, parts: Partial<PooledRecord> = {}): PooledRecord =>
     recordWith({ pseudonym: pseudonymOf(name), ...parts });
-  const sentAs = (record: PooledRecord): SentVersion => {
-    return { pseudonym: record.pseudonym, version: digestOf(canonicalRecord(record)) };
-  };
   const leftOut = (name: string, reason: NotContributedReason) => {
     return { code: name, pseudonym: pseudonymOf(name), group: 'treated' as const, reason };
   };
+  const versionOf = (basedOn: string | null, record: PooledRecord): string =>
+    digestOf(`${basedOn} ${canonicalRecord(record)}`);
+  const changesOf = (
+    records: readonly PooledRecord[],
+    held: readonly HeldVersion[],
+    parts: Partial<RecordComparison> = {},
+  ): RecordChanges =>
+    recordChanges({ records, leftOut: [] }, held, {
+      definition: 1,
+      digestOf,
+      versionOf,
+      underDefinition: () => null,
+      ...parts,
+    });
+  const nothing = { fresh: [], changed: [], conflicts: [], withdrawn: [], heldBack: [], unchanged: [] };
 
   it('is every patient at first, and nothing once all is sent', () => {
     const records = [named('a'), named('b')];
-    const first = recordChanges({ records, leftOut: [] }, [], digestOf);
+    const first = changesOf(records, []);
     expect(first.fresh.map(({ record, basedOn }) => [record, basedOn])).toEqual(
       records.map((record) => [record, null]),
     );
-    for (const { record, version } of first.fresh) expect(version).toBe(digestOf(canonicalRecord(record)));
-    const again = recordChanges({ records, leftOut: [] }, records.map(sentAs), digestOf);
-    expect(again).toEqual({ fresh: [], changed: [], withdrawn: [], heldBack: [], unchanged: 2 });
+    for (const { record, version } of first.fresh) expect(version).toBe(versionOf(null, record));
+    const again = changesOf(
+      records,
+      records.map((record) => heldAs(record)),
+    );
+    expect(again).toEqual({ ...nothing, unchanged: records.map(({ pseudonym }) => pseudonym) });
   });
 
   it('is the new version of a changed record, with the version it follows', () => {
-    const before = sentAs(named('a'));
-    const { changed, fresh } = recordChanges(
-      { records: [named('a', { yearsPassed: 3 })], leftOut: [] },
-      [before],
-      digestOf,
-    );
+    const after = named('a', { yearsPassed: 3 });
+    const { changed, fresh } = changesOf([after], [heldAs(named('a'))]);
     expect(fresh).toEqual([]);
-    expect(changed[0]).toMatchObject({ basedOn: before.version, record: { yearsPassed: 3 } });
-    expect(changed[0]?.version).not.toBe(before.version);
+    expect(changed).toEqual([
+      { kind: 'record', basedOn: 'v1', version: versionOf('v1', after), record: after },
+    ]);
+  });
+
+  it('is every record anew under another version of the study definition, also one that stays as it was', () => {
+    const { changed, unchanged } = changesOf([named('a')], [heldAs(named('a'))], { definition: 2 });
+    expect(changed.map(({ basedOn }) => basedOn)).toEqual(['v1']);
+    expect(unchanged).toEqual([]);
+  });
+
+  it('is never a version in place of one that another desktop made, until a person has chosen', () => {
+    const mine = named('a', { yearsPassed: 3 });
+    const theirs = heldAs(named('a', { yearsPassed: 4 }), { own: false });
+    const content = digestOf(canonicalRecord(mine));
+    expect(changesOf([mine], [theirs])).toEqual({ ...nothing, conflicts: [{ mine, content, theirs }] });
+    const kept = changesOf([mine], [{ ...theirs, keptAgainst: content }]);
+    expect(kept).toEqual({ ...nothing, unchanged: [mine.pseudonym] });
+    const takenOver = changesOf([mine], [{ ...theirs, own: true }]);
+    expect(takenOver.changed.map(({ basedOn, record }) => [basedOn, record])).toEqual([['v1', mine]]);
+    // What was chosen is chosen for what was shown: a later change here is asked about anew.
+    const later = changesOf([named('a', { yearsPassed: 5 })], [{ ...theirs, keptAgainst: content }]);
+    expect(later.conflicts).toHaveLength(1);
+  });
+
+  it('is no conflict where the other desktop sent the same, also under an earlier study definition', () => {
+    const same = heldAs(named('a'), { own: false });
+    expect(changesOf([named('a')], [same]).unchanged).toHaveLength(1);
+    const now = named('a', { protocol: null });
+    const then = (definition: number): PooledRecord | null => (definition === 1 ? named('a') : null);
+    const renewed = changesOf([now], [same], { definition: 2, underDefinition: then });
+    expect(renewed.changed).toHaveLength(1);
+    const unknown = changesOf([now], [{ ...same, definition: 2 }], { definition: 3, underDefinition: then });
+    expect(unknown.conflicts).toHaveLength(1);
+    const differed = changesOf([now], [heldAs(named('a', { yearsPassed: 9 }), { own: false })], {
+      definition: 2,
+      underDefinition: then,
+    });
+    expect(differed.conflicts).toHaveLength(1);
   });
 
   it('is a withdrawal for consent taken back or a patient no longer there, and for no other reason', () => {
@@ -138,8 +186,8 @@ describe('what there is to send', () => {
           leftOut('never sent', 'no-pooling-consent'),
         ],
       },
-      names.map((name) => sentAs(named(name))),
-      digestOf,
+      names.map((name) => heldAs(named(name))),
+      { definition: 1, digestOf, versionOf, underDefinition: () => null },
     );
     expect(withdrawn).toEqual([
       { pseudonym: pseudonymOf('consent'), reason: 'no-pooling-consent' },

@@ -1,0 +1,285 @@
+import { randomUUID } from 'node:crypto';
+import type { IsoDate, Study } from '@longhold/core/records';
+import { documentOf, type PoolingBook, type PoolingValue } from '../store';
+import { acknowledged } from './acknowledged';
+import { nextStep, type Heard, type Step } from './next-step';
+import { consentsGone, sameAsHere } from './outgoing';
+import type { PoolingMemory } from './pooling-memory';
+import { pseudonymOf, tombstoneOf } from './pseudonyms';
+import { linkWith, noteDefinition, noteEpoch, notePull, queueRepeats, staleBatches } from './service-changes';
+import { serviceClient, ServiceFault, type ServiceClient } from './service-client';
+import { askWithdrawals, queueWithdrawals } from './withdrawal-changes';
+
+/** A token is replaced after so many days, so that one that was copied doesn't work for ever. */
+const TOKEN_DAYS = 30;
+const MILLISECONDS_A_DAY = 86_400_000;
+/** A service that keeps changing its mind must not keep a run going for ever. */
+const MOST_RENEWALS = 5;
+
+const STEP_WORDS: Readonly<Record<Step['kind'], string>> = {
+  'ask-session': 'Asking the service',
+  'note-epoch': 'The service was restored from a backup; reading it anew',
+  'queue-withdrawals': 'Withdrawing',
+  'queue-repeats': 'Preparing what the restored service lacks',
+  compare: 'Comparing with the records here',
+  push: 'Sending',
+  'read-definition': 'Reading the study definition',
+  pull: 'Reading what the service holds of your clinic',
+  'send-sheet': 'Sending method errors and flow',
+  done: '',
+};
+
+/** What a run needs. */
+export interface RunGiven {
+  readonly memory: PoolingMemory;
+  /** The clinic's records as they are now. */
+  readonly study: () => Promise<Study>;
+  /** The day on which the records are looked at. */
+  readonly today: () => IsoDate;
+  readonly now: () => Date;
+  readonly stop: AbortSignal;
+  /** Told before each step, and after each batch how many items were acknowledged. */
+  readonly onStep: (words: string) => void;
+  readonly onAcknowledged: (items: number) => void;
+  /** For tests. */
+  readonly client?: (link: PoolingValue<'link'>) => ServiceClient;
+}
+
+/** Thrown where the person asked to stop; what was confirmed stays in the outbox. */
+export class RunStopped extends Error {}
+
+/**
+ * Exchanges with the service until nothing is left to do: withdraws, reads, sends. Every answer is written to the store
+ * before the next request, so a run that ends anywhere, however it ends, is gone on with by the next one.
+ *
+ * @throws ServiceFault, RunStopped, StoreError
+ */
+export async function runExchange(given: RunGiven): Promise<void> {
+  await withdrawWhereConsentIsGone(given);
+  await replaceOldToken(given);
+  const run = new ExchangeRun(given);
+  while (await run.step());
+}
+
+/** Before anything else is sent: patients whose consent is gone are to be withdrawn. */
+async function withdrawWhereConsentIsGone({ memory, study, now }: RunGiven): Promise<void> {
+  const records = await study();
+  await memory.change((book) => {
+    const secret = secretOf(book);
+    if (secret === null) return null;
+    const at = now().toISOString();
+    return askWithdrawals(book, consentsGone(records, secret, book), { at, newKey: randomUUID });
+  });
+}
+
+/** The secret of the study that the store is linked to; null without one. */
+export function secretOf(book: PoolingBook): string | null {
+  const study = book.link.get('link')?.study;
+  return study === undefined ? null : (book.secret.get(study)?.secret ?? null);
+}
+
+/** The new token is written down before it is used, and the old one works until then, so no cut locks anyone out. */
+async function replaceOldToken(given: RunGiven): Promise<void> {
+  const link = (await given.memory.read()).link.get('link');
+  if (link === undefined) return;
+  const age = given.now().getTime() - new Date(link.tokenSince).getTime();
+  if (age < TOKEN_DAYS * MILLISECONDS_A_DAY) return;
+  const { token } = await clientOf(given, link).ask('rotateToken', {}, given.stop);
+  const tokenSince = given.now().toISOString();
+  await given.memory.change((book) => {
+    const latest = book.link.get('link');
+    if (latest === undefined) return null;
+    const note = { action: 'pooling-linked', patient: null, after: { tokenReplaced: true } } as const;
+    return { put: [linkWith(latest, { token, tokenSince })], remove: [], note };
+  });
+}
+
+function clientOf(given: RunGiven, link: PoolingValue<'link'>): ServiceClient {
+  return given.client?.(link) ?? serviceClient(link.address, link.token);
+}
+
+/** One exchange, step by step. */
+class ExchangeRun {
+  readonly #given: RunGiven;
+  #heard: Heard = { session: null, pulled: false, compared: false };
+  #renewals = 0;
+
+  constructor(given: RunGiven) {
+    this.#given = given;
+  }
+
+  /** Does one thing; false when there is nothing left to do. */
+  async step(): Promise<boolean> {
+    const { memory, stop, onStep } = this.#given;
+    if (stop.aborted) throw new RunStopped();
+    const book = await memory.read();
+    const link = book.link.get('link');
+    const next = nextStep(book, this.#heard);
+    if (link === undefined || next.kind === 'done') return false;
+    onStep(STEP_WORDS[next.kind]);
+    await this.#take(next, link, book);
+    return true;
+  }
+
+  async #take(next: Step, link: PoolingValue<'link'>, book: PoolingBook): Promise<void> {
+    const { memory } = this.#given;
+    switch (next.kind) {
+      case 'ask-session':
+        return this.#askSession(link);
+      case 'note-epoch':
+        this.#heard = { ...this.#heard, pulled: false, compared: false };
+        return void (await memory.change((latest) => noteEpoch(latest, next.epoch)));
+      case 'queue-withdrawals':
+        return void (await memory.change((latest) => queueWithdrawals(latest, randomUUID)));
+      case 'queue-repeats':
+        return void (await memory.change((latest) => queueRepeats(latest, randomUUID)));
+      case 'read-definition':
+        return this.#readDefinition(link, book);
+      case 'pull':
+        return this.#pull(link);
+      case 'compare':
+        return this.#compare();
+      case 'push':
+        return this.#push(link, next.key, book);
+      case 'send-sheet':
+        return this.#sendSheet(link, book);
+      case 'done':
+        return;
+    }
+  }
+
+  async #askSession(link: PoolingValue<'link'>): Promise<void> {
+    const session = await this.#client(link).ask('session', {}, this.#given.stop);
+    if (session.study !== link.study || session.member !== link.member) {
+      throw new ServiceFault(
+        'not-signed-in',
+        'The service at this address belongs to another study than the one this store is linked to. Unlink, and link anew.',
+      );
+    }
+    this.#heard = { session, pulled: false, compared: false };
+    const at = this.#given.now().toISOString();
+    await this.#given.memory.change((book) => {
+      const latest = book.link.get('link');
+      if (latest === undefined) return null;
+      const note = {
+        action: 'pooling-checked',
+        patient: null,
+        after: { sequence: session.sequence },
+      } as const;
+      return { put: [linkWith(latest, { lastChecked: at, fault: null })], remove: [], note };
+    });
+  }
+
+  /** @throws ServiceFault where something that was confirmed under another definition is not sent any more */
+  async #readDefinition(link: PoolingValue<'link'>, book: PoolingBook): Promise<void> {
+    const answer = await this.#client(link).ask('definition', {}, this.#given.stop);
+    const lost = staleBatches(book, answer.version).length > 0;
+    await this.#given.memory.change((latest) => noteDefinition(latest, answer));
+    if (this.#heard.session?.definition !== answer.version) this.#renew();
+    if (!lost) return;
+    throw new ServiceFault(
+      'definition-outdated',
+      'The study definition has changed since you confirmed. What was not sent yet is not sent under the old one. Look at what would leave now, and confirm it anew.',
+    );
+  }
+
+  async #pull(link: PoolingValue<'link'>): Promise<void> {
+    const answer = await this.#client(link).ask('pull', { after: link.cursor, of: 'own' }, this.#given.stop);
+    if (answer.epoch !== link.epoch) return this.#renew();
+    const study = await this.#given.study();
+    const at = this.#given.now().toISOString();
+    await this.#given.memory.change((book) => {
+      const isAnyGone = answer.changes.some(({ kind }) => kind === 'withdrawal');
+      const tombstones = isAnyGone ? tombstonesOf(study, book, link.member) : NO_TOMBSTONES;
+      return notePull(book, answer, {
+        pseudonymOf: (tombstone) => tombstones.get(tombstone) ?? null,
+        at,
+        newKey: randomUUID,
+      });
+    });
+    if (!answer.more) this.#heard = { ...this.#heard, pulled: true, compared: false };
+  }
+
+  async #compare(): Promise<void> {
+    const study = await this.#given.study();
+    const today = this.#given.today();
+    await this.#given.memory.change((book) => {
+      const secret = secretOf(book);
+      const same = secret === null ? [] : sameAsHere({ study, today, secret, book });
+      if (same.length === 0) return null;
+      const heads = same.flatMap((pseudonym) => {
+        const head = book.head.get(pseudonym);
+        return head === undefined ? [] : [documentOf('head', pseudonym, { ...head, own: true })];
+      });
+      const note = { action: 'pooling-checked', patient: null, after: { sameAsHere: heads.length } } as const;
+      return { put: heads, remove: [], note };
+    });
+    this.#heard = { ...this.#heard, compared: true };
+  }
+
+  async #push(link: PoolingValue<'link'>, key: string, book: PoolingBook): Promise<void> {
+    const waiting = book.outbox.get(key);
+    if (waiting === undefined) return;
+    const { batch, definition, items } = waiting;
+    try {
+      const answer = await this.#client(link).ask('push', { batch, definition, items }, this.#given.stop);
+      if (answer.epoch !== link.epoch) return this.#renew();
+      const at = this.#given.now().toISOString();
+      await this.#given.memory.change((latest) => acknowledged(latest, key, answer, at));
+      this.#given.onAcknowledged(items.length);
+      if (answer.items.some(({ kind }) => kind === 'conflict'))
+        this.#heard = { ...this.#heard, pulled: false, compared: false };
+    } catch (thrown) {
+      const isOutdated = thrown instanceof ServiceFault && thrown.code === 'definition-outdated';
+      if (!isOutdated || this.#renewals === MOST_RENEWALS) throw thrown;
+      this.#renew();
+    }
+  }
+
+  async #sendSheet(link: PoolingValue<'link'>, book: PoolingBook): Promise<void> {
+    const waiting = book.sheet.get('waiting');
+    if (waiting === undefined) return;
+    await this.#client(link).ask('sheet', waiting, this.#given.stop);
+    const at = this.#given.now().toISOString();
+    await this.#given.memory.change((latest) => {
+      const linked = latest.link.get('link');
+      const isStill = JSON.stringify(latest.sheet.get('waiting')) === JSON.stringify(waiting);
+      if (linked === undefined || !isStill) return null;
+      return {
+        put: [{ kind: 'sheet', key: 'sent', value: waiting }, linkWith(linked, { lastSent: at })],
+        remove: [{ kind: 'sheet', key: 'waiting' }],
+        note: { action: 'pooling-acknowledged', patient: null, after: { sheet: waiting.definition } },
+      };
+    });
+  }
+
+  /** What was heard may be outdated: ask again. */
+  #renew(): void {
+    this.#renewals++;
+    if (this.#renewals > MOST_RENEWALS) {
+      throw new ServiceFault(
+        'unavailable',
+        'The service changes faster than it can be read. Try again later.',
+      );
+    }
+    this.#heard = { session: null, pulled: false, compared: false };
+  }
+
+  #client(link: PoolingValue<'link'>): ServiceClient {
+    return clientOf(this.#given, link);
+  }
+}
+
+type Tombstones = ReadonlyMap<string, { readonly pseudonym: string; readonly code: string | null }>;
+const NO_TOMBSTONES: Tombstones = new Map();
+
+/** The pseudonyms that tombstones of this clinic can stand for, with the clinic's own codes. */
+function tombstonesOf(study: Study, book: PoolingBook, member: string): Tombstones {
+  const secret = secretOf(book);
+  const known = [...book.head.keys(), ...book.before.keys()].map((pseudonym) => ({ pseudonym, code: null }));
+  const here =
+    secret === null
+      ? []
+      : study.map(({ patient: { code } }) => ({ pseudonym: pseudonymOf(secret, code), code }));
+  return new Map([...known, ...here].map((one) => [tombstoneOf(member, one.pseudonym), one]));
+}

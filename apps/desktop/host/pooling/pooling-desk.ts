@@ -1,0 +1,49 @@
+import type { ProcedureAnswer, ProcedureInput } from '@longhold/core/exchange';
+import type {
+  LinkFile,
+  Page,
+  PoolingConflict,
+  PoolingPreview,
+  PoolingProgress,
+  PoolingState,
+  PreviewedRecord,
+  RecordStanding,
+  SentBatch,
+  Withdrawal,
+} from './answers';
+
+/** What can be asked of the service on behalf of the screens, without anything changing in the store. */
+export type AskedThrough = 'pooled' | 'devices' | 'invite' | 'revoke' | 'audit';
+
+/** Everything that the screens and the command line do with pooling. Failures are HostFailures or StoreErrors. */
+export interface PoolingDesk {
+  state(): Promise<PoolingState>;
+  link(address: string, code: string): Promise<PoolingState>;
+  linkByFile(text: string, passphrase: string): Promise<PoolingState>;
+  makeLinkFile(passphrase: string): Promise<LinkFile>;
+  unlink(): Promise<PoolingState>;
+  startCheck(): Promise<PoolingProgress>;
+  preview(): Promise<PoolingPreview | null>;
+  records(page: {
+    readonly digest: string;
+    readonly standing: RecordStanding | null;
+    readonly search: string;
+    readonly offset: number;
+    readonly limit: number;
+  }): Promise<Page<PreviewedRecord>>;
+  startSend(digest: string): Promise<PoolingProgress>;
+  progress(): PoolingProgress;
+  stop(): void;
+  history(page: { readonly offset: number; readonly limit: number }): Promise<Page<SentBatch>>;
+  withdraw(patient: { readonly code: string } | { readonly pseudonym: string }): Promise<PoolingProgress>;
+  withdrawals(): Promise<readonly Withdrawal[]>;
+  conflicts(): Promise<readonly PoolingConflict[]>;
+  choose(choice: {
+    readonly pseudonym: string;
+    readonly keep: 'mine' | 'theirs';
+    readonly mineDigest: string;
+    readonly theirsVersion: string;
+  }): Promise<readonly PoolingConflict[]>;
+  ask<Name extends AskedThrough>(name: Name, input: ProcedureInput<Name>): Promise<ProcedureAnswer<Name>>;
+  publish(input: ProcedureInput<'publish'>): Promise<ProcedureAnswer<'publish'>>;
+}

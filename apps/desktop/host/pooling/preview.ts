@@ -1,0 +1,74 @@
+import {
+  changesWords,
+  contributionWords,
+  NOT_CONTRIBUTED_WORDS,
+  type PooledRecord,
+} from '@longhold/core/contribution';
+import type { PoolingBook } from '../store';
+import type { PatientInPool, PoolingPreview, PreviewedRecord, RecordStanding } from './answers';
+import type { Outgoing } from './outgoing';
+
+/** What a person is shown before anything leaves. */
+export function previewOf(outgoing: Outgoing, book: PoolingBook): PoolingPreview {
+  const { changes, contribution, codes, definition, version, digest, sheetIsNew } = outgoing;
+  const inPool = (pseudonym: string, reason: PatientInPool['reason']): PatientInPool => ({
+    code: codes.get(pseudonym) ?? null,
+    pseudonym,
+    reason,
+  });
+  const gone = changes.withdrawn.map(({ pseudonym, reason }) => inPool(pseudonym, reason));
+  const withdrawals = gone.filter(({ reason }) => reason !== 'not-in-store');
+  const counts = {
+    new: changes.fresh.length,
+    changed: changes.changed.length,
+    'in-pool': changes.unchanged.length,
+    conflict: changes.conflicts.length,
+  };
+  return {
+    digest,
+    definition: version,
+    counts,
+    somethingToSend: counts.new + counts.changed + withdrawals.length > 0 || sheetIsNew,
+    words: contributionWords(contribution, definition),
+    changes: changesWords(changes),
+    risk: contribution.risk,
+    sheet: contribution.sheet,
+    leftOut: contribution.leftOut
+      .filter(({ pseudonym }) => !book.withdrawal.has(pseudonym))
+      .map((one) => ({ ...one, words: NOT_CONTRIBUTED_WORDS[one.reason] })),
+    withdrawals,
+    notInStore: gone.filter(({ reason }) => reason === 'not-in-store'),
+    heldBack: changes.heldBack.map(({ pseudonym, reason }) => inPool(pseudonym, reason)),
+    withdrawnForGood: [...codes.keys()].flatMap((pseudonym) =>
+      book.withdrawal.has(pseudonym) ? [inPool(pseudonym, 'withdrawn')] : [],
+    ),
+  };
+}
+
+/** Every record that leaves or is in the pool, in the order of the clinic's codes. */
+export function previewedRecords(
+  { changes, contribution, codes }: Outgoing,
+  book: PoolingBook,
+): PreviewedRecord[] {
+  const pseudonyms = (records: readonly { readonly record: PooledRecord }[]): Set<string> =>
+    new Set(records.map(({ record }) => record.pseudonym));
+  const fresh = pseudonyms(changes.fresh);
+  const changed = pseudonyms(changes.changed);
+  const contested = new Set(changes.conflicts.map(({ mine }) => mine.pseudonym));
+  const standingOf = (pseudonym: string): RecordStanding => {
+    if (fresh.has(pseudonym)) return 'new';
+    if (changed.has(pseudonym)) return 'changed';
+    return contested.has(pseudonym) ? 'conflict' : 'in-pool';
+  };
+  const coarsenings = new Map(contribution.coarsening.map((one) => [one.pseudonym, one]));
+  return contribution.records
+    .flatMap((record): PreviewedRecord[] => {
+      const { pseudonym } = record;
+      const coarsening = coarsenings.get(pseudonym);
+      if (coarsening === undefined) return [];
+      const code = codes.get(pseudonym) ?? '';
+      const inPool = book.head.get(pseudonym)?.record ?? null;
+      return [{ code, standing: standingOf(pseudonym), record, coarsening, inPool }];
+    })
+    .sort((a, b) => (a.code < b.code ? -1 : 1));
+}
