@@ -1,7 +1,7 @@
 import { createHash } from 'node:crypto';
 import { mkdtempSync, rmSync } from 'node:fs';
 import { tmpdir } from 'node:os';
-import { join } from 'node:path';
+import { join, resolve } from 'node:path';
 import { performance } from 'node:perf_hooks';
 import { canonicalJson, versionText } from '@longhold/core/exchange';
 import type { PooledRecord } from '@longhold/core/contribution';
@@ -74,7 +74,7 @@ async function send(store: SyncStore, member: string, records: readonly PooledRe
   }
 }
 
-const worker = join('apps', 'sync', 'dist', 'pool-worker.mjs');
+const worker = resolve('apps', 'sync', 'dist', 'pool-worker.mjs');
 console.log(
   'centres | patients each | visits | first, s | after a batch, s | again, s | longest wait, s | memory of the service, MB',
 );

@@ -1,10 +1,14 @@
 /** The screens a store can show, as they are written in the address. */
-export const SCREENS = ['recall', 'patients', 'outcomes', 'methods', 'settings'] as const;
+export const SCREENS = ['recall', 'patients', 'outcomes', 'pooling', 'methods', 'settings'] as const;
 export type ScreenName = (typeof SCREENS)[number];
 
 /** The three questions of Outcomes, each with a page of its own, as they are written in the address. */
 export const OUTCOME_PAGES = ['kept', 'lasts', 'grown'] as const;
 export type OutcomePage = (typeof OUTCOME_PAGES)[number];
+
+/** The parts of Pooling, as they are written in the address. */
+export const POOLING_PARTS = ['contribution', 'sent', 'answer', 'study', 'members'] as const;
+export type PoolingPart = (typeof POOLING_PARTS)[number];
 
 /** Where the user is: everything needed to show the same screen again. */
 export interface Address {
@@ -13,6 +17,8 @@ export interface Address {
   readonly code: string | null;
   /** The question of Outcomes that is shown; the first one on every other screen. */
   readonly page: OutcomePage;
+  /** The part of Pooling that is shown; null on every other screen, and where none is named. */
+  readonly part: PoolingPart | null;
   readonly query: URLSearchParams;
 }
 
@@ -25,6 +31,7 @@ export function parseAddress(hash: string): Address {
     screen,
     code: screen === 'patients' && code !== undefined && code !== '' ? decode(code) : null,
     page: (screen === 'outcomes' ? OUTCOME_PAGES.find((known) => known === code) : undefined) ?? 'kept',
+    part: (screen === 'pooling' ? POOLING_PARTS.find((known) => known === code) : undefined) ?? null,
     query: new URLSearchParams(search),
   };
 }
@@ -34,12 +41,18 @@ export function writeAddress(address: {
   readonly screen: ScreenName;
   readonly code?: string | null;
   readonly page?: OutcomePage;
+  readonly part?: PoolingPart | null;
   readonly query?: URLSearchParams;
 }): string {
-  const part = address.screen === 'outcomes' ? (address.page ?? 'kept') : address.code;
-  const code = part === undefined || part === null ? '' : `/${encodeURIComponent(part)}`;
+  const within = placeWithin(address);
+  const code = within === null ? '' : `/${encodeURIComponent(within)}`;
   const search = address.query?.toString() ?? '';
   return `#/${address.screen}${code}${search === '' ? '' : `?${search}`}`;
+}
+
+function placeWithin({ screen, code, page, part }: Partial<Address>): string | null {
+  if (screen === 'outcomes') return page ?? 'kept';
+  return (screen === 'pooling' ? part : code) ?? null;
 }
 
 /** A query with the given values. */

@@ -4,9 +4,16 @@ import {
   writeAddress,
   type Address,
   type OutcomePage,
+  type PoolingPart,
   type ScreenName,
 } from './address';
-import { holdsQuestion, readQuestion, writeQuestion, type ChosenQuestion } from './question-address';
+import {
+  holdsQuestion,
+  readQuestion,
+  writeQuestion,
+  type ChosenQuestion,
+  type UnreadPart,
+} from './question-address';
 
 /** The browser's address bar and history, as far as the route needs them. */
 export interface AddressBar {
@@ -22,7 +29,8 @@ export class Route {
   #bar: AddressBar;
   #address = $state.raw<Address>(parseAddress(''));
   /* The question outlives screens that don't show it, so that going to Methods and back asks the same again. */
-  #question = $state.raw<ReturnType<typeof readQuestion>>(readQuestion());
+  #question = $state.raw<ChosenQuestion>(readQuestion().question);
+  #unread = $state.raw<readonly UnreadPart[]>([]);
 
   constructor(bar: AddressBar) {
     this.#bar = bar;
@@ -46,19 +54,26 @@ export class Route {
     return this.#address.page;
   }
 
+  /** The part of Pooling that is shown; null where the address names none. */
+  get part(): PoolingPart | null {
+    return this.#address.part;
+  }
+
   get question(): ChosenQuestion {
-    return this.#question.question;
+    return this.#question;
   }
 
   /** Parts of the address that made no sense and were left aside. */
-  get ignored(): readonly string[] {
-    return this.#question.ignored;
+  get unread(): readonly UnreadPart[] {
+    return this.#unread;
   }
 
   /** Read the address bar again: after the back button, a link, or a typed address. */
   follow(): void {
     this.#address = parseAddress(this.#bar.hash());
-    if (holdsQuestion(this.#address.query)) this.#question = readQuestion(this.#address.query);
+    const { question, unread } = readQuestion(this.#address.query);
+    this.#unread = unread;
+    if (holdsQuestion(this.#address.query)) this.#question = question;
   }
 
   /** The address of a screen, with the question in force where the screen asks one. */
@@ -77,9 +92,20 @@ export class Route {
     return writeAddress({ screen: 'outcomes', page, query: writeQuestion(this.question) });
   }
 
+  /** The address of one part of Pooling. */
+  linkToPart(part: PoolingPart): string {
+    return writeAddress({ screen: 'pooling', part });
+  }
+
   /** Change the query of this screen. Typing replaces the address; choosing makes a step in the history. */
   change(query: URLSearchParams, how: 'step' | 'replace' = 'step'): void {
-    const hash = writeAddress({ screen: this.screen, code: this.code, page: this.page, query });
+    const hash = writeAddress({
+      screen: this.screen,
+      code: this.code,
+      page: this.page,
+      part: this.part,
+      query,
+    });
     if (hash === this.#bar.hash()) return;
     if (how === 'step') this.#bar.push(hash);
     else this.#bar.replace(hash);

@@ -26,7 +26,6 @@ const STATUS: Record<RefusalCode, number> = {
   'definition-missing': 409,
   'definition-outdated': 409,
   'definition-conflict': 409,
-  'not-in-study': 403,
   'batch-reused': 409,
   'wrong-digest': 422,
   'mixed-contribution': 409,

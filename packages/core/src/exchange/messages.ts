@@ -48,7 +48,6 @@ export const refusalCodeSchema = z.enum([
   'definition-missing',
   'definition-outdated',
   'definition-conflict',
-  'not-in-study',
   'batch-reused',
   'wrong-digest',
   /** The centre sends records, or it sends statistics; never both. */

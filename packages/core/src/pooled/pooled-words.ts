@@ -39,7 +39,7 @@ export function quantitySentences(
 ): string[] {
   const unit = findMeasure(measure)?.unit ?? 'mm';
   const { patients, twoStage, oneStage, own } = quantity;
-  const what = subjectOf(quantity);
+  const what = pooledSubject(quantity);
   if (patients === null || twoStage === null) {
     return [
       `${what}: withheld, because too few patients or centres stand behind it.`,
@@ -51,7 +51,7 @@ export function quantitySentences(
     : meanSentences(quantity.kind, what, twoStage, patients, unit, level);
   if (oneStage !== null && !isRefusal(oneStage)) {
     sentences.push(
-      `All patients taken as one series give ${valueText(quantity.kind, oneStage.estimate, unit)} (${percentText(level)} interval ${intervalText(quantity.kind, oneStage.interval, unit)}, ${patientsText(patients)}).`,
+      `All patients taken as one series give ${pooledValueText(quantity.kind, oneStage.estimate, unit)} (${percentText(level)} interval ${pooledIntervalText(quantity.kind, oneStage.interval, unit)}, ${patientsText(patients)}).`,
     );
   }
   return own === null ? sentences : [...sentences, ...ownSentence(quantity, unit, level)];
@@ -65,7 +65,7 @@ function meanSentences(
   unit: Unit,
   level: number,
 ): string[] {
-  const value = (number: number): string => valueText(kind, number, unit);
+  const value = (number: number): string => pooledValueText(kind, number, unit);
   const limits = ({ lower, upper }: Limits): string => `${value(lower)} to ${value(upper)}`;
   const sentences = [
     `${what}: ${value(mean.estimate)} (${percentText(level)} interval ${limits(mean.limits)}; ${countText(mean.centres)} centres, ${patientsText(patients)} behind it in all).`,
@@ -99,7 +99,7 @@ function ownSentence({ own, kind }: ViewedQuantity, unit: Unit, level: number): 
   return own === null
     ? []
     : [
-        `This clinic alone: ${valueText(kind, own.estimate, unit)} (${percentText(level)} interval ${intervalText(kind, own.interval, unit)}, ${patientsText(own.patients)}).`,
+        `This clinic alone: ${pooledValueText(kind, own.estimate, unit)} (${percentText(level)} interval ${pooledIntervalText(kind, own.interval, unit)}, ${patientsText(own.patients)}).`,
       ];
 }
 
@@ -109,20 +109,23 @@ const PLAIN_SUBJECTS: Readonly<Record<Exclude<QuantityKind, 'retained-share' | '
   'lasting-share': 'Share of the gain that lasts',
 };
 
-function subjectOf({ kind, year }: ViewedQuantity): string {
+/** What a quantity is, in a few words. */
+export function pooledSubject({ kind, year }: Pick<ViewedQuantity, 'kind' | 'year'>): string {
   if (kind === 'retained-share') return `Gain kept at year ${year ?? 0}`;
   if (kind === 'survival') return `Patients who still have the gain at year ${year ?? 0}`;
   return PLAIN_SUBJECTS[kind];
 }
 
-function valueText(kind: QuantityKind, value: number, unit: Unit): string {
+/** A value of a quantity as it is written: a share, years, or the measure's unit. */
+export function pooledValueText(kind: QuantityKind, value: number, unit: Unit): string {
   if (kind === 'lasting') return measureText(value, unit);
   return kind === 'forward' ? `${numberText(value, 2)} years` : percentText(value);
 }
 
-function intervalText(kind: QuantityKind, interval: RatioInterval, unit: Unit): string {
+/** An interval of a quantity as it is written; one that is not bounded says so. */
+export function pooledIntervalText(kind: QuantityKind, interval: RatioInterval, unit: Unit): string {
   return interval.kind === 'bounded'
-    ? `${valueText(kind, interval.lower, unit)} to ${valueText(kind, interval.upper, unit)}`
+    ? `${pooledValueText(kind, interval.lower, unit)} to ${pooledValueText(kind, interval.upper, unit)}`
     : ratioIntervalText(interval);
 }
 

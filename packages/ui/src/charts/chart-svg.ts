@@ -26,7 +26,7 @@ const PLOT_HEIGHT = 340;
 const LEFT = 88;
 const RIGHT = 22;
 const FONT = 13;
-const FONTS = "system-ui, 'Segoe UI', 'Helvetica Neue', Arial, sans-serif";
+export const FONTS = "system-ui, 'Segoe UI', 'Helvetica Neue', Arial, sans-serif";
 
 /**
  * A figure as SVG text: the same model as on the screen, drawn as vectors for print, with title, key and a line that
@@ -104,7 +104,7 @@ function axes({ x, y }: ChartModel, { px, py, bottom }: Frame): string[] {
 }
 
 /** Round values inside a range, three to eight of them. */
-function niceTicks([low, high]: readonly [number, number]): number[] {
+export function niceTicks([low, high]: readonly [number, number]): number[] {
   const rough = (high - low) / 7;
   const power = 10 ** Math.floor(Math.log10(rough));
   const step = [1, 2, 5, 10].map((factor) => factor * power).find((candidate) => candidate >= rough) ?? rough;
@@ -121,7 +121,8 @@ function underRow({ under }: ChartModel, { px }: Frame, y: number): string[] {
   ];
 }
 
-function keySvg(entry: KeyEntry, x: number, y: number): string {
+/** One line of the key. */
+export function keySvg(entry: KeyEntry, x: number, y: number): string {
   const colour = PRINT[entry.tone];
   const label = text(x + 40, y + 12, entry.label, 'start');
   switch (entry.kind) {
@@ -142,7 +143,7 @@ function keySvg(entry: KeyEntry, x: number, y: number): string {
 }
 
 /** Words in lines of at most so many characters. */
-function wrap(words: string, most: number): string[] {
+export function wrap(words: string, most: number): string[] {
   const lines: string[] = [];
   for (const word of words.split(' ')) {
     const last = lines[lines.length - 1];

@@ -1,7 +1,7 @@
 import type { ComparedResults, SensitivityAnswer } from '@longhold/core/answers';
 import type { MeasureDefinition } from '@longhold/core/measures';
-import type { RatioInterval } from '@longhold/core/ratio';
 import { formatChange, formatLimits, formatRatioInterval, formatShare, formatShareLimits } from '../format';
+import { intervalEnds } from './interval-ends';
 import { paddedRange, type ChartModel, type Layer } from './chart-model';
 
 /** Which of the main results is compared: one for each question of Outcomes. */
@@ -126,7 +126,7 @@ function comparisonOf(
             ? null
             : {
                 estimate: retained.estimate,
-                ...endsOf(retained.interval),
+                ...intervalEnds(retained.interval),
                 isBound: false,
                 words: `${formatShare(retained.estimate)} kept (${formatRatioInterval(retained.interval)}; ${retained.n} patients)`,
               },
@@ -181,19 +181,4 @@ function survivalResult({
     isBound: limits === null,
     words: `${formatShare(estimate)} still have the gain (${interval}${atRisk} at risk)`,
   };
-}
-
-/** The ends of a set of ratios; one that is no single stretch is drawn as open at both ends. */
-function endsOf(interval: RatioInterval): { lower: number | null; upper: number | null } {
-  switch (interval.kind) {
-    case 'bounded':
-      return { lower: interval.lower, upper: interval.upper };
-    case 'at-least':
-      return { lower: interval.lower, upper: null };
-    case 'at-most':
-      return { lower: null, upper: interval.upper };
-    case 'unbounded':
-    case 'whole-line':
-      return { lower: null, upper: null };
-  }
 }

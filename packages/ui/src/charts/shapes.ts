@@ -2,7 +2,7 @@ import type { Verdict } from '@longhold/core/retention';
 import type { RecallState } from '@longhold/core/recall';
 
 /** Signs drawn in a box of 16 by 16 around its centre; the same outlines serve the canvas and the page. */
-export type ShapeName = 'disc' | 'triangle' | 'diamond' | 'square' | 'block' | 'ring' | 'cross';
+export type ShapeName = 'disc' | 'triangle' | 'diamond' | 'lozenge' | 'square' | 'block' | 'ring' | 'cross';
 
 interface Shape {
   readonly outline: string;
@@ -14,6 +14,7 @@ export const SHAPES: Readonly<Record<ShapeName, Shape>> = {
   disc: { outline: 'M8 2.5a5.5 5.5 0 1 1 0 11a5.5 5.5 0 1 1 0-11z', filled: true },
   triangle: { outline: 'M1.8 3.2h12.4l-6.2 10.6z', filled: true },
   diamond: { outline: 'M8 1.6l6.4 6.4l-6.4 6.4l-6.4-6.4z', filled: false },
+  lozenge: { outline: 'M8 1.6l6.4 6.4l-6.4 6.4l-6.4-6.4z', filled: true },
   square: { outline: 'M3 3h10v10h-10z', filled: false },
   block: { outline: 'M4 4h8v8h-8z', filled: true },
   ring: { outline: 'M8 3.2a4.8 4.8 0 1 1 0 9.6a4.8 4.8 0 1 1 0-9.6z', filled: false },

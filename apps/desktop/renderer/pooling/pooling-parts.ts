@@ -1,0 +1,34 @@
+import type { PoolingPart } from '../state/address';
+import type { PoolingLink } from '../state/host';
+
+/** What each part is called in the switch. */
+export const PART_WORDS: Readonly<Record<PoolingPart, string>> = {
+  contribution: 'What leaves',
+  sent: 'What has left',
+  answer: 'Pooled answer',
+  study: 'Study definition',
+  members: 'Members and devices',
+};
+
+/** Each role's parts, the first one shown first. A reader contributes nothing and changes nothing. */
+export const PARTS_OF_ROLE: Readonly<Record<PoolingLink['role'], readonly PoolingPart[]>> = {
+  centre: ['contribution', 'sent', 'answer', 'study', 'members'],
+  coordinator: ['answer', 'study', 'members'],
+  reader: ['answer', 'members'],
+};
+
+export const ROLE_WORDS: Readonly<Record<PoolingLink['role'], string>> = {
+  centre: 'Centre',
+  coordinator: 'Coordinator',
+  reader: 'Reader',
+};
+
+/** A member or device by a name short enough to read: the service knows no other than a random id. */
+export function shortId(id: string): string {
+  return id.slice(0, 8);
+}
+
+/** A moment as day and minute, universal time; a month as it is. */
+export function momentText(moment: string): string {
+  return moment.length < 16 ? moment : `${moment.slice(0, 10)} ${moment.slice(11, 16)} UTC`;
+}

@@ -1,0 +1,34 @@
+import type { PoolingLink, Withdrawal } from '../../state/host';
+
+/** Why a patient was taken out of the pool, as it is written. */
+export const WITHDRAWAL_WORDS: Readonly<Record<Withdrawal['reason'], string>> = {
+  'no-pooling-consent': 'No consent for pooling',
+  'no-follow-up-consent': 'No consent for follow-up',
+  'not-in-store': 'Not among the records',
+  'asked-for': 'Asked for on this desktop',
+  'by-another-desktop': 'By another desktop of the clinic',
+};
+
+/** A receipt for the patient's file; empty while the service has given none. */
+export function receiptText(
+  { code, pseudonym, reason, askedAt, receipt }: Withdrawal,
+  { address, study, member }: Pick<PoolingLink, 'address' | 'study' | 'member'>,
+): string {
+  if (receipt === null) return '';
+  return [
+    'Receipt for a withdrawal from the pool',
+    '',
+    `Receipt: ${receipt.id}`,
+    `Sequence at the service: ${receipt.sequence}`,
+    `Month at the service: ${receipt.month}`,
+    `Versions of the record that were deleted: ${receipt.versionsRemoved}`,
+    `Patient code (known to the clinic only): ${code ?? 'not in this store'}`,
+    `Pseudonym: ${pseudonym}`,
+    `Reason: ${WITHDRAWAL_WORDS[reason]}`,
+    `Asked for at: ${askedAt}`,
+    `Service: ${address}`,
+    `Study: ${study}`,
+    `Clinic in the study: ${member}`,
+    '',
+  ].join('\n');
+}
