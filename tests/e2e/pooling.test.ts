@@ -1,5 +1,5 @@
 import { join } from 'node:path';
-import { afterAll, beforeAll, describe, expect, it } from 'vitest';
+import { afterAll, beforeAll, describe, expect, it, vi } from 'vitest';
 import { z } from 'zod';
 import {
   coordinate,
@@ -14,6 +14,9 @@ import {
   type Desktop,
   type Service,
 } from '../pooling/programs';
+
+// Dozens of programs are started one after the other; a busy computer takes its time over each.
+vi.setConfig({ testTimeout: 400_000, hookTimeout: 400_000 });
 
 const folder = poolingFolder(afterAll);
 const programs = servicePrograms(folder);

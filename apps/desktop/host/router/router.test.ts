@@ -53,6 +53,9 @@ describe('without an open store', () => {
       call().outcomes.patients({ job: 'x' }),
       call().outcomes.patient({ job: 'x', code: 'P1' }),
       call().report.start({}),
+      call().pooling.state(),
+      call().pooling.preview(),
+      call().pooling.send({ digest: 'a'.repeat(64) }),
     ];
     for (const one of asked) expect((await refusal(one)).reason).toBe('no-store-open');
   });
@@ -269,5 +272,48 @@ describe('calls between processes', () => {
     { path: 'session.open', type: 'mutation', input: '[]' },
   ])('are refused when they are not whole: %j', async (envelope) => {
     expect(await callRouter(host, envelope)).toMatchObject({ ok: false, error: { reason: 'invalid-input' } });
+  });
+});
+
+describe('pooling', () => {
+  const NOWHERE = 'http://127.0.0.1:9';
+  const CODE = 'AAAAAA-BBBBBB-CCCCCC-DDDDDD';
+
+  beforeEach(() => call().session.openDemo());
+
+  it('is nothing before a link, and everything that needs one is refused with what to do', async () => {
+    const state = await call().pooling.state();
+    expect(state).toMatchObject({ link: null, inPool: 0, running: false, fault: null });
+    expect(await call().pooling.preview()).toBeNull();
+    expect(await call().pooling.history({})).toEqual({ total: 0, rows: [] });
+    const asked = [
+      () => call().pooling.check(),
+      () => call().pooling.send({ digest: 'a'.repeat(64) }),
+      () => call().pooling.withdraw({ code: 'A-001' }),
+      () => call().pooling.makeLinkFile({ passphrase: 'an invented passphrase' }),
+      () => call().pooling.devices(),
+    ];
+    for (const one of asked) {
+      expect(await refusal(one())).toMatchObject({
+        reason: 'not-linked',
+        message: expect.stringContaining('enrolment code'),
+      });
+    }
+    expect((await call().pooling.progress()).state).toBe('idle');
+  });
+
+  it('tells an address that is not safe from a service that does not answer, and links to neither', async () => {
+    const unsafe = await refusal(call().pooling.link({ address: 'http://pool.example.org', code: CODE }));
+    expect(unsafe).toMatchObject({ reason: 'invalid-input', message: expect.stringContaining('https://') });
+    const silent = await refusal(call().pooling.link({ address: NOWHERE, code: CODE }));
+    expect(silent.reason).toBe('service-unreachable');
+    const short = await refusal(call().pooling.link({ address: NOWHERE, code: 'AAAA' }));
+    expect(short.reason).toBe('invalid-input');
+    expect((await call().pooling.state()).link).toBeNull();
+  });
+
+  it('takes the invented demo to no service on another computer', async () => {
+    const asked = call().pooling.link({ address: 'https://pool.example.org', code: CODE });
+    expect((await refusal(asked)).reason).toBe('demo-is-fixed');
   });
 });
