@@ -14,7 +14,7 @@ await build({
   format: 'esm',
   target: 'node20',
   outfile,
-  external: ['@libsql/*'],
+  external: ['@libsql/*', 'esbuild'],
   banner: {
     js: "import { createRequire } from 'node:module'; const require = createRequire(import.meta.url);",
   },

@@ -122,6 +122,49 @@ describe('the command line', () => {
     expect((await report('--rule', 'often')).code).toBe(2);
   });
 
+  it.each([
+    ['a protocol that nobody has', ['--protocol', 'NOPE'], /no treated patient.*"NOPE".*Present: \S+/],
+    ['a table that is not used', ['--table', 'Demo table'], /--table has no effect without --reference/],
+    [
+      'a table that is not there',
+      ['--reference', 'imported-table', '--table', 'Other'],
+      /no growth table "Other" of Co-Gn. Present: Demo table\./,
+    ],
+    ['an option given twice', ['--sex', 'male', '--sex', 'female'], /--sex is given more than once/],
+    ['a paper without a PDF', ['--paper', 'Letter'], /--paper has no effect without --pdf/],
+    ['a day to come', ['--as-of', '2199-01-01'], /--as-of takes a day up to today/],
+    ['a film factor of an angle', ['--film-factor', '0.9', '--measure', 'SNB'], /SNB is no length on films/],
+    [
+      'a growth reference of what does not grow',
+      ['--reference', 'built-in-table', '--measure', 'overjet'],
+      /overjet does not grow/,
+    ],
+    [
+      'a growth clock of what does not grow',
+      ['--growth-clock', 'age', '--measure', 'overjet'],
+      /overjet does not grow/,
+    ],
+  ])('refuses %s instead of passing it over', async (_, options, words) => {
+    const out = join(folder, 'refused');
+    const ended = await longhold(['report', '--store', store(), '--out', out, ...options]);
+    expect([ended.code, ended.out]).toEqual([2, '']);
+    expect(ended.err).toMatch(words);
+    expect(existsSync(out)).toBe(false);
+  });
+
+  it('takes a table that is there', async () => {
+    const asked = ['--reference', 'imported-table', '--table', 'Demo table', '--film-factor', '1'];
+    const out = join(folder, 'table');
+    expect((await longhold(['report', '--store', store(), '--out', out, ...asked])).code).toBe(0);
+  });
+
+  it('refuses an option given twice and a word too many in every command', async () => {
+    const twice = await longhold(['demo', '--seed', '4', '--seed=5', '--out', join(folder, 'twice')]);
+    expect([twice.code, twice.err]).toEqual([2, expect.stringContaining('--seed is given more than once')]);
+    expect((await longhold(['import', records, '--store', store(), '--store', 'x'])).code).toBe(2);
+    expect((await longhold(['help', 'report', 'serve'])).code).toBe(2);
+  });
+
   it('refuses a wrong passphrase and leaves the store as it is', async () => {
     const before = readFileSync(store());
     const ended = await longhold(['import', records, '--store', store()], 'another passphrase');

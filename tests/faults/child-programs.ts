@@ -3,7 +3,8 @@ import { spawn, type ChildProcess } from 'node:child_process';
 import { mkdirSync, mkdtempSync, rmSync } from 'node:fs';
 import { join } from 'node:path';
 
-const ROOT = join(import.meta.dirname, '..', '..');
+/** Tests and programs of this folder are started from the root. */
+const ROOT = process.cwd();
 
 /** The programs of this folder, bundled so that plain Node can run them as processes of their own. */
 export interface ChildPrograms {
@@ -33,7 +34,7 @@ export async function bundlePrograms(names: readonly string[]): Promise<ChildPro
   mkdirSync(cache, { recursive: true });
   const folder = mkdtempSync(join(cache, 'longhold-faults-'));
   await build({
-    entryPoints: names.map((name) => join(import.meta.dirname, 'programs', `${name}.ts`)),
+    entryPoints: names.map((name) => join(ROOT, 'tests', 'faults', 'programs', `${name}.ts`)),
     outdir: folder,
     outExtension: { '.js': '.mjs' },
     bundle: true,

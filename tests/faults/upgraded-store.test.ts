@@ -4,7 +4,7 @@ import { setTimeout as pause } from 'node:timers/promises';
 import { answerOutcome } from '@longhold/core/answers';
 import { createRandom } from '@longhold/core/numeric';
 import { patientHistorySchema, type Study } from '@longhold/core/records';
-import { createStore, openStore } from '@longhold/desktop/host/store';
+import { createStore, emptyBook, openStore } from '@longhold/desktop/host/store';
 import { connect } from '@longhold/desktop/host/store/database';
 import { readMasterKey } from '@longhold/desktop/host/store/key-file';
 import { deriveStoreKeys } from '@longhold/desktop/host/store/store-keys';
@@ -24,10 +24,14 @@ import { z } from 'zod';
 import { bundlePrograms, type ChildPrograms } from './child-programs';
 import { FAULT_ROUNDS } from './rounds';
 
-const FORMS = ['before-films', 'before-growth-tables'] as const;
+const FORMS = ['before-films', 'before-growth-tables', 'before-pooling'] as const;
 type Form = (typeof FORMS)[number];
 /** How many migrations each store has; see fixtures/README.md. */
-const APPLIED: Readonly<Record<Form, number>> = { 'before-films': 1, 'before-growth-tables': 2 };
+const APPLIED: Readonly<Record<Form, number>> = {
+  'before-films': 1,
+  'before-growth-tables': 2,
+  'before-pooling': 3,
+};
 
 const writtenSchema = z.strictObject({
   revision: z.int(),
@@ -86,6 +90,7 @@ async function expectAllThere(path: string, form: Form): Promise<void> {
   expect(await store.readSetting('demo')).toEqual(settings.demo);
   expect(await store.readSetting('views')).toEqual(settings.views);
   expect(await store.readGrowthTables()).toEqual([]);
+  expect((await store.readPooling()).book).toEqual(emptyBook());
   await store.close();
 }
 

@@ -28,6 +28,7 @@ export function parseWords<Options extends OptionsConfig>(
   positionals: readonly string[] = [],
 ) {
   const parsed = parseOrRefuse(words, options);
+  refuseRepeated(parsed.tokens);
   const missing = positionals[parsed.positionals.length];
   if (missing !== undefined) throw wrongUse(`${missing} is missing.`);
   const surplus = parsed.positionals[positionals.length];
@@ -37,12 +38,19 @@ export function parseWords<Options extends OptionsConfig>(
 
 function parseOrRefuse<Options extends OptionsConfig>(words: readonly string[], options: Options) {
   try {
-    return parseArgs({ args: [...words], options, allowPositionals: true, strict: true });
+    return parseArgs({ args: [...words], options, allowPositionals: true, strict: true, tokens: true });
   } catch (thrown) {
     // The parser's first sentence names the option; what follows explains its own conventions.
     const sentence = thrown instanceof Error ? thrown.message.split('. ')[0] : 'The options are wrong';
     throw wrongUse(`${sentence}.`);
   }
+}
+
+/** Of an option that is given twice one would be passed over in silence. */
+function refuseRepeated(tokens: readonly { readonly kind: string; readonly rawName?: string }[]): void {
+  const names = tokens.flatMap(({ rawName }) => rawName ?? []);
+  const repeated = names.find((name, i) => names.indexOf(name) < i);
+  if (repeated !== undefined) throw wrongUse(`${repeated} is given more than once.`);
 }
 
 /** An option that has to be there. */

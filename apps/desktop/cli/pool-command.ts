@@ -30,7 +30,8 @@ anonymous: ethics approval, consent and the agreement of the study group come fi
   history                    what was sent
   pooled                     the pooled answer, as far as this member may see it
   publish DEFINITION         a new version of the study definition, a JSON file; for the coordinator
-  invite ROLE                an enrolment code for a new centre or reader; for the coordinator
+  invite ROLE [--member ID]  an enrolment code for a new centre or reader, or for a further device of a
+                             member; for the coordinator
   revoke DEVICE              ends the access of one device
   unlink                     ends this store's access; what is in the pool stays there
 
@@ -43,6 +44,7 @@ const OPTIONS = {
   file: { type: 'string' },
   records: { type: 'string' },
   confirm: { type: 'string' },
+  member: { type: 'string' },
 } as const;
 
 /** What an action is given: pooling of the open store, the words after the action, the options. */
@@ -81,8 +83,10 @@ const ACTIONS: Readonly<Record<string, Action>> = {
   history: async ({ pooling }) => (await pooling.history({ offset: 0, limit: Infinity })).rows,
   pooled: ({ pooling }) => pooling.ask('pooled', {}),
   publish: publishDefinition,
-  invite: ({ pooling, words }) =>
-    pooling.ask('invite', { role: oneOf(words[0] ?? '', 'ROLE', roleSchema.options), member: null }),
+  invite: ({ pooling, words, values }) => {
+    const role = oneOf(words[0] ?? '', 'ROLE', roleSchema.options);
+    return pooling.ask('invite', { role, member: values.member ?? null });
+  },
   revoke: ({ pooling, words }) => pooling.ask('revoke', { kind: 'device', device: words[0] ?? '' }),
   unlink: ({ pooling }) => pooling.unlink(),
 };

@@ -45,6 +45,7 @@ export function questionOf(values: QuestionValues): OutcomeQuestion {
   const given = <T>(value: string | undefined, otherwise: T, read: (text: string) => T): T =>
     value === undefined ? otherwise : read(value);
   const measure = given(values.measure, measureOf(defaults.measure), measureOf);
+  refuseWithoutEffect(values, measure);
   return {
     ...defaults,
     measure: measure.code,
@@ -78,6 +79,19 @@ export function questionOf(values: QuestionValues): OutcomeQuestion {
     asOf: given<string | null>(values['as-of'], null, dateOf),
     level: given(values.level, defaults.level, levelOf),
   };
+}
+
+/** An option that would change nothing is refused: who gives it expects that it does. */
+function refuseWithoutEffect(values: QuestionValues, { code, grows, enlarged }: MeasureDefinition): void {
+  if (values.table !== undefined && values.reference !== 'imported-table')
+    throw wrongUse('--table has no effect without --reference imported-table.');
+  if (!grows) {
+    const option = (['reference', 'growth-clock'] as const).find((name) => values[name] !== undefined);
+    if (option !== undefined)
+      throw wrongUse(`--${option} has no effect: ${code} does not grow without treatment.`);
+  }
+  if (!enlarged && values['film-factor'] !== undefined)
+    throw wrongUse(`--film-factor has no effect: ${code} is no length on films.`);
 }
 
 function measureOf(text: string): MeasureDefinition {

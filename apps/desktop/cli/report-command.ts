@@ -11,6 +11,7 @@ import { existingStorePath, withHost } from './open-host';
 import { readPassphrase } from './passphrase';
 import { printPdf, requirePrinter } from './print-pdf';
 import { QUESTION_OPTIONS, questionOf } from './question-options';
+import { refuseAbsent } from './refuse-absent';
 import type { Terminal } from './terminal';
 
 const HELP = `longhold report --store FILE --measure CODE (--out DIR | --pdf FILE) [options]
@@ -31,7 +32,8 @@ plain words is printed.
   --rule RULE          what counts as a loss: any-visit, beyond-error, confirmed (confirmed)
   --reference CHOICE   where expected growth comes from: auto, untreated-series,
                        imported-table, built-in-table (auto)
-  --table NAME         which imported growth table, where one is used (the first by name)
+  --table NAME         which imported growth table, with --reference imported-table (the first
+                       by name)
   --protocol CODE      only patients of one treatment protocol
   --sex SEX            only female or only male patients
   --expansion yes|no   only patients whose upper jaw was, or was not, widened
@@ -46,7 +48,8 @@ plain words is printed.
   --as-of DATE         read the records as they were known on that day (the latest in them)
   --level LEVEL        confidence level of all intervals (0.95)
 
-In brackets what holds when an option is left out.
+In brackets what holds when an option is left out. An option that is given twice, that has no
+effect here, or that names a protocol or table that the store does not hold, is refused.
 The passphrase comes from LONGHOLD_PASSPHRASE or is asked for.`;
 
 export const reportCommand: Command = {
@@ -59,7 +62,7 @@ export const reportCommand: Command = {
       store: { type: 'string' },
       out: { type: 'string' },
       pdf: { type: 'string' },
-      paper: { type: 'string', default: 'A4' },
+      paper: { type: 'string' },
     });
     const path = existingStorePath(required(values.store, '--store FILE'));
     const places = placesOf(values);
@@ -86,7 +89,11 @@ interface Places {
   readonly paper: Paper;
 }
 
-function placesOf(values: { out?: string | undefined; pdf?: string | undefined; paper: string }): Places {
+function placesOf(values: {
+  out?: string | undefined;
+  pdf?: string | undefined;
+  paper?: string | undefined;
+}): Places {
   const given = (value: string | undefined, option: string): string | null =>
     value === undefined ? null : required(value, option);
   const out = given(values.out, '--out DIR');
@@ -95,7 +102,8 @@ function placesOf(values: { out?: string | undefined; pdf?: string | undefined; 
   const pages = out === null ? [] : ['report.html', 'results.json'].map((name) => resolve(out, name));
   if (pdf !== null && pages.includes(resolve(pdf)))
     throw wrongUse(`--pdf ${pdf} is a file that --out writes too; give the PDF another name.`);
-  return { out, pdf, paper: oneOf(values.paper, '--paper', PAPERS) };
+  if (pdf === null && values.paper !== undefined) throw wrongUse('--paper has no effect without --pdf FILE.');
+  return { out, pdf, paper: oneOf(values.paper ?? 'A4', '--paper', PAPERS) };
 }
 
 /** Writes what was asked for, each file whole or not at all; gives their names. */
@@ -110,6 +118,7 @@ async function write(report: Report, pdf: Uint8Array | null, places: Places): Pr
 async function buildReport(host: Host, asked: OutcomeQuestion, terminal: Terminal): Promise<Report> {
   const open = host.requireOpen();
   const keyed = await open.keyedStudy();
+  refuseAbsent(asked, keyed, open.today);
   // Not today: a report that is made again next month should say the same.
   const question = { ...asked, asOf: asked.asOf ?? latestDate(keyed.study) };
   try {

@@ -25,7 +25,10 @@ async function runWords(words: readonly string[], context: CommandContext): Prom
     return EXIT.done;
   }
   if (name === '--help' || name === '-h') return help(undefined, context);
-  if (name === 'help') return help(rest[0], context);
+  if (name === 'help') {
+    if (rest[1] !== undefined) throw wrongUse(`"${rest[1]}" is one word too many.`);
+    return help(rest[0], context);
+  }
   if (name === undefined) throw wrongUse('No command was given.');
   const command = findCommand(name);
   if (rest.includes('--help') || rest.includes('-h')) return help(name, context);

@@ -98,18 +98,23 @@ data <- data.frame(
 )[keep, ]
 others <- levels(data$group)[-1]
 cox <- coxph(Surv(time, event) ~ group, data, control = coxph.control(eps = 1e-11))
-regressions <- lapply(c("weibull", "loglogistic"), function(distribution) {
+# To the variance of a log ratio comes what curve and method error leave open, as far as it is known.
+carried <- function(i) {
+  sd <- results$groups$regressions$timeRatios[[i]]$carriedSd
+  ifelse(is.na(sd), 0, sd)
+}
+regressions <- Map(function(distribution, i) {
   fit <- survreg(Surv(from, to, type = "interval2") ~ group, data, dist = distribution, control = survreg.control(maxiter = 200, rel.tolerance = 1e-13))
   empty <- survreg(Surv(from, to, type = "interval2") ~ 1, data, dist = distribution, control = survreg.control(maxiter = 200, rel.tolerance = 1e-13))
   b <- coef(fit)[-1]
-  se <- sqrt(diag(fit$var))[seq_along(b) + 1]
+  se <- sqrt(diag(fit$var)[seq_along(b) + 1] + carried(i)^2)
   list(
     ratios = I(unname(exp(b))), lower = I(unname(exp(b - z * se))), upper = I(unname(exp(b + z * se))),
     hazards = I(unname(exp(-b / fit$scale))),
     p = pchisq(2 * (fit$loglik[2] - empty$loglik[2]), length(b), lower.tail = FALSE),
     aic = -2 * fit$loglik[2] + 2 * (length(coef(fit)) + 1)
   )
-})
+}, c("weibull", "loglogistic"), 1:2) |> unname()
 
 # The growth clock, and what the uncertainty of the growth curve adds to its two parts.
 gains <- as.data.frame(results$gains)

@@ -1,9 +1,9 @@
 import { randomUUID } from 'node:crypto';
-import type { Study } from '@longhold/core/records';
-import type { PoolingBook, PoolingValue } from '../store';
+import type { IsoDate, Study } from '@longhold/core/records';
+import { documentOf, type PoolingBook, type PoolingValue } from '../store';
 import { acknowledged } from './acknowledged';
 import { nextStep, type Heard, type Step } from './next-step';
-import { consentsGone } from './outgoing';
+import { consentsGone, sameAsHere } from './outgoing';
 import type { PoolingMemory } from './pooling-memory';
 import { pseudonymOf, tombstoneOf } from './pseudonyms';
 import { linkWith, noteDefinition, noteEpoch, notePull, queueRepeats, staleBatches } from './service-changes';
@@ -21,6 +21,7 @@ const STEP_WORDS: Readonly<Record<Step['kind'], string>> = {
   'note-epoch': 'The service was restored from a backup; reading it anew',
   'queue-withdrawals': 'Withdrawing',
   'queue-repeats': 'Preparing what the restored service lacks',
+  compare: 'Comparing with the records here',
   push: 'Sending',
   'read-definition': 'Reading the study definition',
   pull: 'Reading what the service holds of your clinic',
@@ -33,6 +34,8 @@ export interface RunGiven {
   readonly memory: PoolingMemory;
   /** The clinic's records as they are now. */
   readonly study: () => Promise<Study>;
+  /** The day on which the records are looked at. */
+  readonly today: () => IsoDate;
   readonly now: () => Date;
   readonly stop: AbortSignal;
   /** Told before each step, and after each batch how many items were acknowledged. */
@@ -98,7 +101,7 @@ function clientOf(given: RunGiven, link: PoolingValue<'link'>): ServiceClient {
 /** One exchange, step by step. */
 class ExchangeRun {
   readonly #given: RunGiven;
-  #heard: Heard = { session: null, pulled: false };
+  #heard: Heard = { session: null, pulled: false, compared: false };
   #renewals = 0;
 
   constructor(given: RunGiven) {
@@ -124,7 +127,7 @@ class ExchangeRun {
       case 'ask-session':
         return this.#askSession(link);
       case 'note-epoch':
-        this.#heard = { ...this.#heard, pulled: false };
+        this.#heard = { ...this.#heard, pulled: false, compared: false };
         return void (await memory.change((latest) => noteEpoch(latest, next.epoch)));
       case 'queue-withdrawals':
         return void (await memory.change((latest) => queueWithdrawals(latest, randomUUID)));
@@ -134,6 +137,8 @@ class ExchangeRun {
         return this.#readDefinition(link, book);
       case 'pull':
         return this.#pull(link);
+      case 'compare':
+        return this.#compare();
       case 'push':
         return this.#push(link, next.key, book);
       case 'send-sheet':
@@ -151,7 +156,7 @@ class ExchangeRun {
         'The service at this address belongs to another study than the one this store is linked to. Unlink, and link anew.',
       );
     }
-    this.#heard = { session, pulled: false };
+    this.#heard = { session, pulled: false, compared: false };
     const at = this.#given.now().toISOString();
     await this.#given.memory.change((book) => {
       const latest = book.link.get('link');
@@ -192,7 +197,24 @@ class ExchangeRun {
         newKey: randomUUID,
       });
     });
-    if (!answer.more) this.#heard = { ...this.#heard, pulled: true };
+    if (!answer.more) this.#heard = { ...this.#heard, pulled: true, compared: false };
+  }
+
+  async #compare(): Promise<void> {
+    const study = await this.#given.study();
+    const today = this.#given.today();
+    await this.#given.memory.change((book) => {
+      const secret = secretOf(book);
+      const same = secret === null ? [] : sameAsHere({ study, today, secret, book });
+      if (same.length === 0) return null;
+      const heads = same.flatMap((pseudonym) => {
+        const head = book.head.get(pseudonym);
+        return head === undefined ? [] : [documentOf('head', pseudonym, { ...head, own: true })];
+      });
+      const note = { action: 'pooling-checked', patient: null, after: { sameAsHere: heads.length } } as const;
+      return { put: heads, remove: [], note };
+    });
+    this.#heard = { ...this.#heard, compared: true };
   }
 
   async #push(link: PoolingValue<'link'>, key: string, book: PoolingBook): Promise<void> {
@@ -206,7 +228,7 @@ class ExchangeRun {
       await this.#given.memory.change((latest) => acknowledged(latest, key, answer, at));
       this.#given.onAcknowledged(items.length);
       if (answer.items.some(({ kind }) => kind === 'conflict'))
-        this.#heard = { ...this.#heard, pulled: false };
+        this.#heard = { ...this.#heard, pulled: false, compared: false };
     } catch (thrown) {
       const isOutdated = thrown instanceof ServiceFault && thrown.code === 'definition-outdated';
       if (!isOutdated || this.#renewals === MOST_RENEWALS) throw thrown;
@@ -240,7 +262,7 @@ class ExchangeRun {
         'The service changes faster than it can be read. Try again later.',
       );
     }
-    this.#heard = { session: null, pulled: false };
+    this.#heard = { session: null, pulled: false, compared: false };
   }
 
   #client(link: PoolingValue<'link'>): ServiceClient {

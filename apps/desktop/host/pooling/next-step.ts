@@ -7,11 +7,13 @@ export interface Heard {
   readonly session: ProcedureAnswer<'session'> | null;
   /** Whether all of the clinic's own changes were read in this run. */
   readonly pulled: boolean;
+  /** Whether what was read was compared with this store's records. */
+  readonly compared: boolean;
 }
 
 /** One thing to do next in an exchange with the service. */
 export type Step =
-  | { readonly kind: 'ask-session' | 'read-definition' | 'pull' | 'send-sheet' | 'done' }
+  | { readonly kind: 'ask-session' | 'read-definition' | 'pull' | 'compare' | 'send-sheet' | 'done' }
   /** The service's store is another than before: read it all, repeat withdrawals and records. */
   | { readonly kind: 'note-epoch'; readonly epoch: string }
   | { readonly kind: 'queue-withdrawals' | 'queue-repeats' }
@@ -28,7 +30,7 @@ export const RECORDS_AFTER = 'b';
  * everything of the clinic at the service was read; the sheet goes last, because with it the clinic says that all of
  * its records are there.
  */
-export function nextStep(book: PoolingBook, { session, pulled }: Heard): Step {
+export function nextStep(book: PoolingBook, { session, pulled, compared }: Heard): Step {
   const link = book.link.get('link');
   if (link === undefined) return { kind: 'done' };
   if (session === null) return { kind: 'ask-session' };
@@ -42,6 +44,7 @@ export function nextStep(book: PoolingBook, { session, pulled }: Heard): Step {
     return { kind: 'read-definition' };
   if (session.role !== 'centre') return { kind: 'done' };
   if (!pulled) return { kind: 'pull' };
+  if (!compared && [...book.head.values()].some(({ own }) => !own)) return { kind: 'compare' };
   if (book.before.size > 0) return { kind: 'queue-repeats' };
   const [first] = batches;
   if (first !== undefined) return { kind: 'push', key: first };

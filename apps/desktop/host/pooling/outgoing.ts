@@ -1,4 +1,5 @@
 import {
+  canonicalRecord,
   clinicContribution,
   recordChanges,
   type ClinicContribution,
@@ -83,6 +84,18 @@ function contributionUnder(
 export function heldVersions(book: PoolingBook): HeldVersion[] {
   return [...book.head].map(([pseudonym, { version, definition, record, own, keptAgainst }]) => {
     return { pseudonym, version, definition, record, own, keptAgainst };
+  });
+}
+
+/**
+ * Versions of another desktop that are the same as this store's record: what is changed here from now on goes on from
+ * them.
+ */
+export function sameAsHere(given: OutgoingGiven): string[] {
+  const recordUnder = earlierRecords(given);
+  return [...given.book.head].flatMap(([pseudonym, { own, definition, record }]) => {
+    const here = own ? null : recordUnder(definition, pseudonym);
+    return here !== null && canonicalRecord(here) === canonicalRecord(record) ? [pseudonym] : [];
   });
 }
 

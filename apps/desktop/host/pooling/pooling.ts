@@ -285,6 +285,7 @@ export class Pooling implements PoolingDesk {
       await runExchange({
         memory: this.#memory,
         study: this.#given.study,
+        today: this.#given.today,
         now: this.#given.now,
         stop: this.#stop.signal,
         onStep: (step) => (this.#progress = { ...this.#progress, step }),

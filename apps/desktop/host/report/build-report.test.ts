@@ -23,6 +23,17 @@ const report = (answer: OutcomeAnswer, source: Partial<ReportInput['generatedFor
     generatedFor: { storeName: 'demo', demo: true, ...source },
   });
 
+/** The report on a store that holds nobody. */
+function emptyPage(): string {
+  return buildReport({
+    answer: answerOutcome([], {}),
+    sensitivity: sensitivity(prepareQuestion([], {})),
+    version: '0.1.0',
+    fingerprint: studyFingerprint([]),
+    generatedFor: { storeName: 'empty', demo: false },
+  }).html;
+}
+
 const answer = ask({});
 const built = report(answer);
 
@@ -59,8 +70,40 @@ describe('report.html', () => {
 
   it('covers the 22 items of STROBE, each with its place in the page or left to the authors', () => {
     expect(STROBE_ITEMS.map(({ number }) => number)).toEqual(Array.from({ length: 22 }, (_, i) => i + 1));
-    for (const { anchor } of STROBE_ITEMS)
-      if (anchor !== null) expect(built.html).toContain(` id="${anchor}"`);
+    const pages = [built.html, emptyPage()];
+    for (const { anchors } of STROBE_ITEMS)
+      for (const anchor of anchors) for (const page of pages) expect(page).toContain(` id="${anchor}"`);
+  });
+
+  it.each([
+    ['the question in full', 'question', '&quot;threshold&quot;'],
+    ['what each group is', 'definitions', 'CS1 and CS2 before the peak of growth'],
+    ['where gains are divided', 'definitions', '(the median) and more count as larger'],
+    ['how many are in each analysis', 'flow', 'in the models of the lasting gain'],
+    ['counts of participants', 'participants', 'Treatment protocol'],
+    ['the age at the end of treatment', 'participants', 'Age at the end of active treatment'],
+    ['how long they were followed, and by which convention', 'participants', 'not the reverse Kaplan-Meier'],
+    ['numbers behind the models', 'separation', 'gains of'],
+    ['limits of both incidences', 'competing', 'Treated again first'],
+    ['limits of survival in the sensitivity table', 'sensitivity', '; at risk '],
+    ['numbers of the retained shares in it', 'sensitivity', '; n '],
+  ])('gives %s where the checklist says so', (_, anchor, words) => {
+    expect(STROBE_ITEMS.flatMap(({ anchors }) => anchors)).toContain(anchor);
+    const start = built.html.indexOf(` id="${anchor}"`);
+    const section = built.html.slice(start, built.html.indexOf('</section>', start)).replace(/\s+/g, ' ');
+    expect(section).toContain(words);
+  });
+
+  it('says where gains are divided beside the curves of small and large gains', () => {
+    const { html } = report(ask({ groupBy: 'gain' }));
+    const start = html.indexOf(' id="groups"');
+    expect(html.slice(start, html.indexOf('</section>', start))).toContain('(the median) and more count');
+  });
+
+  it('claims in the methods paragraph of an empty store nothing that was not done', () => {
+    const page = emptyPage();
+    const paragraph = page.slice(page.indexOf('<blockquote>'), page.indexOf('</blockquote>'));
+    expect(paragraph).not.toMatch(/Fieller|resamples|again|Turnbull/);
   });
 
   it('names every patient who is left out', () => {

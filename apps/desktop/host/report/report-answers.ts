@@ -1,6 +1,7 @@
 import {
   aboveSentence,
   carriedSentence,
+  betweenYearsText,
   RULE_LEANING,
   measureText,
   numberText,
@@ -69,8 +70,8 @@ function changesTable({ changes, measure }: OutcomeAnswer): Html {
       { heading: 'Mean change a year', kind: 'number' },
       { heading: 'Limits', kind: 'number' },
     ],
-    changes.map(({ from, to, n, mean, limits }) => [
-      from === 0 ? `end of treatment and year ${to}` : `year ${from} and year ${to}`,
+    changes.map(({ n, mean, limits, ...years }) => [
+      betweenYearsText(years),
       n,
       amount(mean),
       `${amount(limits.lower)} to ${amount(limits.upper)}`,

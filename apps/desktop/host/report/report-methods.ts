@@ -1,10 +1,15 @@
 import {
+  dividingGainText,
   filmErrorLeftOut,
+  GROUPING_DEFINITIONS,
+  GROUPING_WORDS,
+  GROUPINGS,
   importedTableWords,
   MATURITY_WORDS,
   measureText,
   methodErrorWords,
   numberText,
+  participantsOf,
   percentText,
   type OutcomeAnswer,
 } from '@longhold/core/answers';
@@ -54,10 +59,24 @@ export function methodsSection(answer: OutcomeAnswer, results: Results): Html {
         (1958), which takes the visit that found a loss for the time of the loss and so tends to put it too
         late. Who never came back is not in the curve but in the flow.
       </dd>
+      <dt>Groups</dt>
+      <dd>${groupsText(answer)}</dd>
       <dt>Which patients</dt>
       <dd>${filterText(answer)}</dd>
     </dl>
   </section>`;
+}
+
+/** How patients are divided into groups, every way of which is tested. */
+function groupsText(answer: OutcomeAnswer): Html[] {
+  const { dividingGain } = participantsOf(answer);
+  return GROUPINGS.map((grouping) => {
+    const where =
+      grouping !== 'gain' || dividingGain === null
+        ? ''
+        : ` ${dividingGainText(dividingGain, answer.measure.unit)}`;
+    return html`${GROUPING_WORDS[grouping]}: ${GROUPING_DEFINITIONS[grouping]}${where} `;
+  });
 }
 
 /** Whom the question asks about, in words. */

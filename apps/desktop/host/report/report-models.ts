@@ -1,24 +1,29 @@
 import {
   absenceSentence,
+  baselineText,
   competingSentence,
+  dividingGainText,
   DIAGNOSIS_WORDS,
   FADING_DIAGNOSIS_WORDS,
+  groupCountsText,
   GROUPING_WORDS,
   groupsSentence,
   meanYearsText,
   measureText,
   modelComparisonSentence,
+  NOT_FIXED,
   numberText,
   percentText,
   pText,
-  ratioIntervalText,
   ratioText,
   readTwoParts,
   separationSentence,
   settlingSentence,
+  shareText,
   shareTipSentence,
   shareLimitsText,
-  type FadingAnswer,
+  tauText,
+  testedText,
   type OutcomeAnswer,
   type SurvivalAtYear,
   type SurvivalGroupsAnswer,
@@ -27,7 +32,7 @@ import {
 import { isRefusal } from '@longhold/core/numeric';
 import { absenceModel, groupCurvesModel, incidenceModel, separationModel } from '@longhold/ui/figures';
 import { html, table, type Html } from './html';
-import { figure, NOT_FIXED, testedText } from './report-pieces';
+import { figure } from './report-pieces';
 
 const CUSTOMARY_YEARS = [1, 2, 3, 5, 10];
 
@@ -78,7 +83,7 @@ function modelTable(answer: OutcomeAnswer): Html {
     .map((message) => html`<p>${message}</p>`);
   if (clock === null && fading === null) return html`${refusals}`;
   return html`${table(
-    'Two models of the gain',
+    `Two models of the gain: ${separation.gains} gains of ${separation.patients} patients`,
     [
       { heading: '', kind: 'text' },
       { heading: 'Growth clock', kind: 'number' },
@@ -92,12 +97,9 @@ function modelTable(answer: OutcomeAnswer): Html {
         '–',
       ],
       ['Fading gain P', '–', fading === null ? '–' : testedText(fading.passing, gain)],
-      ['Time constant, years', '–', fading === null ? '–' : tauText(fading)],
+      ['Time constant', '–', fading === null ? '–' : tauText(fading)],
       split('Passing part at the end of treatment', ({ passingAtEnd }) => gain(passingAtEnd)),
-      split(
-        'Lasting share',
-        ({ share }) => `${percentText(share.estimate)} (${ratioIntervalText(share.interval)})`,
-      ),
+      split('Lasting share', ({ share }) => shareText(share)),
       split('Correlation of the estimates', ({ correlation }) => numberText(correlation, 2)),
       split('SD between patients, lasting part', ({ patientSd }) => gain(patientSd.lasting)),
       both('Residual SD', ({ residualSd }) => gain(residualSd)),
@@ -105,12 +107,6 @@ function modelTable(answer: OutcomeAnswer): Html {
     ],
   )}
   ${refusals}`;
-}
-
-function tauText({ tau, tauLower, tauUpper, tauBounded }: FadingAnswer): string {
-  if (!tauBounded) return NOT_FIXED;
-  const end = (value: number | null): string => (value === null ? 'not bounded' : numberText(value, 1));
-  return `${numberText(tau, 1)} (${end(tauLower)} to ${end(tauUpper)})`;
 }
 
 function influenceText({ separation, measure }: OutcomeAnswer): Html | null {
@@ -127,7 +123,7 @@ function influenceText({ separation, measure }: OutcomeAnswer): Html | null {
 
 /** Survival under each rule, the mean time, groups, and second treatments. */
 export function survivalComparisons(answer: OutcomeAnswer): Html {
-  const { survival, groups, competing } = answer;
+  const { survival, groups, competing, measure } = answer;
   const mean = survival?.turnbull.restrictedMean ?? null;
   return html`${
       survival === null
@@ -157,7 +153,7 @@ export function survivalComparisons(answer: OutcomeAnswer): Html {
     <section id="groups">
       <h2>Groups</h2>
       <p>${groupsSentence(answer)}</p>
-      ${groups === null || groups.groups.length === 0 ? null : groupsDetail(groups)}
+      ${groups === null || groups.groups.length === 0 ? null : groupsDetail(groups, measure)}
     </section>
     <section id="competing">
       <h2>Lost, or treated again first</h2>
@@ -171,10 +167,30 @@ export function survivalComparisons(answer: OutcomeAnswer): Html {
               'At the visits that found a loss and the days of second treatments (Aalen and Johansen 1978).',
             )
       }
+      ${competing === null || competing.patients === 0 ? null : competingTable(competing)}
     </section>`;
 }
 
-function groupsDetail(groups: SurvivalGroupsAnswer): Html {
+/** Both incidences at the customary years, with limits. */
+function competingTable({ atYears }: NonNullable<OutcomeAnswer['competing']>): Html {
+  const cell = ({ probability, lower, upper }: (typeof atYears)[number]['lost']): string => {
+    if (probability === null) return '–';
+    const limits = lower === null || upper === null ? '' : ` (${shareLimitsText({ lower, upper })})`;
+    return `${percentText(probability)}${limits}`;
+  };
+  return table(
+    'Found lost, or treated again first, by year (limits)',
+    [
+      { heading: 'Year', kind: 'text' },
+      { heading: 'At risk', kind: 'number' },
+      { heading: 'Gain found lost', kind: 'number' },
+      { heading: 'Treated again first', kind: 'number' },
+    ],
+    atYears.map(({ year, atRisk, lost, treatedAgain }) => [year, atRisk, cell(lost), cell(treatedAgain)]),
+  );
+}
+
+function groupsDetail(groups: SurvivalGroupsAnswer, measure: OutcomeAnswer['measure']): Html {
   const name = GROUPING_WORDS[groups.grouping].toLowerCase();
   return html`${figure(
     groupCurvesModel(groups.groups),
@@ -186,6 +202,11 @@ function groupsDetail(groups: SurvivalGroupsAnswer): Html {
     'Group',
     groups.groups.map(({ label, ...rest }) => ({ name: label, ...rest })),
   )}
+  ${
+    groups.dividingGain === null
+      ? null
+      : html`<p class="about">${dividingGainText(groups.dividingGain, measure.unit)}</p>`
+  }
   ${groupMeansTable(groups)} ${groups.reference === null ? null : ratioTable(groups)}
   ${table(
     'Tests that the gain stays equally long in all groups',
@@ -197,7 +218,7 @@ function groupsDetail(groups: SurvivalGroupsAnswer): Html {
     ],
     groups.tests.map(({ grouping, groups: members, test, adjustedP, why }) => [
       GROUPING_WORDS[grouping],
-      members.map(({ label, patients, losses }) => `${label} ${losses} of ${patients}`).join('; '),
+      groupCountsText({ groups: members }),
       test === null ? (why ?? '–') : pText(test.p),
       adjustedP === null ? '–' : pText(adjustedP),
     ]),
@@ -245,22 +266,23 @@ interface YearRow {
 function groupMeansTable({ groups, reference, meanDifferences }: SurvivalGroupsAnswer): Html | null {
   const [until] = groups.flatMap(({ restrictedMean }) => restrictedMean?.until ?? []);
   if (until === undefined) return null;
-  return table(
-    `Mean years with the gain, of the first ${until}`,
-    [
-      { heading: 'Group', kind: 'text' },
-      { heading: 'Mean years * [where not defined] (limits)', kind: 'number' },
-      { heading: `More than ${reference ?? 'the largest group'}`, kind: 'number' },
-    ],
-    groups.map(({ label, restrictedMean }) => {
-      const difference = meanDifferences.find((one) => one.label === label);
-      return [
-        label,
-        restrictedMean === null ? '–' : meanYearsText(restrictedMean),
-        difference === undefined ? '–' : meanYearsText(difference),
-      ];
-    }),
-  );
+  return html`${table(
+      `Mean years with the gain, of the first ${until}`,
+      [
+        { heading: 'Group', kind: 'text' },
+        { heading: 'Mean years (limits)', kind: 'number' },
+        { heading: `More than ${reference ?? 'the largest group'}`, kind: 'number' },
+      ],
+      groups.map(({ label, restrictedMean }) => {
+        const difference = meanDifferences.find((one) => one.label === label);
+        return [
+          label,
+          restrictedMean === null ? '–' : meanYearsText(restrictedMean),
+          difference === undefined ? '–' : meanYearsText(difference),
+        ];
+      }),
+    )}
+    <p class="about">${UNDEFINED_MEAN_NOTE}</p>`;
 }
 
 function yearTable(caption: string, heading: string, rows: readonly YearRow[]): Html {
@@ -314,8 +336,9 @@ export function absenceSection(answer: OutcomeAnswer): Html {
               { heading: 'Not seen', kind: 'number' },
               { heading: 'Difference (limits)', kind: 'number' },
             ],
-            absence.baseline.map(({ name, kind, seen, unseen, difference, limits }) => {
-              const write = kind === 'share' ? percentText : (value: number): string => numberText(value);
+            absence.baseline.map((row) => {
+              const write = (value: number): string => baselineText(row, value);
+              const { name, seen, unseen, difference, limits } = row;
               return [
                 name,
                 `${write(seen.value)} (${seen.n})`,

@@ -6,6 +6,7 @@ import { gaveWaySection } from './report-gave-way';
 import { filterText, methodsSection } from './report-methods';
 import { absenceSection, separationSection, survivalComparisons } from './report-models';
 import { paragraphSection, strobeSection } from './report-paper';
+import { participantsSection } from './report-participants';
 import { missingSection, patientsSection, statusSection } from './report-people';
 import { referencesSection } from './report-references';
 import { sensitivitySection } from './report-sensitivity';
@@ -44,13 +45,13 @@ export function reportPage(
           <p class="about">${aboutText(answer, results)}</p>
         </header>
         <main>
-          ${answerBox(answer, results)} ${missingSection(answer, document)} ${methodsSection(answer, results)}
-          ${retentionSection(answer, document)} ${survivalSection(answer, results, document)}
-          ${survivalComparisons(answer)} ${separationSection(answer)} ${gaveWaySection(answer)}
-          ${absenceSection(answer)} ${referencesSection(sensitivity, answer)}
-          ${sensitivitySection(sensitivity, answer)} ${statusSection(answer)}
-          ${paragraphSection(answer, results.software.version)} ${strobeSection()} ${traceSection(results)}
-          ${patientsSection(answer)}
+          ${answerBox(answer, results)} ${missingSection(answer, document)} ${participantsSection(answer)}
+          ${methodsSection(answer, results)} ${retentionSection(answer, document)}
+          ${survivalSection(answer, results, document)} ${survivalComparisons(answer)}
+          ${separationSection(answer)} ${gaveWaySection(answer)} ${absenceSection(answer)}
+          ${referencesSection(sensitivity, answer)} ${sensitivitySection(sensitivity, answer)}
+          ${statusSection(answer)} ${paragraphSection(answer, sensitivity, results.software.version)}
+          ${strobeSection()} ${traceSection(results)} ${patientsSection(answer)}
         </main>
       </body>
     </html> `;
@@ -74,15 +75,17 @@ function answerBox({ warnings }: OutcomeAnswer, { sentences }: Results): Html {
       <p>${sentences.survival}</p>
       <p>${sentences.separation}</p>
     </div>
-    ${
-      warnings.length === 0
-        ? null
-        : html`<h3>To bear in mind</h3>
-            <ul>
-              ${warnings.map(({ detail }) => html`<li>${detail}</li>`)}
-            </ul>`
-    }
-    <div class="caution" id="cautions" role="note">
+    <div id="cautions">
+      ${
+        warnings.length === 0
+          ? null
+          : html`<h3>To bear in mind</h3>
+              <ul>
+                ${warnings.map(({ detail }) => html`<li>${detail}</li>`)}
+              </ul>`
+      }
+    </div>
+    <div class="caution" role="note">
       Decision support for research and audit: not a diagnosis and not a medical device. A group's answer does
       not decide what is right for one patient. A radiograph is taken only when a licensed clinician justifies
       it for that patient; nothing here says that one is due. Local law, ethics approval and data protection
@@ -91,7 +94,7 @@ function answerBox({ warnings }: OutcomeAnswer, { sentences }: Results): Html {
 }
 
 function traceSection({ software, source, definitions, asOf }: Results): Html {
-  return html`<section>
+  return html`<section id="question">
     <h2>Where these numbers come from</h2>
     <p>
       ${software.name} ${software.version}; records ${asOf === null ? '' : `as of ${asOf} `}with the

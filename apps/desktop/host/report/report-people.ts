@@ -30,7 +30,7 @@ export function missingSection(answer: OutcomeAnswer, document: Document): Html 
   return html`<section id="flow">
     <h2>Who is missing</h2>
     <p>${missingSentence(answer)}</p>
-    ${flow.length === 0 ? null : flowDetail(flow, document)}
+    ${stagesTable(answer)} ${flow.length === 0 ? null : flowDetail(flow, document)}
     ${
       leftOut.length === 0
         ? null
@@ -45,6 +45,28 @@ export function missingSection(answer: OutcomeAnswer, document: Document): Html 
           )
     }
   </section>`;
+}
+
+/** From everybody asked about to those in each analysis. */
+function stagesTable({ treated, patients, survival, separation }: OutcomeAnswer): Html | null {
+  if (treated === 0) return null;
+  return table(
+    'Numbers in each analysis',
+    [
+      { heading: 'Treated patients', kind: 'text' },
+      { heading: 'Patients', kind: 'number' },
+    ],
+    [
+      ['asked about', treated],
+      ['of these with consent for follow-up', patients.length],
+      [
+        'of these with a gain of treatment that can be computed',
+        patients.filter((one) => one.gain !== null).length,
+      ],
+      ['in the survival curve', survival?.patients ?? 0],
+      ['in the models of the lasting gain', separation.patients],
+    ],
+  );
 }
 
 function flowDetail(flow: readonly FlowYear[], document: Document): Html {

@@ -1,10 +1,10 @@
 import {
+  comparedSurvivalText,
   measureText,
-  percentText,
-  ratioIntervalText,
   referenceRemark,
   referenceSentence,
-  shareLimitsText,
+  retainedText,
+  shareText,
   type OutcomeAnswer,
   type ReferenceRow,
   type SensitivityAnswer,
@@ -60,15 +60,11 @@ function resultCells({ results }: ReferenceRow, { unit }: MeasureDefinition): st
     `${write(lower)} to ${write(upper)}`;
   return [
     gain === null ? '–' : `${write(gain.mean)} (${between(gain.limits)}; n ${gain.n})`,
-    retained === null
-      ? '–'
-      : `${percentText(retained.estimate)} (${ratioIntervalText(retained.interval)}; n ${retained.n})`,
-    survival?.estimate == null
-      ? '–'
-      : `${percentText(survival.estimate)}${survival.limits === null ? '' : ` (${shareLimitsText(survival.limits)}; at risk ${survival.atRisk})`}`,
+    retained === null ? '–' : retainedText(retained),
+    comparedSurvivalText(survival ?? null) ?? '–',
     lasting === null
       ? '–'
       : `${write(lasting.estimate)}${lasting.limits === null ? '' : ` (${between(lasting.limits)})`}`,
-    share === null ? '–' : `${percentText(share.estimate)} (${ratioIntervalText(share.interval)})`,
+    share === null ? '–' : shareText(share),
   ];
 }

@@ -1,15 +1,17 @@
 import {
-  ASPECT_WORDS,
+  choiceText,
+  comparedSurvivalText,
   measureText,
-  percentText,
-  ratioIntervalText,
+  retainedText,
   sensitivitySentence,
+  shareText,
+  testedText,
   type OutcomeAnswer,
   type SensitivityAnswer,
 } from '@longhold/core/answers';
 import { sensitivityModel } from '@longhold/ui/figures';
 import { html, table, type Html } from './html';
-import { figure, testedText } from './report-pieces';
+import { figure } from './report-pieces';
 
 /** The same question with one thing changed at a time. */
 export function sensitivitySection(sensitivity: SensitivityAnswer, { measure }: OutcomeAnswer): Html {
@@ -28,25 +30,53 @@ export function sensitivitySection(sensitivity: SensitivityAnswer, { measure }: 
           )
     }
     ${table(
-      'The question answered again',
+      'The question answered again: how much is kept, and for how long',
       [
         { heading: 'No.', kind: 'text' },
         { heading: 'Changed', kind: 'text' },
+        { heading: 'Patients', kind: 'number' },
         { heading: `Kept at year ${retainedYear ?? '–'}`, kind: 'number' },
         { heading: `Still there at year ${survivalYear ?? '–'}`, kind: 'number' },
-        { heading: 'Lasting gain', kind: 'number' },
-        { heading: 'Lasting share', kind: 'number' },
       ],
-      rows.map(({ aspect, choice, inForce, retained, survival, lasting, share }, i) => [
+      rows.map((row, i) => [
         i + 1,
-        `${ASPECT_WORDS[aspect]}: ${choice}${inForce ? ' (as asked)' : ''}`,
-        retained === null
-          ? '–'
-          : `${percentText(retained.estimate)} (${ratioIntervalText(retained.interval)})`,
-        survival?.estimate == null ? '–' : percentText(survival.estimate),
-        lasting === null ? '–' : testedText(lasting, gain),
-        share === null ? '–' : `${percentText(share.estimate)} (${ratioIntervalText(share.interval)})`,
+        choiceText(row),
+        row.patients,
+        row.retained === null ? '–' : retainedText(row.retained),
+        comparedSurvivalText(row.survival) ?? '–',
       ]),
     )}
+    <p class="about">
+      Patients: with a gain of treatment. n: seen in that year. At risk: still followed then.
+    </p>
+    ${lastingTable(rows, gain)}
   </section>`;
+}
+
+/** The lasting gain under each choice; a table of its own, since all results side by side are wider than a page. */
+function lastingTable(rows: SensitivityAnswer['rows'], gain: (value: number) => string): Html | null {
+  if (rows.every(({ lasting }) => lasting === null)) return null;
+  return table(
+    'The question answered again: lasting gain',
+    [
+      { heading: 'No.', kind: 'text' },
+      { heading: 'Changed', kind: 'text' },
+      { heading: 'Patients', kind: 'number' },
+      { heading: 'Lasting gain', kind: 'number' },
+      { heading: 'Lasting share', kind: 'number' },
+    ],
+    rows.flatMap((row, i) =>
+      row.lasting === null
+        ? []
+        : [
+            [
+              i + 1,
+              choiceText(row),
+              row.patients,
+              testedText(row.lasting, gain),
+              row.share === null ? '–' : shareText(row.share),
+            ],
+          ],
+    ),
+  );
 }

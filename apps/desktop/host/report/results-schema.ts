@@ -27,6 +27,7 @@ import {
   survivalAtYearSchema,
 } from './results-parts';
 import { gaveWaySchema } from './results-gave-way';
+import { participantsSchema } from './results-participants';
 import { referencesSchema, sensitivitySchema } from './results-sensitivity';
 
 const provenanceSchema = z.strictObject({
@@ -244,6 +245,7 @@ export const resultsSchema = z.strictObject({
       missing: z.string().describe('who is missing'),
     })
     .describe('the answers in words'),
+  participants: participantsSchema.describe('who the treated patients are'),
   gain: groupGainSchema.nullable().describe('gain of active treatment; null with fewer than two patients'),
   retained: z.array(retainedYearSchema).describe('retained share by year'),
   changes: changesSchema.describe('change of the gain a year on matched intervals'),

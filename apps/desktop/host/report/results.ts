@@ -3,6 +3,7 @@ import {
   gaveWaySentence,
   groupsSentence,
   missingSentence,
+  participantsOf,
   referenceSentence,
   retentionSentence,
   RULE_WORDS,
@@ -11,6 +12,7 @@ import {
   survivalSentence,
   thresholdText,
   type OutcomeAnswer,
+  type Participants,
   type SensitivityAnswer,
   type SurvivalAnswer,
 } from '@longhold/core/answers';
@@ -65,6 +67,7 @@ export function resultsOf({ answer, sensitivity, version, fingerprint, generated
       references: referenceSentence(sensitivity, answer.measure),
       missing: missingSentence(answer),
     },
+    participants: participantsFields(participantsOf(answer)),
     gain: answer.gain,
     retained: answer.retained.map(({ share, ...year }) => ({ ...year, ...ratioOf(share) })),
     changes: [...answer.changes],
@@ -86,6 +89,14 @@ export function resultsOf({ answer, sensitivity, version, fingerprint, generated
     warnings: [...answer.warnings],
     ...patientColumns(answer),
   } satisfies Results);
+}
+
+function participantsFields({ counts, quartiles, ...rest }: Participants): Results['participants'] {
+  return {
+    ...rest,
+    counts: counts.map(({ groups, ...one }) => ({ ...one, groups: [...groups] })),
+    quartiles: [...quartiles],
+  };
 }
 
 function definitionsOf({

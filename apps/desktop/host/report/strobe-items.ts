@@ -3,8 +3,8 @@ export interface StrobeItem {
   readonly number: number;
   /** The item in our own words. */
   readonly item: string;
-  /** Anchor of the section that covers it; null where the authors must write it themselves. */
-  readonly anchor: string | null;
+  /** Anchors of the sections that cover it; empty where the authors must write it themselves. */
+  readonly anchors: readonly string[];
   /** What the report gives, or what the authors still have to say. */
   readonly note: string;
 }
@@ -17,103 +17,108 @@ export const STROBE_ITEMS: readonly StrobeItem[] = [
   {
     number: 1,
     item: 'Design named in title and summary',
-    anchor: null,
+    anchors: [],
     note: 'A cohort followed after treatment: the authors say so.',
   },
-  { number: 2, item: 'Background and reasons', anchor: null, note: 'For the authors.' },
+  { number: 2, item: 'Background and reasons', anchors: [], note: 'For the authors.' },
   {
     number: 3,
     item: 'Objectives',
-    anchor: 'answer',
+    anchors: ['question'],
     note: 'The question in full; hypotheses set beforehand are for the authors.',
   },
   {
     number: 4,
     item: 'Design early in the paper',
-    anchor: 'paragraph',
+    anchors: ['paragraph'],
     note: 'First sentence of the methods paragraph.',
   },
   {
     number: 5,
     item: 'Setting, places and dates',
-    anchor: null,
+    anchors: [],
     note: 'Clinics and dates of treatment are for the authors; the report holds no calendar dates but the day of reading.',
   },
   {
     number: 6,
     item: 'Who could take part, and follow-up',
-    anchor: 'flow',
-    note: 'Filter and flow; how patients were chosen (consecutive?) is for the authors.',
+    anchors: ['definitions', 'flow'],
+    note: 'Which patients were asked about, and the flow; how patients were chosen (consecutive?) is for the authors.',
   },
   {
     number: 7,
     item: 'Outcomes, exposures, confounders defined',
-    anchor: 'definitions',
-    note: 'Measure, gain, threshold, rule, groups.',
+    anchors: ['definitions'],
+    note: 'Measure, gain, threshold, rule, and what each group is; confounders beyond the groups are for the authors.',
   },
   {
     number: 8,
     item: 'Sources of data and how measured',
-    anchor: 'definitions',
+    anchors: ['definitions'],
     note: 'Method error and growth reference; apparatus and examiners are for the authors.',
   },
   {
     number: 9,
     item: 'What was done against bias',
-    anchor: 'absence',
-    note: 'Bounds, tipping points, seen against unseen; selection on success is for the authors.',
+    anchors: ['absence'],
+    note: 'Bounds, tipping points, seen against unseen where enough of both are there; selection on success is for the authors.',
   },
-  { number: 10, item: 'How the size of the study came about', anchor: null, note: 'For the authors.' },
+  { number: 10, item: 'How the size of the study came about', anchors: [], note: 'For the authors.' },
   {
     number: 11,
     item: 'Handling of quantities and groupings',
-    anchor: 'groups',
-    note: 'Groups and where gains were divided.',
+    anchors: ['definitions', 'groups'],
+    note: 'The threshold, the groups, and where gains were divided.',
   },
   {
     number: 12,
     item: 'Statistical methods, missing data, sensitivity',
-    anchor: 'paragraph',
-    note: 'Methods paragraph with references; rules and models side by side.',
+    anchors: ['paragraph', 'sensitivity'],
+    note: 'Methods paragraph with references; rules, references and other choices side by side.',
   },
   {
     number: 13,
     item: 'Numbers at each stage, and why lost',
-    anchor: 'flow',
-    note: 'Flow by year with reasons, and those left out of each analysis.',
+    anchors: ['flow', 'gave-way'],
+    note: 'Numbers in each analysis, flow by year with reasons, and those left out of the curve and of the splits.',
   },
   {
     number: 14,
     item: 'Description of participants and follow-up time',
-    anchor: 'absence',
-    note: 'Seen and unseen compared; longest follow-up with the lasting gain.',
+    anchors: ['participants', 'absence'],
+    note: 'Counts, medians and quartiles with who is not known; length of follow-up; seen and unseen compared.',
   },
   {
     number: 15,
     item: 'Numbers of outcome events over time',
-    anchor: 'survival',
-    note: 'Losses, numbers at risk, second treatments.',
+    anchors: ['survival', 'competing'],
+    note: 'Losses, numbers at risk, second treatments by year.',
   },
   {
     number: 16,
     item: 'Main results with intervals',
-    anchor: 'retention',
-    note: 'Every estimate with interval and number.',
+    anchors: ['retention', 'survival', 'separation'],
+    note: 'Every share, survival and lasting gain with interval and number. Groups are not adjusted for one another: for the authors.',
   },
   {
     number: 17,
     item: 'Other analyses',
-    anchor: 'separation',
-    note: 'Groups, what gave way, two models, other rules.',
+    anchors: ['groups', 'gave-way', 'separation', 'sensitivity'],
+    note: 'Groups, what gave way, two models, other rules and references.',
   },
-  { number: 18, item: 'Key results in summary', anchor: 'answer', note: 'The answers in words.' },
+  {
+    number: 18,
+    item: 'Key results in summary',
+    anchors: ['answer'],
+    note: 'The answers in words.',
+  },
   {
     number: 19,
     item: 'Limitations',
-    anchor: 'cautions',
+    anchors: ['cautions'],
     note: 'What to bear in mind; the authors add what the records cannot know.',
   },
-  { number: 20, item: 'Interpretation', anchor: null, note: 'For the authors.' },
-  { number: 21, item: 'Whether it holds elsewhere', anchor: null, note: 'For the authors.' },
-  { number: 22, item: 'Funding', anchor: null, note: 'For the authors.' },
+  { number: 20, item: 'Interpretation', anchors: [], note: 'For the authors.' },
+  { number: 21, item: 'Whether it holds elsewhere', anchors: [], note: 'For the authors.' },
+  { number: 22, item: 'Funding', anchors: [], note: 'For the authors.' },
 ];

@@ -52,7 +52,7 @@ export const POOLING_SCHEMAS = {
     definition: z.int().min(1),
     sequence: sequenceSchema,
     record: pooledRecordSchema,
-    /** Made here, or taken over by a person's choice; else another desktop of the clinic made it. */
+    /** This store's record goes on from it: made here, found to be the same, or taken over by a person's choice. */
     own: z.boolean(),
     /** Digest of this store's own content against which a person kept this version; null where nobody had to choose. */
     keptAgainst: digestSchema.nullable(),

@@ -1,4 +1,4 @@
-import type { ModelledGain, QuietAge, TestedEstimate } from '@longhold/core/answers';
+import type { ModelledGain, QuietAge } from '@longhold/core/answers';
 import type { MeasureDefinition } from '@longhold/core/measures';
 import {
   countColumn,
@@ -6,7 +6,6 @@ import {
   formatLimits,
   formatNumber,
   formatOr,
-  formatP,
   SEX_WORDS,
   type Column,
 } from '@longhold/ui';
@@ -60,19 +59,6 @@ export const modelColumns: readonly Column<ModelRow>[] = [
     numeric: true,
   },
 ];
-
-/** What stands in place of a number that the data do not fix. */
-export const NOT_FIXED = 'not fixed by the data';
-
-/** An estimate with interval and, where there is one, the p of its test. */
-export function testedText(
-  { estimate, limits, p }: TestedEstimate,
-  write: (value: number) => string,
-): string {
-  if (limits === null) return NOT_FIXED;
-  const test = p === null ? '' : `; p ${formatP(p)}`;
-  return `${write(estimate)} (${formatLimits(limits, write)}${test})`;
-}
 
 export const quietColumns: readonly Column<QuietAge>[] = [
   { key: 'sex', label: 'Sex', text: ({ sex }) => SEX_WORDS[sex], heading: true },

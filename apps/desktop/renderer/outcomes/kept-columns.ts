@@ -1,12 +1,10 @@
-import type { ChangeYear, SplitAnswer } from '@longhold/core/answers';
+import { betweenYearsText, shareText, type ChangeYear, type SplitAnswer } from '@longhold/core/answers';
 import type { MeasureDefinition } from '@longhold/core/measures';
 import {
   countColumn,
   formatChange,
   formatLimits,
   formatOr,
-  formatRatioInterval,
-  formatShare,
   NO_VALUE,
   SPAN_WORDS,
   type Column,
@@ -19,8 +17,7 @@ export function changeColumns({ unit }: MeasureDefinition): readonly Column<Chan
     {
       key: 'years',
       label: 'Between',
-      text: ({ from, to }) =>
-        from === 0 ? 'the end of treatment and year 1' : `year ${from} and year ${to}`,
+      text: betweenYearsText,
       heading: true,
     },
     countColumn('n', 'Patients', ({ n }) => n),
@@ -89,6 +86,5 @@ function asMillimetres(value: number): string {
 
 /** The skeletal share of a split in words; null where there is none. */
 export function skeletalText({ skeletalShare }: SplitAnswer): string | null {
-  if (skeletalShare === null) return null;
-  return `${formatShare(skeletalShare.estimate)} (${formatRatioInterval(skeletalShare.interval)})`;
+  return skeletalShare === null ? null : shareText(skeletalShare);
 }

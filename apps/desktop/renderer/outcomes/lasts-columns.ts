@@ -1,5 +1,7 @@
 import {
   meanYearsText,
+  baselineText,
+  groupCountsText,
   RULE_WORDS,
   type BaselineRow,
   type BoundedSurvival,
@@ -118,8 +120,7 @@ export const groupingColumns: readonly Column<GroupingTest>[] = [
   {
     key: 'groups',
     label: 'Groups (losses of patients)',
-    text: ({ groups }) =>
-      groups.map(({ label, patients, losses }) => `${label} ${losses} of ${patients}`).join('; '),
+    text: groupCountsText,
   },
   countColumn('unknown', 'Not recorded', ({ unknown }) => unknown),
   {
@@ -211,7 +212,3 @@ export const baselineColumns: readonly Column<BaselineRow>[] = [
     numeric: true,
   },
 ];
-
-function baselineText({ kind }: BaselineRow, value: number): string {
-  return kind === 'share' ? formatShare(value) : formatNumber(value, 1);
-}

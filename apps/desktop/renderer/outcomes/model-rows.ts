@@ -1,15 +1,8 @@
-import type { FadingAnswer, TwoPartAnswer } from '@longhold/core/answers';
+import { NOT_FIXED, shareText, tauText, testedText, type TwoPartAnswer } from '@longhold/core/answers';
 import { isRefusal } from '@longhold/core/numeric';
-import {
-  formatChange,
-  formatNumber,
-  formatOr,
-  formatQuantity,
-  formatRatioInterval,
-  formatShare,
-} from '@longhold/ui';
+import { formatChange, formatNumber, formatQuantity } from '@longhold/ui';
 import type { OutcomeSummary } from '../state/host';
-import { NOT_FIXED, testedText, type ModelRow } from './grown-columns';
+import type { ModelRow } from './grown-columns';
 
 /** What the two models say, line by line. */
 export function modelRows({ separation, measure }: OutcomeSummary): ModelRow[] {
@@ -41,7 +34,7 @@ export function modelRows({ separation, measure }: OutcomeSummary): ModelRow[] {
     ),
     both(
       'Lasting share of the gain',
-      whereFixed(({ share }) => `${formatShare(share.estimate)} (${formatRatioInterval(share.interval)})`),
+      whereFixed(({ share }) => shareText(share)),
     ),
     both(
       'Correlation of the two estimates',
@@ -63,10 +56,4 @@ function whereFixed(write: (model: TwoPartAnswer) => string): (model: TwoPartAns
 
 function formatOrNull<Model>(model: Model | null, write: (model: Model) => string): string | null {
   return model === null ? null : write(model);
-}
-
-function tauText({ tau, tauLower, tauUpper, tauBounded }: FadingAnswer): string {
-  const write = (value: number | null): string => formatOr(value, (years) => formatNumber(years, 1));
-  if (!tauBounded) return NOT_FIXED;
-  return `${formatNumber(tau, 1)} years (${write(tauLower)} to ${write(tauUpper)})`;
 }

@@ -1,14 +1,12 @@
-import type { ReferenceRow, SensitivityAnswer } from '@longhold/core/answers';
-import type { MeasureDefinition } from '@longhold/core/measures';
 import {
-  formatChange,
-  formatLimits,
-  formatOr,
-  formatRatioInterval,
-  formatShare,
-  formatShareLimits,
-  type Column,
-} from '@longhold/ui';
+  comparedSurvivalText,
+  retainedText,
+  shareText,
+  type ReferenceRow,
+  type SensitivityAnswer,
+} from '@longhold/core/answers';
+import type { MeasureDefinition } from '@longhold/core/measures';
+import { formatChange, formatLimits, formatOr, type Column } from '@longhold/ui';
 
 /** A growth reference with its number in the figure. */
 export interface NumberedReference extends ReferenceRow {
@@ -50,23 +48,17 @@ export function referenceColumns(
     {
       key: 'retained',
       label: `Kept at year ${retainedYear ?? '–'}`,
-      text: ({ results }) =>
-        formatOr(
-          results?.retained ?? null,
-          ({ estimate, interval, n }) =>
-            `${formatShare(estimate)} (${formatRatioInterval(interval)}; n ${n})`,
-        ),
+      text: ({ results }) => formatOr(results?.retained ?? null, retainedText),
       numeric: true,
     },
     {
       key: 'survival',
       label: `Still there at year ${SURVIVAL_YEAR}`,
-      text: ({ results }) => {
-        const survival = results?.atYears.find(({ year }) => year === SURVIVAL_YEAR);
-        return survival?.estimate == null
-          ? formatOr(null, String)
-          : `${formatShare(survival.estimate)} (${formatOr(survival.limits, formatShareLimits)}; at risk ${survival.atRisk})`;
-      },
+      text: ({ results }) =>
+        formatOr(
+          comparedSurvivalText(results?.atYears.find(({ year }) => year === SURVIVAL_YEAR) ?? null),
+          String,
+        ),
       numeric: true,
     },
     {
@@ -83,11 +75,7 @@ export function referenceColumns(
     {
       key: 'share',
       label: 'Lasting share',
-      text: ({ results }) =>
-        formatOr(
-          results?.share ?? null,
-          ({ estimate, interval }) => `${formatShare(estimate)} (${formatRatioInterval(interval)})`,
-        ),
+      text: ({ results }) => formatOr(results?.share ?? null, shareText),
       numeric: true,
     },
   ];

@@ -1,6 +1,9 @@
 import {
-  ASPECT_WORDS,
+  choiceText,
+  comparedSurvivalText,
   DIAGNOSIS_WORDS,
+  retainedText,
+  shareText,
   type SensitivityAnswer,
   type SensitivityRow,
 } from '@longhold/core/answers';
@@ -10,9 +13,7 @@ import {
   formatChange,
   formatLimits,
   formatOr,
-  formatRatioInterval,
   formatShare,
-  formatShareLimits,
   type Column,
   type ComparedResult,
 } from '@longhold/ui';
@@ -38,8 +39,7 @@ export function sensitivityColumns(
     {
       key: 'choice',
       label: 'Changed',
-      text: ({ aspect, choice, inForce }) =>
-        `${capital(ASPECT_WORDS[aspect])}: ${choice}${inForce ? ' (as asked)' : ''}`,
+      text: choiceText,
       heading: true,
     },
     countColumn('patients', 'Patients', ({ patients }) => patients),
@@ -60,11 +60,7 @@ function resultColumns(
       {
         key: 'retained',
         label: `Kept at year ${retainedYear ?? '–'}`,
-        text: ({ retained }) =>
-          formatOr(
-            retained,
-            ({ estimate, interval }) => `${formatShare(estimate)} (${formatRatioInterval(interval)})`,
-          ),
+        text: ({ retained }) => formatOr(retained, retainedText),
         numeric: true,
       },
     ],
@@ -79,10 +75,7 @@ function resultColumns(
       {
         key: 'survival',
         label: `Still there at year ${survivalYear ?? '–'}`,
-        text: ({ survival }) =>
-          survival?.estimate == null
-            ? formatOr(null, String)
-            : `${formatShare(survival.estimate)} (${survival.limits === null ? 'bound' : formatShareLimits(survival.limits)})`,
+        text: ({ survival }) => formatOr(comparedSurvivalText(survival), String),
         numeric: true,
       },
     ],
@@ -101,11 +94,7 @@ function resultColumns(
       {
         key: 'share',
         label: 'Lasting share',
-        text: ({ share }) =>
-          formatOr(
-            share,
-            ({ estimate, interval }) => `${formatShare(estimate)} (${formatRatioInterval(interval)})`,
-          ),
+        text: ({ share }) => formatOr(share, shareText),
         numeric: true,
       },
       {
@@ -115,8 +104,4 @@ function resultColumns(
       },
     ],
   };
-}
-
-function capital(words: string): string {
-  return words.charAt(0).toUpperCase() + words.slice(1);
 }

@@ -17,7 +17,7 @@ describe('a question in the address', () => {
     } as const;
     const query = writeQuestion(question);
     expect(query.get('threshold')).toBe('1.5deg');
-    expect(readQuestion(new URLSearchParams(query.toString()))).toEqual({ question, ignored: [] });
+    expect(readQuestion(new URLSearchParams(query.toString()))).toEqual({ question, unread: [] });
   });
 
   it('starts with the first question when nothing is asked', () => {
@@ -30,11 +30,35 @@ describe('a question in the address', () => {
   });
 
   it('names what makes no sense and goes on with the rest', () => {
-    const { question, ignored } = readQuestion(
+    const { question, unread } = readQuestion(
       new URLSearchParams('measure=Nonsense&threshold=140%25&rule=confirmed&sex=x&film=9.12&asOf=2024-02-31'),
     );
     expect(question).toEqual({ ...FIRST_QUESTION, rule: 'confirmed' });
-    expect(ignored).toEqual(['measure=Nonsense', 'threshold=140%', 'sex=x', 'film=9.12', 'asOf=2024-02-31']);
+    expect(unread).toEqual([
+      { written: 'measure=Nonsense', instead: 'Co-Gn' },
+      { written: 'threshold=140%', instead: '75%' },
+      { written: 'sex=x', instead: 'both sexes' },
+      { written: 'film=9.12', instead: 'none' },
+      { written: 'asOf=2024-02-31', instead: 'all records' },
+    ]);
+  });
+
+  it.each([
+    ['every part', 'measure=Nope&threshold=999%25&rule=x', ['measure=Nope', 'threshold=999%', 'rule=x']],
+    ['an amount in another unit', 'measure=SNB&threshold=2mm', ['threshold=2mm']],
+    ['a second value', 'sex=male&sex=female', ['sex=female']],
+    ['an empty value', 'rule=', ['rule=']],
+    ['a name that no address has', 'treshold=50%25&status=held&page=2', ['treshold=50%']],
+  ])('names %s that cannot be read', (_, query, written) => {
+    expect(readQuestion(new URLSearchParams(query)).unread.map((part) => part.written)).toEqual(written);
+  });
+
+  it('says of a second value which one is used, and of an unknown name that it is left aside', () => {
+    const { unread } = readQuestion(new URLSearchParams('sex=male&sex=female&other=1'));
+    expect(unread).toEqual([
+      { written: 'sex=female', instead: 'male' },
+      { written: 'other=1', instead: null },
+    ]);
   });
 
   it('leaves what else the address holds where it is', () => {

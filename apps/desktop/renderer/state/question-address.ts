@@ -82,26 +82,43 @@ const NAMES = [
   'film',
   'asOf',
 ] as const;
+type QuestionName = (typeof NAMES)[number];
 
 /** Whether a query holds any part of a question. */
 export function holdsQuestion(query: URLSearchParams): boolean {
   return NAMES.some((name) => query.has(name));
 }
 
-/** Read a question from an address. Parts that make no sense fall back to the first question and are named. */
-export function readQuestion(query = new URLSearchParams()): { question: ChosenQuestion; ignored: string[] } {
-  const ignored: string[] = [];
-  const part = <T>(name: (typeof NAMES)[number], fallback: T, read: (text: string) => T | undefined): T => {
-    const text = query.get(name);
-    if (text === null) return fallback;
+/** A part of an address that could not be read. */
+export interface UnreadPart {
+  /** As it stands in the address, `measure=Nonsense`. */
+  readonly written: string;
+  /** What the question takes instead, in words; null where it asks nothing for this name. */
+  readonly instead: string | null;
+}
+
+/**
+ * Read a question from an address. Parts that make no sense fall back to the first question, and every one is named;
+ * so are names that no address of the program has, and all but the first value of a name.
+ */
+export function readQuestion(query = new URLSearchParams()): {
+  question: ChosenQuestion;
+  unread: UnreadPart[];
+} {
+  const unread: { readonly name: string; readonly text: string }[] = [];
+  const part = <T>(name: QuestionName, fallback: T, read: (text: string) => T | undefined): T => {
+    const [text, ...more] = query.getAll(name);
+    if (text === undefined) return fallback;
     const value = read(text);
-    if (value === undefined) ignored.push(`${name}=${text}`);
+    if (value === undefined) unread.push({ name, text });
+    unread.push(...more.map((again) => ({ name, text: again })));
     return value ?? fallback;
   };
   const first = FIRST_QUESTION;
+  const measure = part('measure', first.measure, (text) => findMeasure(text)?.code);
   const question: ChosenQuestion = {
-    measure: part('measure', first.measure, (text) => findMeasure(text)?.code),
-    threshold: part('threshold', first.threshold, readThreshold),
+    measure,
+    threshold: part('threshold', first.threshold, (text) => readThreshold(text, unitOf(measure))),
     rule: part('rule', first.rule, (text) => lossRuleSchema.safeParse(text).data),
     reference: part('reference', first.reference, (text) => referenceChoiceSchema.safeParse(text).data),
     table: part<string | null>('table', null, (text) => growthTableNameSchema.safeParse(text).data),
@@ -120,16 +137,56 @@ export function readQuestion(query = new URLSearchParams()): { question: ChosenQ
     filmFactor: part<number | null>('film', null, readFilmFactor),
     asOf: part<string | null>('asOf', null, (text) => isoDateSchema.safeParse(text).data),
   };
-  return { question, ignored };
+  for (const [name, text] of query)
+    if (!isQuestionName(name) && !LIST_NAMES.includes(name)) unread.push({ name, text });
+  const values = valuesOf(question);
+  return {
+    question,
+    unread: unread.map(({ name, text }) => ({
+      written: `${name}=${text}`,
+      instead: isQuestionName(name) ? (values[name] ?? NOT_ASKED_WORDS[name]) : null,
+    })),
+  };
 }
+
+/** What lists keep in the address beside a question. */
+const LIST_NAMES: readonly string[] = ['status', 'state', 'text', 'sort', 'order', 'page'];
+
+/** What holds where an address leaves a part of the question out. */
+const NOT_ASKED_WORDS: Readonly<Record<QuestionName, string>> = {
+  measure: FIRST_QUESTION.measure,
+  threshold: writeThreshold(FIRST_QUESTION.threshold, unitOf(FIRST_QUESTION.measure)),
+  rule: FIRST_QUESTION.rule,
+  reference: 'the best there is',
+  table: 'the first of the measure',
+  protocol: 'all protocols',
+  sex: 'both sexes',
+  expansion: 'with and without',
+  maturity: 'all',
+  clock: 'age',
+  groups: FIRST_QUESTION.groupBy,
+  film: 'none',
+  asOf: 'all records',
+};
 
 /** Write a question into a query, in place of the one that is there. What is not asked is left out. */
 export function writeQuestion(question: ChosenQuestion, query = new URLSearchParams()): URLSearchParams {
-  const unit = findMeasure(question.measure)?.unit ?? 'mm';
+  const values = valuesOf(question);
+  const next = new URLSearchParams();
+  for (const name of NAMES) {
+    const value = values[name];
+    if (value !== null) next.set(name, value);
+  }
+  for (const [name, value] of query) if (!isQuestionName(name)) next.append(name, value);
+  return next;
+}
+
+/** The parts of a question as they are written; null for what is not asked. */
+function valuesOf(question: ChosenQuestion): Record<QuestionName, string | null> {
   const { protocol, sex, expansion, maturity } = question.filter;
-  const values: Record<(typeof NAMES)[number], string | null> = {
+  return {
     measure: question.measure,
-    threshold: writeThreshold(question.threshold, unit),
+    threshold: writeThreshold(question.threshold, unitOf(question.measure)),
     rule: question.rule,
     reference: question.reference === 'auto' ? null : question.reference,
     table: question.table,
@@ -142,13 +199,10 @@ export function writeQuestion(question: ChosenQuestion, query = new URLSearchPar
     film: question.filmFactor === null ? null : String(question.filmFactor),
     asOf: question.asOf,
   };
-  const next = new URLSearchParams();
-  for (const name of NAMES) {
-    const value = values[name];
-    if (value !== null) next.set(name, value);
-  }
-  for (const [name, value] of query) if (!isQuestionName(name)) next.append(name, value);
-  return next;
+}
+
+function unitOf(measure: string): Unit {
+  return findMeasure(measure)?.unit ?? 'mm';
 }
 
 /** Two questions ask the same when they are written the same. */
@@ -156,17 +210,17 @@ export function questionKey(question: ChosenQuestion): string {
   return writeQuestion(question).toString();
 }
 
-function isQuestionName(name: string): boolean {
+function isQuestionName(name: string): name is QuestionName {
   return NAMES.some((known) => known === name);
 }
 
-function readThreshold(text: string): Threshold | undefined {
+function readThreshold(text: string, unit: Unit): Threshold | undefined {
   const found = /^(\d+(?:\.\d+)?)(%|mm|deg)$/.exec(text);
   if (found === null) return undefined;
   const amount = Number(found[1]);
   if (found[2] === '%')
     return amount > 0 && amount < 100 ? { kind: 'share', share: amount / 100 } : undefined;
-  return amount > 0 && amount <= 50 ? { kind: 'floor', amount } : undefined;
+  return found[2] === unit && amount > 0 && amount <= 50 ? { kind: 'floor', amount } : undefined;
 }
 
 function writeThreshold(threshold: Threshold, unit: Unit): string {

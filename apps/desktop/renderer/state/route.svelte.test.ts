@@ -32,6 +32,18 @@ describe('the route', () => {
     expect(route.query.has('state')).toBe(false);
   });
 
+  it('names what it cannot read in an address, also where that asks no question at all', () => {
+    const bar = fakeBar('#/outcomes?measure=Nope&rule=x');
+    const route = new Route(bar);
+    expect(route.unread.map(({ written }) => written)).toEqual(['measure=Nope', 'rule=x']);
+    bar.push('#/outcomes?mesure=SNB');
+    route.follow();
+    expect(route.unread.map(({ written }) => written)).toEqual(['mesure=SNB']);
+    bar.push('#/outcomes?measure=SNB');
+    route.follow();
+    expect(route.unread).toEqual([]);
+  });
+
   it('starts a list at its first page when another question is asked', () => {
     const bar = fakeBar('#/patients?measure=SNB&status=lost&page=4');
     const route = new Route(bar);

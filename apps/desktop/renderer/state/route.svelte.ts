@@ -7,7 +7,13 @@ import {
   type PoolingPart,
   type ScreenName,
 } from './address';
-import { holdsQuestion, readQuestion, writeQuestion, type ChosenQuestion } from './question-address';
+import {
+  holdsQuestion,
+  readQuestion,
+  writeQuestion,
+  type ChosenQuestion,
+  type UnreadPart,
+} from './question-address';
 
 /** The browser's address bar and history, as far as the route needs them. */
 export interface AddressBar {
@@ -23,7 +29,8 @@ export class Route {
   #bar: AddressBar;
   #address = $state.raw<Address>(parseAddress(''));
   /* The question outlives screens that don't show it, so that going to Methods and back asks the same again. */
-  #question = $state.raw<ReturnType<typeof readQuestion>>(readQuestion());
+  #question = $state.raw<ChosenQuestion>(readQuestion().question);
+  #unread = $state.raw<readonly UnreadPart[]>([]);
 
   constructor(bar: AddressBar) {
     this.#bar = bar;
@@ -53,18 +60,20 @@ export class Route {
   }
 
   get question(): ChosenQuestion {
-    return this.#question.question;
+    return this.#question;
   }
 
   /** Parts of the address that made no sense and were left aside. */
-  get ignored(): readonly string[] {
-    return this.#question.ignored;
+  get unread(): readonly UnreadPart[] {
+    return this.#unread;
   }
 
   /** Read the address bar again: after the back button, a link, or a typed address. */
   follow(): void {
     this.#address = parseAddress(this.#bar.hash());
-    if (holdsQuestion(this.#address.query)) this.#question = readQuestion(this.#address.query);
+    const { question, unread } = readQuestion(this.#address.query);
+    this.#unread = unread;
+    if (holdsQuestion(this.#address.query)) this.#question = question;
   }
 
   /** The address of a screen, with the question in force where the screen asks one. */

@@ -4,7 +4,7 @@ import type { StudyReader, StudyWriter, SyncStore } from '../store/sync-store';
 import type { CentreTexts } from './compute';
 import type { PoolComputer } from './computer';
 import { decideRelease, type ReleaseDecision } from './release-rule';
-import { readSnapshot, type CentreInPool, type PoolSnapshot } from './snapshot';
+import { Snapshots, type CentreInPool, type PoolSnapshot } from './snapshot';
 
 /** Records that are read at a time, so that other requests get at the store in between. */
 const PAGE = 500;
@@ -26,6 +26,7 @@ export class Pool {
   /** The state of the study for which there is nothing to do. */
   #settledAt = '';
   #isStopped = false;
+  readonly #snapshots = new Snapshots();
 
   constructor(store: SyncStore, computer: PoolComputer, log: Log) {
     this.#store = store;
@@ -47,6 +48,11 @@ export class Pool {
     const done = await Promise.race([running, tooLong]);
     clearTimeout(timer);
     return done;
+  }
+
+  /** What a pooled answer can be made of; null before the first definition. */
+  snapshot(reader: StudyReader): Promise<PoolSnapshot | null> {
+    return this.#snapshots.read(reader);
   }
 
   /** Ends whatever is being computed. */
@@ -74,7 +80,7 @@ export class Pool {
     const found = await this.#store.read(async (reader) => {
       const state = await stateOf(reader);
       if (state === this.#settledAt) return null;
-      const snapshot = await readSnapshot(reader);
+      const snapshot = await this.snapshot(reader);
       if (snapshot === null) return { state, snapshot: null };
       const decision = await decideRelease(reader, snapshot);
       return { state, snapshot, decision, kept: await reader.statisticsKept() };
@@ -103,7 +109,7 @@ export class Pool {
     const { statistics, estimates } = await this.#textsOf(centre, snapshot);
     await this.#store.write(async (writer) => {
       await writer.holdMember(member);
-      await requireUnmoved(writer, centre);
+      await this.#requireUnmoved(writer, centre);
       if ((await writer.definition())?.version !== definition.version) throw new Moved();
       await writer.putStatistics({ member, madeFrom, body: statistics, estimates });
     });
@@ -145,7 +151,7 @@ export class Pool {
     await this.#store.write(async (writer) => {
       // The counter is the one row that all services must hold.
       await writer.takeSequences(0);
-      await requireStillAllowed(writer, snapshot, decision);
+      await this.#requireStillAllowed(writer, snapshot, decision);
       const releases = await writer.releases();
       const number = (releases[0]?.number ?? 0) + 1;
       const { version } = definition;
@@ -182,30 +188,30 @@ export class Pool {
       yield { centre: member, ...texts };
     }
   }
+
+  async #requireUnmoved(reader: StudyReader, { member, madeFrom }: CentreInPool): Promise<void> {
+    const now = await this.snapshot(reader);
+    if (now?.centres.find((centre) => centre.member === member)?.madeFrom !== madeFrom) throw new Moved();
+  }
+
+  /** Nothing that came since may forbid the answer: another release, a withdrawal, another definition. */
+  async #requireStillAllowed(
+    writer: StudyWriter,
+    snapshot: PoolSnapshot,
+    decision: ReleaseDecision,
+  ): Promise<void> {
+    const now = await this.snapshot(writer);
+    if (now === null || now.definition.version !== snapshot.definition.version) throw new Moved();
+    const isSame = now.centres.every((centre, i) => centre.madeFrom === snapshot.centres[i]?.madeFrom);
+    if (!isSame || now.centres.length !== snapshot.centres.length) throw new Moved();
+    const again = await decideRelease(writer, now);
+    if (again.toMembers !== decision.toMembers || again.toCoordinator !== decision.toCoordinator)
+      throw new Moved();
+  }
 }
 
 /** Everything on which it depends whether there is something to do. */
 async function stateOf(reader: StudyReader): Promise<string> {
   const { epoch, sequence } = await reader.study();
   return `${epoch} ${sequence} ${(await reader.definition())?.version ?? 0}`;
-}
-
-async function requireUnmoved(reader: StudyReader, { member, madeFrom }: CentreInPool): Promise<void> {
-  const now = await readSnapshot(reader);
-  if (now?.centres.find((centre) => centre.member === member)?.madeFrom !== madeFrom) throw new Moved();
-}
-
-/** Nothing that came since may forbid the answer: another release, a withdrawal, another definition. */
-async function requireStillAllowed(
-  writer: StudyWriter,
-  snapshot: PoolSnapshot,
-  decision: ReleaseDecision,
-): Promise<void> {
-  const now = await readSnapshot(writer);
-  if (now === null || now.definition.version !== snapshot.definition.version) throw new Moved();
-  const isSame = now.centres.every((centre, i) => centre.madeFrom === snapshot.centres[i]?.madeFrom);
-  if (!isSame || now.centres.length !== snapshot.centres.length) throw new Moved();
-  const again = await decideRelease(writer, now);
-  if (again.toMembers !== decision.toMembers || again.toCoordinator !== decision.toCoordinator)
-    throw new Moved();
 }

@@ -1,5 +1,5 @@
 import { sameContribution, studyDefinitionSchema, type StudyDefinition } from '@longhold/core/contribution';
-import type { CentreRow, Way } from '../store/pool-rows';
+import type { CentreRow, RecordCount, Way } from '../store/pool-rows';
 import type { StudyReader } from '../store/sync-store';
 
 /** A centre that is in the pool of the definition in force. */
@@ -26,43 +26,66 @@ export interface PoolSnapshot {
   readonly centres: readonly CentreInPool[];
 }
 
-/** The pool as it is; null before the first definition. */
-export async function readSnapshot(reader: StudyReader): Promise<PoolSnapshot | null> {
-  const { epoch, sequence } = await reader.study();
-  const versions = (await reader.definitions()).map(({ version, body }) => ({
-    version,
-    body,
-    parsed: studyDefinitionSchema.parse(JSON.parse(body)),
-  }));
-  const definition = versions.at(-1);
-  if (definition === undefined) return null;
-  const alike = versions
-    .filter(({ parsed }) => sameContribution(parsed, definition.parsed))
-    .map(({ version }) => version);
-  const centres = (await reader.centres()).flatMap((row) => inPool(row, definition.version, alike) ?? []);
-  return { epoch, sequence, definition, alike, centres };
+/**
+ * Reads the pool as it is. The records of a centre are counted once for each of its states: nothing of it changes but
+ * under a new number.
+ */
+export class Snapshots {
+  readonly #counts = new Map<string, { readonly state: string; readonly records: readonly RecordCount[] }>();
+
+  /** Null before the first definition. */
+  async read(reader: StudyReader): Promise<PoolSnapshot | null> {
+    const { epoch, sequence } = await reader.study();
+    const versions = (await reader.definitions()).map(({ version, body }) => ({
+      version,
+      body,
+      parsed: studyDefinitionSchema.parse(JSON.parse(body)),
+    }));
+    const definition = versions.at(-1);
+    if (definition === undefined) return null;
+    const alike = versions
+      .filter(({ parsed }) => sameContribution(parsed, definition.parsed))
+      .map(({ version }) => version);
+    const centres: CentreInPool[] = [];
+    for (const row of await reader.centres()) {
+      const part =
+        row.federated === null
+          ? await this.#ofRecords(reader, row, epoch, definition.version, alike)
+          : ofStatistics(row.member, row.federated, definition.version);
+      if (part !== null) centres.push(part);
+    }
+    return { epoch, sequence, definition, alike, centres };
+  }
+
+  /** Records count once the centre has sent its sheet, which says that all of them are there. */
+  async #ofRecords(
+    reader: StudyReader,
+    { member, sequence, sheetDefinition }: CentreRow,
+    epoch: string,
+    version: number,
+    alike: readonly number[],
+  ): Promise<CentreInPool | null> {
+    if (sheetDefinition === null || !alike.includes(sheetDefinition)) return null;
+    const state = `${epoch} ${sequence}`;
+    const known = this.#counts.get(member);
+    const records = known?.state === state ? known.records : await reader.recordCounts(member);
+    this.#counts.set(member, { state, records });
+    const patients = records
+      .filter(({ definition }) => alike.includes(definition))
+      .reduce((sum, { patients: own }) => sum + own, 0);
+    if (patients === 0) return null;
+    const madeFrom = `${version} records ${sequence}`;
+    return { member, way: 'records', sequence, patients, changedAtLeast: 0, madeFrom };
+  }
 }
 
-/**
- * A centre's part in the pool; null where it has none. Records count once the centre has sent its sheet, which says that
- * all of them are there; statistics only under the very version that they were made for.
- */
-function inPool(
-  { member, sequence, records, sheetDefinition, federated }: CentreRow,
+/** Statistics count only under the very version that they were made for. */
+function ofStatistics(
+  member: string,
+  { definition, sequence, patients, changedAtLeast }: NonNullable<CentreRow['federated']>,
   version: number,
-  alike: readonly number[],
 ): CentreInPool | null {
-  if (federated !== null) {
-    if (federated.definition !== version) return null;
-    const { sequence: sent, patients, changedAtLeast } = federated;
-    const madeFrom = `${version} statistics ${sent}`;
-    return { member, way: 'statistics', sequence: sent, patients, changedAtLeast, madeFrom };
-  }
-  if (sheetDefinition === null || !alike.includes(sheetDefinition)) return null;
-  const patients = records
-    .filter(({ definition }) => alike.includes(definition))
-    .reduce((sum, { patients: own }) => sum + own, 0);
-  if (patients === 0) return null;
-  const madeFrom = `${version} records ${sequence}`;
-  return { member, way: 'records', sequence, patients, changedAtLeast: 0, madeFrom };
+  if (definition !== version) return null;
+  const madeFrom = `${version} statistics ${sequence}`;
+  return { member, way: 'statistics', sequence, patients, changedAtLeast, madeFrom };
 }

@@ -11,12 +11,16 @@ export interface CentreRow {
   readonly member: string;
   /** Newest change of its records and its sheet; 0 where there is none. */
   readonly sequence: number;
-  /** Records by the definition under which they were made. */
-  readonly records: readonly { readonly definition: number; readonly patients: number }[];
   /** Definition of its sheet; null where it has sent none. */
   readonly sheetDefinition: number | null;
   /** The statistics that it made itself; null where it has none in the pool. */
   readonly federated: Pick<FederatedRow, 'definition' | 'sequence' | 'patients' | 'changedAtLeast'> | null;
+}
+
+/** How many records of a centre were made under one version of the definition. */
+export interface RecordCount {
+  readonly definition: number;
+  readonly patients: number;
 }
 
 /** What a centre that sends no records sent last. */
@@ -89,6 +93,8 @@ export interface ChangesSince {
 export interface PoolReader {
   /** Every centre, in the order of their ids. */
   centres(): Promise<CentreRow[]>;
+  /** Reads every record of the centre: ask again only after its sequence has moved. */
+  recordCounts(member: string): Promise<RecordCount[]>;
   sheetOf(member: string): Promise<{ readonly definition: number; readonly body: string } | null>;
   federatedOf(member: string): Promise<FederatedRow | null>;
   statisticsOf(member: string): Promise<StatisticsRow | null>;

@@ -6,6 +6,7 @@ import type {
   FederatedRow,
   PoolReader,
   PoolWriter,
+  RecordCount,
   ReleaseCentreRow,
   ReleaseRow,
   ReleaseViewRow,
@@ -21,7 +22,7 @@ const latestRow = z.object({
   tombstones: count.nullable(),
   sheet: count.nullable(),
 });
-const recordsRow = z.object({ member: text, definition: count, patients: count });
+const recordsRow = z.object({ definition: count, patients: count });
 const sheetRow = z.object({ member: text, definition: count });
 const federatedStateRow = z.object({
   member: text,
@@ -53,6 +54,12 @@ export function poolReads(ask: Ask): PoolReader {
     new Map((await ask(countsRow, statement)).map(({ member, number }) => [member, number]));
   return {
     centres: () => readCentres(ask),
+    recordCounts: (member): Promise<RecordCount[]> =>
+      ask(
+        recordsRow,
+        sql`SELECT definition, count(*) AS patients FROM versions WHERE member = ${member} AND body IS NOT NULL
+          GROUP BY definition ORDER BY definition`,
+      ),
     sheetOf: async (member) =>
       firstOf(
         await ask(
@@ -149,11 +156,6 @@ async function readCentres(ask: Ask): Promise<CentreRow[]> {
       (SELECT s.sequence FROM sheets s WHERE s.member = m.id) AS sheet
       FROM members m WHERE m.role = 'centre' ORDER BY m.id`,
   );
-  const records = await ask(
-    recordsRow,
-    sql`SELECT member, definition, count(*) AS patients FROM versions WHERE body IS NOT NULL
-      GROUP BY member, definition ORDER BY member, definition`,
-  );
   const sheets = await ask(sheetRow, sql`SELECT member, definition FROM sheets`);
   const federated = await ask(
     federatedStateRow,
@@ -163,9 +165,6 @@ async function readCentres(ask: Ask): Promise<CentreRow[]> {
   return latest.map(({ member, records: ofRecords, tombstones, sheet }) => ({
     member,
     sequence: Math.max(ofRecords ?? 0, tombstones ?? 0, sheet ?? 0),
-    records: records
-      .filter((row) => row.member === member)
-      .map(({ definition, patients }) => ({ definition, patients })),
     sheetDefinition: sheets.find((row) => row.member === member)?.definition ?? null,
     federated: federated.find((row) => row.member === member) ?? null,
   }));

@@ -30,14 +30,15 @@ export class StoreError extends Error {
 }
 
 const MEANINGS: readonly [pattern: RegExp, code: StoreErrorCode][] = [
-  [/^SQLITE_(BUSY|LOCKED|PROTOCOL)/, 'busy'],
+  [/^(SQLITE_(BUSY|LOCKED|PROTOCOL).*|55P03)$/, 'busy'],
   [/^SQLITE_(FULL|IOERR_WRITE|IOERR_SHMSIZE|IOERR_TRUNCATE)/, 'disk-full'],
   [/^(ENOSPC|EDQUOT|EFBIG|53100)$/, 'disk-full'],
   [/^SQLITE_(READONLY|PERM|CANTOPEN)/, 'not-writable'],
   [/^(EACCES|EPERM|EROFS|ENOENT)$/, 'not-writable'],
   [/^SQLITE_(NOTADB|CORRUPT|FORMAT)/, 'damaged'],
-  // Class 08 is the connection; 57P is a server that stops or starts; 53300 is one with no connection left.
-  [/^(08...|57P..|53300|ECONNREFUSED|ECONNRESET|ETIMEDOUT|EPIPE|ENOTFOUND)$/, 'unreachable'],
+  // Class 08 is the connection; 57P is a server that stops or starts; 53300 is one with no connection left;
+  // 25P03 is a transaction that was given up on.
+  [/^(08...|57P..|53300|25P03|ECONNREFUSED|ECONNRESET|ETIMEDOUT|EPIPE|ENOTFOUND)$/, 'unreachable'],
 ];
 
 /** The driver's code somewhere in an error or its causes; null where there is none. */
@@ -54,7 +55,8 @@ export function driverCodeOf(thrown: unknown): string | null {
 }
 
 /** Words of a driver that lost its connection without giving a code. */
-const CONNECTION_LOST = /Connection terminated|connection timeout|timeout exceeded when trying to connect/i;
+const CONNECTION_LOST =
+  /Connection terminated|connection timeout|timeout exceeded when trying to connect|read timeout/i;
 
 /** Turns what a driver threw into a StoreError. What comes from elsewhere passes unchanged. */
 export function toStoreError(thrown: unknown): unknown {

@@ -31,19 +31,24 @@ async function takeOver(store: SyncStore, device: DeviceRow, digest: string): Pr
   return store.write(async (writer) => {
     await writer.holdMember(device.member);
     const latest = await writer.deviceByToken(digest);
-    if (latest === null)
-      throw new Refusal('not-signed-in', 'This token was replaced by a newer one. Use that.');
+    if (latest === null) throw replacedToken();
     requireNotRevoked(latest);
     if (latest.nextTokenDigest === digest) await writer.setTokens(device.id, digest, null);
     return { ...latest, tokenDigest: digest, nextTokenDigest: null };
   });
 }
 
-/** Looks again inside a change: the device may have been revoked since the request came in. */
-export async function requireLive(reader: StudyReader, device: DeviceRow): Promise<void> {
+/** Looks again inside a change, since the device may have been revoked meanwhile, and returns it as it is now. */
+export async function requireLive(reader: StudyReader, device: DeviceRow): Promise<DeviceRow> {
   const latest = await reader.device(device.id);
   if (latest === null) throw new Refusal('not-signed-in', 'This device is not known here. Enrol again.');
   requireNotRevoked(latest);
+  return latest;
+}
+
+/** The refusal of a token that another one took over from. */
+export function replacedToken(): Refusal {
+  return new Refusal('not-signed-in', 'This token was replaced by a newer one. Use that.');
 }
 
 function requireNotRevoked(device: DeviceRow): void {

@@ -1,7 +1,7 @@
 import type { ProcedureAnswer, ProcedureInput } from '@longhold/core/exchange';
 import type { DeviceRow, StudyWriter } from '../store/sync-store';
 import { noteAct } from './audit';
-import { requireLive, type Caller } from './caller';
+import { replacedToken, requireLive, type Caller } from './caller';
 import { Refusal } from './refusal';
 import { digestOf, newToken } from './secrets';
 
@@ -36,7 +36,9 @@ export async function rotateToken({ store, device, now }: Caller): Promise<Proce
   const token = newToken();
   await store.write(async (writer) => {
     await writer.holdMember(device.member);
-    await requireLive(writer, device);
+    const latest = await requireLive(writer, device);
+    // A token that took over meanwhile must not be driven out by the one it replaced.
+    if (latest.tokenDigest !== device.tokenDigest) throw replacedToken();
     await writer.setTokens(device.id, device.tokenDigest, digestOf(token));
     await noteAct(writer, { at: now(), device, action: 'rotated-token' });
   });

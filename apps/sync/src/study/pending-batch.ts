@@ -77,10 +77,15 @@ export class PendingBatch {
     return this.#newlyWithdrawn.size;
   }
 
-  /** Decides every item of a new batch, in order. */
+  /** Decides every item of a new batch, in order. A record that the same batch withdraws later is gone. */
   decideAll(): ItemOutcome[] {
-    return this.#input.items.map((item) =>
+    const outcomes = this.#input.items.map((item) =>
       item.kind === 'record' ? this.#take(item) : this.#withdraw(item.pseudonym),
+    );
+    return outcomes.map((outcome) =>
+      outcome.kind !== 'withdrawn' && this.#newlyWithdrawn.has(outcome.pseudonym)
+        ? { kind: 'gone', pseudonym: outcome.pseudonym }
+        : outcome,
     );
   }
 

@@ -1,7 +1,7 @@
 import type { PooledReply, ProcedureAnswer, ProcedureInput } from '@longhold/core/exchange';
 import { ownPartSchema, pooledViewSchema, withOwnPart, type PooledView } from '@longhold/core/pooled';
 import type { Pool } from '../pool/pool';
-import { readSnapshot, type PoolSnapshot } from '../pool/snapshot';
+import type { PoolSnapshot } from '../pool/snapshot';
 import type { ReleaseRow } from '../store/pool-rows';
 import type { DeviceRow, StudyReader } from '../store/sync-store';
 import type { Caller } from './caller';
@@ -16,7 +16,7 @@ export async function pooled(
 ): Promise<ProcedureAnswer<'pooled'>> {
   const isDone = await pool.refresh(PATIENCE);
   return store.read(async (reader): Promise<PooledReply> => {
-    const snapshot = await readSnapshot(reader);
+    const snapshot = await pool.snapshot(reader);
     const release = snapshot === null ? null : await releaseFor(reader, device, snapshot);
     if (snapshot === null || release === null) return waiting(snapshot, isDone);
     const newer = snapshot.sequence > release.sequence;

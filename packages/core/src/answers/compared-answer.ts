@@ -3,6 +3,12 @@ import type { Diagnosis } from '../separation';
 import type { SurvivalAtYear } from './answer';
 import type { TestedEstimate } from './separation-answer';
 
+/**
+ * Fewer patients than this, seen in the year or still followed to it, are shown in a table but span no range: they
+ * would stretch it by chance. Common practice, no source.
+ */
+export const ENOUGH_TO_COMPARE = 10;
+
 /** The main results of one way of answering, for comparing several side by side. */
 export interface ComparedResults {
   /** Treated patients whose gain of treatment can be computed. */

@@ -4,7 +4,7 @@ import { groupShare, type Yardstick } from '../retention';
 import { numberAtRisk, type CensoredInterval, type LossRule } from '../survival';
 import { AnswerStopped } from './answer-outcome';
 import { seenInYear } from './by-year';
-import type { ComparedResults } from './compared-answer';
+import { ENOUGH_TO_COMPARE, type ComparedResults } from './compared-answer';
 import { gainRows } from './gain-rows';
 import { lastingGain } from './lasting-gain';
 import { readClock } from './separate-gain';
@@ -33,7 +33,6 @@ export interface ComparedYears {
 
 const YEARS = [5, 4, 3, 2, 1];
 const READ_YEARS = [1, 2, 3, 5];
-const ENOUGH = 10;
 
 /** Reads all patients by one yardstick. */
 export function readPatients(
@@ -51,8 +50,8 @@ export function readPatients(
 export function comparedYears({ losses, contrasts }: ReadPatients, rule: LossRule): ComparedYears {
   const times = timesUnder(losses, rule);
   return {
-    retainedYear: YEARS.find((year) => seenInYear(contrasts, year).length >= ENOUGH) ?? null,
-    survivalYear: YEARS.find((year) => numberAtRisk(times, year) >= ENOUGH) ?? null,
+    retainedYear: YEARS.find((year) => seenInYear(contrasts, year).length >= ENOUGH_TO_COMPARE) ?? null,
+    survivalYear: YEARS.find((year) => numberAtRisk(times, year) >= ENOUGH_TO_COMPARE) ?? null,
   };
 }
 

@@ -70,11 +70,16 @@ export function regressionOf(
   const isCarried = drawn !== null && refits.length >= drawn.length / 2;
   const ratios = (which: 'timeRatio' | 'hazardRatio'): GroupRatio[] =>
     fit.coefficients.flatMap((coefficient) => {
-      const logs = refits.flatMap((coefficients) => {
-        const ratio = coefficients.find(({ name }) => name === coefficient.name)?.[which];
-        return ratio == null ? [] : [Math.log(ratio.estimate)];
-      });
-      return ratioOf(coefficient, which, level, isCarried ? Math.sqrt(resampledVariance(logs)) : null) ?? [];
+      const again = refits.flatMap(
+        (coefficients) => coefficients.find(({ name }) => name === coefficient.name) ?? [],
+      );
+      const carriedSd = (ratio: 'timeRatio' | 'hazardRatio'): number | null =>
+        isCarried ? spreadOf(again, ratio) : null;
+      // Both ratios test the same: that the group's coefficient is 0.
+      const p = normalTwoSidedP(
+        coefficient.estimate / Math.hypot(coefficient.standardError, carriedSd('timeRatio') ?? 0),
+      );
+      return ratioOf(coefficient, which, { level, carriedSd: carriedSd(which), p }) ?? [];
     });
   return {
     distribution,
@@ -83,6 +88,15 @@ export function regressionOf(
     p: fit.likelihoodRatio?.p ?? null,
     aic: fit.aic,
   };
+}
+
+/** Standard deviation of a log ratio over the draws. */
+function spreadOf(again: readonly TimeCoefficient[], which: 'timeRatio' | 'hazardRatio'): number {
+  const logs = again.flatMap((coefficient) => {
+    const ratio = coefficient[which];
+    return ratio === null ? [] : [Math.log(ratio.estimate)];
+  });
+  return Math.sqrt(resampledVariance(logs));
 }
 
 function fitOf(
@@ -98,24 +112,16 @@ function fitOf(
 function ratioOf(
   coefficient: TimeCoefficient,
   which: 'timeRatio' | 'hazardRatio',
-  level: number,
-  carriedSd: number | null,
+  { level, ...doubt }: { readonly level: number } & Pick<GroupRatio, 'carriedSd' | 'p'>,
 ): GroupRatio | null {
   const ratio = coefficient[which];
   if (ratio === null) return null;
-  const label = levelName(coefficient.name);
   const { estimate, lower, upper } = ratio;
-  if (carriedSd === null) return { label, estimate, limits: { lower, upper }, p: coefficient.p, carriedSd };
   const quantile = twoSidedNormal(level);
-  const sd = Math.hypot((Math.log(upper) - Math.log(lower)) / (2 * quantile), carriedSd);
-  const reach = Math.exp(quantile * sd);
-  return {
-    label,
-    estimate,
-    limits: { lower: estimate / reach, upper: estimate * reach },
-    p: normalTwoSidedP(Math.log(estimate) / sd),
-    carriedSd,
-  };
+  const own = (Math.log(upper) - Math.log(lower)) / (2 * quantile);
+  const reach = Math.exp(quantile * Math.hypot(own, doubt.carriedSd ?? 0));
+  const limits = { lower: estimate / reach, upper: estimate * reach };
+  return { label: levelName(coefficient.name), estimate, limits, ...doubt };
 }
 
 /** The level in a column's name, `group=level`. */

@@ -1,5 +1,7 @@
 import { maturityGroupOf, type MaturityGroup } from '../records';
+import type { Unit } from '../measures/definition';
 import type { PatientOutcome } from './answer';
+import { measureText } from './number-text';
 import type { Grouping } from './question';
 
 /** The groupings in the order in which they are listed. */
@@ -13,6 +15,21 @@ export const GROUPING_WORDS: Readonly<Record<Grouping, string>> = {
   maturity: 'Maturity at the start',
   gain: 'Size of the gain of treatment',
 };
+
+/** By what each grouping divides patients, as it stands after its name and a colon; where gains are divided says `dividingGainText`. */
+export const GROUPING_DEFINITIONS: Readonly<Record<Grouping, string>> = {
+  protocol: "by the clinic's own code of the treatment protocol.",
+  expansion: 'by whether the upper jaw was widened.',
+  sex: 'by sex as recorded.',
+  maturity:
+    'by the stage of cervical vertebral maturation at the start: CS1 and CS2 before the peak of growth, CS3 and CS4 around it, CS5 and CS6 after it.',
+  gain: 'by the size of the gain of treatment, divided at the median of the patients in the survival curve.',
+};
+
+/** Where gains are divided, in a sentence: `Gains of 3.12 mm (the median) and more count as larger.` */
+export function dividingGainText(dividingGain: number, unit: Unit): string {
+  return `Gains of ${measureText(dividingGain, unit, 2)} (the median) and more count as larger.`;
+}
 
 /** Groups of maturity as they are written. */
 export const MATURITY_WORDS: Readonly<Record<MaturityGroup, string>> = {

@@ -2,8 +2,11 @@ import type { MethodErrorInForce } from '../agreement';
 import type { Unit } from '../measures/definition';
 import { isRefusal } from '../numeric';
 import type { OutcomeAnswer } from './answer';
+import type { SplitAnswer } from './gave-way-answer';
 import { GROUPING_WORDS } from './grouping';
 import { countText, measureText, numberText, percentText } from './number-text';
+import type { SensitivityAnswer, SensitivityAspect, SensitivityRow } from './sensitivity-answer';
+import type { SurvivalGroupsAnswer } from './survival-groups-answer';
 import { doubtWords } from './survival-words';
 import { RULE_WORDS, thresholdText } from './words';
 
@@ -36,6 +39,8 @@ const WORKS: Readonly<Record<string, string>> = {
     'Satterthwaite FE. An approximate distribution of estimates of variance components. Biometrics Bull 1946;2:110-4.',
   'Welch 1947':
     "Welch BL. The generalization of 'Student's' problem when several different population variances are involved. Biometrika 1947;34:28-35.",
+  'Newcombe 1998':
+    'Newcombe RG. Interval estimation for the difference between independent proportions: comparison of eleven methods. Stat Med 1998;17:873-90.',
   'Manski 2003': 'Manski CF. Partial identification of probability distributions. New York: Springer; 2003.',
   'Pancherz 1982':
     'Pancherz H. The mechanism of Class II correction in Herbst appliance treatment. Am J Orthod 1982;82:104-13.',
@@ -49,21 +54,30 @@ export interface MethodsText {
   readonly references: readonly string[];
 }
 
-/** States exactly what was done for one answer: patients, definitions, reference, error, estimators, seed, version. */
-export function methodsText(answer: OutcomeAnswer, version: string): MethodsText {
+/**
+ * States exactly what was done for one answer: patients, definitions, reference, error, estimators, seed, version. A
+ * part that the answer lacks is not claimed.
+ *
+ * @param sensitivity the same question with one thing changed at a time; null where it was not asked again
+ */
+export function methodsText(
+  answer: OutcomeAnswer,
+  version: string,
+  sensitivity: SensitivityAnswer | null = null,
+): MethodsText {
   const sentences = [
     patientsSentence(answer),
     gainSentence(answer),
     ...filmSentences(answer),
     ...clockSentences(answer),
     ...errorSentences(answer),
-    retentionMethod(answer),
+    ...retentionMethods(answer),
     ...survivalMethods(answer),
     ...separationMethods(answer),
     ...gaveWayMethods(answer),
     ...absenceMethods(answer),
-    ...sensitivityMethods(answer),
-    `All intervals are at ${percentText(answer.question.level)}; all computations were done with Longhold ${version} (seed ${answer.question.seed}).`,
+    ...sensitivityMethods(sensitivity),
+    closingSentence(answer, version),
   ];
   const text = sentences.join(' ');
   const cited = Object.entries(WORKS)
@@ -73,7 +87,7 @@ export function methodsText(answer: OutcomeAnswer, version: string): MethodsText
   return { sentences, references: cited.map(({ work }) => work) };
 }
 
-function patientsSentence({ question, treated, untreated, asOf }: OutcomeAnswer): string {
+function patientsSentence({ question, treated, untreated, asOf, leftOut }: OutcomeAnswer): string {
   const { protocol, sex, expansion, maturity } = question.filter;
   const only = [
     protocol === null ? [] : [`protocol ${protocol}`],
@@ -82,11 +96,13 @@ function patientsSentence({ question, treated, untreated, asOf }: OutcomeAnswer)
     maturity === null ? [] : [`maturity ${maturity.replace('-', ' ')} at the start`],
   ].flat();
   const which = only.length === 0 ? '' : ` (${only.join(', ')})`;
+  const withoutConsent = leftOut.find(({ reason }) => reason === 'no-consent')?.codes.length ?? 0;
   const day = asOf === null ? '' : ` with records up to ${asOf}`;
-  return `The cohort comprised ${countText(treated)} treated patients${which} and ${countText(untreated)} untreated children${day}; patients without consent for follow-up were counted but not judged.`;
+  return `The cohort comprised ${countText(treated)} treated ${treated === 1 ? 'patient' : 'patients'}${which} and ${countText(untreated)} untreated ${untreated === 1 ? 'child' : 'children'}${day}${withoutConsent === 0 ? '' : `; ${countText(withoutConsent)} of the treated, without consent for follow-up, were counted but not judged`}.`;
 }
 
-function gainSentence({ measure, reference, question }: OutcomeAnswer): string {
+function gainSentence({ measure, reference, question, gain }: OutcomeAnswer): string {
+  const carried = gain !== null;
   const change = `The gain in ${measure.name.toLowerCase()} (${measure.code}) was the change since the start of treatment in the favourable direction (${measure.direction === 1 ? 'larger' : 'smaller'} values)`;
   switch (reference.kind) {
     case 'not-needed':
@@ -100,20 +116,20 @@ function gainSentence({ measure, reference, question }: OutcomeAnswer): string {
         ? 'means by stage of cervical vertebral maturation, placed at the ages at which children usually have them'
         : 'means by age';
       const doubt = reference.meansUncertaintyKnown
-        ? 'the standard errors of its means, taken as independent, were carried into the intervals of group results'
+        ? `the standard errors of its means, taken as independent, ${carried ? 'were carried into the intervals of group results' : 'are known'}`
         : 'whose own uncertainty is not known and is in no interval';
       return `${change}, minus the growth expected of children of the same sex ${question.growthClock === 'age' ? 'between the same ages' : 'over the same stretch of growth'}, taken from an imported table (${reference.name}: ${reference.source}; ${points}, multiplied by ${reference.filmFactor} to give natural size, joined by straight lines); ${doubt}.`;
     }
     case 'untreated-series': {
       const children = reference.series.reduce((sum, series) => sum + series.children, 0);
       const by = question.growthClock === 'age' ? 'between the same ages' : 'over the same stretch of growth';
-      return `${change}, minus the growth expected of untreated children of the same sex ${by}; expected growth was a natural cubic spline in age for each sex (${reference.degreesOfFreedom} degrees of freedom, chosen by Akaike's criterion) with a level and a rate of each child's own, fitted to ${countText(children)} untreated children by restricted maximum likelihood (Laird and Ware 1982), and its uncertainty was carried into the intervals of group results.`;
+      return `${change}, minus the growth expected of untreated children of the same sex ${by}; expected growth was a natural cubic spline in age for each sex (${reference.degreesOfFreedom} degrees of freedom, chosen by Akaike's criterion) with a level and a rate of each child's own, fitted to ${countText(children)} untreated children by restricted maximum likelihood (Laird and Ware 1982)${carried ? ', and its uncertainty was carried into the intervals of group results' : ''}.`;
     }
   }
 }
 
-function filmSentences({ measure, question, films }: OutcomeAnswer): string[] {
-  if (!measure.enlarged) return [];
+function filmSentences({ measure, question, films, treated, untreated }: OutcomeAnswer): string[] {
+  if (!measure.enlarged || treated + untreated === 0) return [];
   const without = countText(films.unknown + films.assumed);
   const rest =
     films.assumed > 0
@@ -126,7 +142,8 @@ function filmSentences({ measure, question, films }: OutcomeAnswer): string[] {
   ];
 }
 
-function clockSentences({ question, reference }: OutcomeAnswer): string[] {
+function clockSentences({ question, reference, gain }: OutcomeAnswer): string[] {
+  if (gain === null) return [];
   if (question.growthClock === 'age' || reference.kind === 'not-needed' || reference.kind === 'none')
     return [];
   return [
@@ -166,8 +183,21 @@ function filmErrorSentences({ films, sd }: MethodErrorInForce, unit: Unit): stri
   }
 }
 
-function retentionMethod({ question }: OutcomeAnswer): string {
-  return `The retained share at a year was the ratio of mean gains of the patients seen within half a year of that anniversary, with Fieller's confidence set (Fieller 1954) and, beside it, bootstrap limits from ${countText(Math.max(100, question.resamples))} resamples of patients (Efron and Tibshirani 1993).`;
+function retentionMethods({ question, gain, retained }: OutcomeAnswer): string[] {
+  if (gain === null)
+    return ['Fewer than two patients had a gain, so neither a mean gain nor a retained share was estimated.'];
+  const shares = retained.filter(({ share }) => share !== null);
+  if (shares.length === 0)
+    return ['In no year were two patients or more seen, so no retained share was estimated.'];
+  const drawn = shares.filter(({ bootstrap }) => bootstrap !== null).length;
+  const where = drawn === shares.length ? '' : ', in the years that allowed it,';
+  const resampled =
+    drawn === 0
+      ? ''
+      : ` and, beside it,${where} bootstrap limits from ${countText(Math.max(100, question.resamples))} resamples of patients (Efron and Tibshirani 1993)`;
+  return [
+    `The retained share at a year was the ratio of mean gains of the patients seen within half a year of that anniversary, with Fieller's confidence set (Fieller 1954)${resampled}.`,
+  ];
 }
 
 function survivalMethods(answer: OutcomeAnswer): string[] {
@@ -175,13 +205,37 @@ function survivalMethods(answer: OutcomeAnswer): string[] {
   if (survival === null) return [];
   const tested = groups?.tests.some(({ grouping, test }) => grouping === groups.grouping && test !== null);
   return [
-    `A gain was taken to stay while there was ${thresholdText(question, measure)}. ${RULE_WORDS[question.rule]} Time to loss, censored in the interval between two visits, was estimated by nonparametric maximum likelihood (Turnbull 1976) with exact binomial limits for the effective number of patients from ${countText(survival.turnbull.resamples)} resamples (Korn and Graubard 1998)${doubtText(survival, reference)}; the conventional estimate (Kaplan and Meier 1958) is given beside it${survival.turnbull.restrictedMean === null ? '' : `, and the mean time with the gain within ${survival.turnbull.restrictedMean.until} years as the area under the curve`}. Patients treated again were censored at their last visit before; cumulative incidences with a second treatment as a competing event follow Aalen and Johansen 1978.`,
-    ...(groups === null || tested !== true
-      ? []
-      : [
-          `Groups by ${GROUPING_WORDS[groups.grouping].toLowerCase()} were compared by a log-rank test for interval-censored times (Sun 1996) and by Weibull and log-logistic regression of the intervals, with Cox's regression (Cox 1972) of the conventional times beside them; p values of all ${groups.tests.filter(({ test }) => test !== null).length} groupings were corrected for each other (Holm 1979).`,
-        ]),
+    `A gain was taken to stay while there was ${thresholdText(question, measure)}. ${RULE_WORDS[question.rule]} Time to loss, censored in the interval between two visits, was estimated by nonparametric maximum likelihood (Turnbull 1976) with exact binomial limits for the effective number of patients from ${countText(survival.turnbull.resamples)} resamples (Korn and Graubard 1998)${doubtText(survival, reference)}; the conventional estimate (Kaplan and Meier 1958) is given beside it${survival.turnbull.restrictedMean === null ? '' : `, and the mean time with the gain within ${survival.turnbull.restrictedMean.until} years as the area under the curve`}.${secondTreatments(answer)}`,
+    ...(groups === null || tested !== true ? [] : [groupSentence(groups, measure.unit)]),
   ];
+}
+
+function secondTreatments({ survival, competing }: OutcomeAnswer): string {
+  const again =
+    survival === null || survival.treatedAgain === 0
+      ? ''
+      : ' Patients treated again were censored at their last visit before.';
+  return competing === null || competing.points.length === 0
+    ? again
+    : `${again} Cumulative incidences with a second treatment as a competing event follow Aalen and Johansen 1978.`;
+}
+
+function groupSentence(groups: SurvivalGroupsAnswer, unit: Unit): string {
+  const fitted = groups.regressions.flatMap((one) =>
+    isRefusal(one) ? [] : [one.distribution === 'weibull' ? 'Weibull' : 'log-logistic'],
+  );
+  const regression = fitted.length === 0 ? '' : ` and by ${fitted.join(' and ')} regression of the intervals`;
+  const cox = isRefusal(groups.cox)
+    ? ''
+    : ", with Cox's regression (Cox 1972) of the conventional times beside";
+  const tests = groups.tests.filter(({ test }) => test !== null).length;
+  const holm =
+    tests < 2 ? '' : `; p values of all ${tests} groupings were corrected for each other (Holm 1979)`;
+  const divided =
+    groups.dividingGain === null
+      ? ''
+      : `, divided at their median of ${measureText(groups.dividingGain, unit, 2)},`;
+  return `Groups by ${GROUPING_WORDS[groups.grouping].toLowerCase()}${divided} were compared by a log-rank test for interval-censored times (Sun 1996)${regression}${cox}${holm}.`;
 }
 
 /** How the doubt about curve and error came into the limits of survival, or that it did not. */
@@ -199,49 +253,114 @@ function separationMethods({ separation, reference }: OutcomeAnswer): string[] {
   const sentences: string[] = [];
   if (!isRefusal(growthClock)) {
     const structure = growthClock.simplified ? 'uncorrelated' : 'correlated';
-    const curve =
-      reference.kind === 'built-in-table'
-        ? 'the growth curve taken as known'
-        : "the growth curve's uncertainty added to first order";
+    const known =
+      reference.kind === 'built-in-table' ||
+      (reference.kind === 'imported-table' && !reference.meansUncertaintyKnown);
+    const curve = known
+      ? 'the growth curve taken as known'
+      : "the growth curve's uncertainty added to first order";
     sentences.push(
-      `Lasting gain (T) and years of growth brought forward (S) were estimated from ${countText(separation.gains)} gains of ${countText(separation.patients)} patients by the linear mixed model A = (T + u) + (S + w) v(age) + e with v the expected growth velocity and ${structure} random effects of patients, by restricted maximum likelihood, with Satterthwaite's degrees of freedom (Satterthwaite 1946) and ${curve}.`,
+      `Lasting gain (T) and years of growth brought forward (S) were estimated from ${countText(separation.gains)} gains of ${countText(separation.patients)} patients by the linear mixed model A = (T + u) + (S + w) v(age) + e with v the expected growth velocity and ${structure} random effects of patients, by restricted maximum likelihood, with ${growthClock.lasting.df === null ? 'limits of the normal distribution' : "Satterthwaite's degrees of freedom (Satterthwaite 1946)"} and ${curve}.`,
     );
   }
   if (!isRefusal(fadingPart)) {
+    const tau = fadingPart.tauBounded ? `${numberText(fadingPart.tau, 1)} years` : 'not fixed by the data';
     sentences.push(
-      `A model with a part that fades as exp(-t/tau) was fitted for comparison, tau by profile likelihood (${numberText(fadingPart.tau, 1)} years).`,
+      `A model with a part that fades as exp(-t/tau) was fitted${isRefusal(growthClock) ? '' : ' for comparison'}, tau by profile likelihood (${tau}).`,
     );
   }
   return sentences;
 }
 
 /** What a report holds beside the answer itself: the same question answered with one thing changed. */
-function sensitivityMethods({ measure, absence }: OutcomeAnswer): string[] {
-  const references = measure.grows
-    ? ' under every growth reference of the measure (the untreated series by age and by stage of maturity, imported tables, the built-in table) and'
-    : '';
-  const away = absence.stayedAway + absence.neverSeen > 0;
+function sensitivityMethods(sensitivity: SensitivityAnswer | null): string[] {
+  if (sensitivity === null) return [];
+  const references = sensitivity.references.rows.filter(
+    ({ inForce, results }) => !inForce && results !== null && results.patients > 0,
+  );
+  const changed = CHANGED_WORDS.flatMap(({ aspect, words }) =>
+    sensitivity.rows.some((row) => row.aspect === aspect && !row.inForce && hasResult(row)) ? [words] : [],
+  );
   return [
-    `The question was answered again${references} with one choice changed at a time: loss rule, method error, threshold, ${away ? 'protocol, and what became of those who stayed away' : 'and protocol'}.`,
+    ...(references.length === 0
+      ? []
+      : [
+          `The question was answered again under other growth references (${references.map(({ label }) => label).join('; ')}).`,
+        ]),
+    ...(changed.length === 0
+      ? []
+      : [`The question was answered again with one choice changed at a time: ${changed.join(', ')}.`]),
   ];
 }
 
+const CHANGED_WORDS: readonly { readonly aspect: SensitivityAspect; readonly words: string }[] = [
+  { aspect: 'rule', words: 'loss rule' },
+  { aspect: 'error', words: 'method error' },
+  { aspect: 'threshold', words: 'threshold' },
+  { aspect: 'protocol', words: 'protocol' },
+  { aspect: 'absence', words: 'what became of those who stayed away' },
+];
+
+function hasResult({ retained, survival, atYears, lasting }: SensitivityRow): boolean {
+  return (
+    retained !== null ||
+    survival?.estimate != null ||
+    lasting !== null ||
+    atYears.some(({ estimate }) => estimate !== null)
+  );
+}
+
 function gaveWayMethods({ gaveWay }: OutcomeAnswer): string[] {
-  if (gaveWay.year === null) return [];
+  const has = (splits: readonly SplitAnswer[]): boolean => splits.some(({ whole }) => whole !== null);
+  const corrections = [
+    ...(has(gaveWay.overjet) ? ['overjet'] : []),
+    ...(has(gaveWay.molar) ? ['molar relation'] : []),
+  ];
+  const parts = [
+    ...(corrections.length === 0
+      ? []
+      : [
+          `changes of ${corrections.join(' and ')} were split into movements of jaws and of teeth within the jaws along the occlusal line (Pancherz 1982)`,
+        ]),
+    ...(has(gaveWay.chin)
+      ? ['changes of chin position were split into length, turn and hinge of the lower jaw']
+      : []),
+  ].join(', and ');
+  if (parts === '') return [];
   const compared = [...gaveWay.overjet, ...gaveWay.molar, ...gaveWay.chin].some(
     ({ whole }) => whole !== null && whole.beyondUntreated !== null,
   );
   const untreated = compared
     ? '; differences from untreated children of the same ages carry t intervals for unequal variances (Welch 1947)'
     : '';
-  return [
-    `Changes of overjet and molar relation were split into movements of jaws and of teeth within the jaws along the occlusal line (Pancherz 1982), and changes of chin position into length, turn and hinge of the lower jaw${untreated}.`,
-  ];
+  return [`${parts.charAt(0).toUpperCase()}${parts.slice(1)}${untreated}.`];
 }
 
 function absenceMethods({ absence }: OutcomeAnswer): string[] {
-  if (absence.stayedAway + absence.neverSeen === 0) return [];
+  const away = absence.stayedAway + absence.neverSeen;
+  const { baseline } = absence;
   return [
-    `For the ${countText(absence.stayedAway + absence.neverSeen)} patients who stayed away, survival was bounded by letting all of them keep or lose their gain after the last visit (Manski 2003).`,
+    ...(away === 0 || absence.bounds.length === 0
+      ? []
+      : [
+          `For the ${countText(away)} patients who stayed away, survival was bounded by letting all of them keep or lose their gain after the last visit (Manski 2003).`,
+        ]),
+    ...(baseline.length === 0 ? [] : [comparisonSentence(baseline)]),
   ];
+}
+
+/** How those seen were compared with those not seen. */
+function comparisonSentence(baseline: OutcomeAnswer['absence']['baseline']): string {
+  const means = baseline.some(({ kind }) => kind === 'mean') ? ['means (Welch 1947)'] : [];
+  const shares = baseline.some(({ kind }) => kind === 'share') ? ['shares (Newcombe 1998)'] : [];
+  return `Patients seen and not seen were compared by differences of ${[...means, ...shares].join(' and of ')}.`;
+}
+
+/** Level and seed, where there is an interval or a resampling to name them for; the program and its version. */
+function closingSentence(answer: OutcomeAnswer, version: string): string {
+  const { question, gain, survival, separation, retained } = answer;
+  const intervals = gain !== null || survival !== null || separation.diagnosis !== null;
+  const drawn = survival !== null || retained.some(({ bootstrap }) => bootstrap !== null);
+  const level = intervals ? `All intervals are at ${percentText(question.level)}; all` : 'All';
+  return `${level} computations were done with Longhold ${version}${drawn ? ` (seed ${question.seed})` : ''}.`;
 }

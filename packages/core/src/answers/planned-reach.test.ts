@@ -66,7 +66,7 @@ function fadingOf(patients: number, schedule: FollowUpSchedule, random: RandomSt
  * The plan is made from 2,000 patients, which know the variances to some 3 %. Half-widths of single studies of 12 scatter
  * by a fifth, the mean of 100 by 2.5 %. With the normal quantile the promise for 12 would be 11 % too narrow.
  */
-describe('the half-width that a plan promises', () => {
+describe('the half-width that a plan promises', { timeout: 30_000 }, () => {
   it.each([
     [12, 'who all come', EVERYBODY_COMES, 0.05],
     [60, 'who all come', EVERYBODY_COMES, 0.03],
@@ -93,32 +93,28 @@ describe('the half-width that a plan promises', () => {
   );
 
   // A few studies leave tau nearly open and have very wide limits: the middle half-width is compared.
-  it(
-    'is that of simulated studies read by the fading part, all doubt about tau included',
-    { timeout: 30_000 },
-    () => {
-      const random = createRandom(6);
-      const kinds = [{ made: [0], awaited: TIMES.slice(1), comes: 1 }];
-      const large = fadingOf(600, SOME_STAY_AWAY, random);
-      if (large === null) throw new Error('no fit');
-      const promised = fadingReach(large, 0.95, visitPatterns(kinds, SOME_STAY_AWAY))(30);
-      const found = Array.from({ length: 30 }, () => {
-        const fit = fadingOf(30, SOME_STAY_AWAY, random);
-        return fit === null ? null : halfOf(fit.lasting);
-      }).filter((half) => half !== null);
-      expect(found).toHaveLength(30);
-      expect(
-        Math.abs(
-          sortedQuantile(
-            [...found].sort((a, b) => a - b),
-            0.5,
-          ) /
-            (promised.lasting ?? NaN) -
-            1,
-        ),
-      ).toBeLessThan(0.12);
-    },
-  );
+  it('is that of simulated studies read by the fading part, all doubt about tau included', () => {
+    const random = createRandom(6);
+    const kinds = [{ made: [0], awaited: TIMES.slice(1), comes: 1 }];
+    const large = fadingOf(600, SOME_STAY_AWAY, random);
+    if (large === null) throw new Error('no fit');
+    const promised = fadingReach(large, 0.95, visitPatterns(kinds, SOME_STAY_AWAY))(30);
+    const found = Array.from({ length: 30 }, () => {
+      const fit = fadingOf(30, SOME_STAY_AWAY, random);
+      return fit === null ? null : halfOf(fit.lasting);
+    }).filter((half) => half !== null);
+    expect(found).toHaveLength(30);
+    expect(
+      Math.abs(
+        sortedQuantile(
+          [...found].sort((a, b) => a - b),
+          0.5,
+        ) /
+          (promised.lasting ?? NaN) -
+          1,
+      ),
+    ).toBeLessThan(0.12);
+  });
 
   it('is none where the expected number of followed patients is too small for a fit', () => {
     const kinds = [{ made: VELOCITIES.slice(0, 1), awaited: VELOCITIES.slice(1), comes: 1 }];

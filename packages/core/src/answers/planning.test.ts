@@ -83,9 +83,10 @@ function measureOf(code: string): MeasureDefinition {
   return measure;
 }
 
-describe('planning', () => {
+describe('planning', { timeout: 30_000 }, () => {
   const demo = generateDemo({ seed: 7, patients: 120 });
   const prepared = prepareQuestion(demo.study, { asOf: demo.today });
+  const asItIs = plannedFor(prepared, { target: 0.1 });
 
   it('needs fewer patients the longer they are followed, and more where more stay away', () => {
     const plan = plannedFor(prepared, { target: 0.9 });
@@ -119,10 +120,10 @@ describe('planning', () => {
     expect(plan.continued.callable).toBeLessThan(plan.present.patients);
   });
 
-  it('gains nothing from patients who may not be called back', () => {
+  it.each(['declined', 'moved', 'withdrew'] as const)('gains nothing from patients who %s', (event) => {
     const gone = demo.study.map((history) => ({
       ...history,
-      events: [...history.events, { date: demo.today, event: 'declined' as const }],
+      events: [...history.events, { date: demo.today, event }],
     }));
     const plan = plannedFor(prepareQuestion(gone, { asOf: demo.today }), { target: 0.1 });
     expect(plan.continued.callable).toBe(0);
@@ -131,7 +132,7 @@ describe('planning', () => {
   });
 
   it('counts those who stayed away by how often such absences ended in the records, and says so', () => {
-    const plan = plannedFor(prepared, { target: 0.1 });
+    const plan = asItIs;
     const { callable, absent, absentReturn } = plan.continued;
     expect(absent).toBeGreaterThan(0);
     expect(absent).toBeLessThan(callable);
@@ -148,7 +149,7 @@ describe('planning', () => {
     const { callable, absent, years } = plan.continued;
     expect(absent).toBe(callable);
     expect(callable).toBeGreaterThan(0);
-    const soon = plannedFor(prepared, { target: 0.1 }).continued.years[4]?.lasting ?? NaN;
+    const soon = asItIs.continued.years[4]?.lasting ?? NaN;
     // Nearly all that following the same patients on in time would have gained is not promised any more.
     const gained = (half: number | undefined): number => plan.present.lasting - (half ?? NaN);
     expect(gained(years[4]?.lasting)).toBeLessThan(0.35 * gained(soon));
@@ -158,7 +159,7 @@ describe('planning', () => {
   });
 
   it('says that the absent are not counted on where the records do not tell how many come back', () => {
-    const plan = plannedFor(prepared, { target: 0.1 });
+    const plan = asItIs;
     const words = planningSentence(
       { ...plan, continued: { ...plan.continued, absentReturn: null } },
       measureOf('Co-Gn'),
@@ -176,7 +177,7 @@ describe('planning', () => {
   });
 });
 
-describe('planning for a measure that does not grow', () => {
+describe('planning for a measure that does not grow', { timeout: 30_000 }, () => {
   const demo = generateDemo({ seed: 7, patients: 120 });
   const overjet = prepareQuestion(demo.study, { asOf: demo.today, measure: 'overjet' });
   const { question, yardstick } = overjet;

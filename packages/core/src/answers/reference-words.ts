@@ -1,11 +1,9 @@
 import type { MeasureDefinition } from '../measures';
+import { ENOUGH_TO_COMPARE } from './compared-answer';
 import { countText, measureText, patientsText, percentText } from './number-text';
 import type { ReferenceResults, ReferenceRow } from './reference-comparison-answer';
 import type { SensitivityAnswer } from './sensitivity-answer';
 import { LEFT_OUT_WORDS } from './words';
-
-/** Fewer patients than this in the year are shown in the table but span no range: they would stretch it by chance. */
-const ENOUGH = 10;
 
 type Compared = Pick<SensitivityAnswer, 'references' | 'retainedYear'>;
 type Used = ReferenceRow & { readonly results: ReferenceResults };
@@ -34,7 +32,7 @@ export function referenceSentence(
       ? ''
       : rangeText(
           used,
-          ({ retained }) => (retained === null || retained.n < ENOUGH ? null : retained.estimate),
+          ({ retained }) => (retained === null || retained.n < ENOUGH_TO_COMPARE ? null : retained.estimate),
           (low, high) => `the share kept at year ${retainedYear} goes from ${low} to ${high}`,
           percentText,
         ),

@@ -1,3 +1,4 @@
+import { ENOUGH_TO_COMPARE } from './compared-answer';
 import { countText, percentText } from './number-text';
 import type { SensitivityAnswer, SensitivityRow } from './sensitivity-answer';
 
@@ -21,23 +22,61 @@ function failing(known: readonly SensitivityRow[], holds: readonly SensitivityRo
   return not.length === 0 ? '' : `; not with: ${not.join(', ')}`;
 }
 
+/** A result of one row and on how many patients it rests. */
+interface Rested {
+  readonly choice: string;
+  readonly estimate: number;
+  readonly patients: number;
+}
+
+/** How far the results reach over the rows with patients enough, and which rows were left out for want of them. */
 function rangeText(
   rows: readonly SensitivityRow[],
   { retainedYear, survivalYear }: SensitivityAnswer,
 ): string {
   // Other patients, and bounds, are not other answers to the same question.
   const compared = rows.filter(({ aspect }) => aspect !== 'protocol' && aspect !== 'absence');
-  const shares = compared.flatMap(({ retained }) => (retained === null ? [] : [retained.estimate]));
+  const shares = compared.flatMap(({ choice, retained }): Rested[] =>
+    retained === null ? [] : [{ choice, estimate: retained.estimate, patients: retained.n }],
+  );
   const survivals = compared
     .filter(({ aspect }) => aspect !== 'threshold')
-    .flatMap(({ survival }) => (survival?.estimate == null ? [] : [survival.estimate]));
-  const share =
-    retainedYear === null || shares.length === 0
+    .flatMap(({ choice, survival }): Rested[] =>
+      survival?.estimate == null ? [] : [{ choice, estimate: survival.estimate, patients: survival.atRisk }],
+    );
+  return [
+    retainedYear === null
       ? ''
-      : `The retained share at year ${retainedYear} lies between ${percentText(Math.min(...shares))} and ${percentText(Math.max(...shares))}.`;
-  const survival =
-    survivalYear === null || survivals.length === 0
+      : spanText(
+          shares,
+          (low, high) => `The retained share at year ${retainedYear} lies between ${low} and ${high}.`,
+          'seen',
+        ),
+    survivalYear === null
       ? ''
-      : `Under the same threshold between ${percentText(Math.min(...survivals))} and ${percentText(Math.max(...survivals))} still have the gain at year ${survivalYear}.`;
-  return [share, survival].filter((part) => part !== '').join(' ');
+      : spanText(
+          survivals,
+          (low, high) =>
+            `Under the same threshold between ${low} and ${high} still have the gain at year ${survivalYear}.`,
+          'still followed',
+        ),
+  ]
+    .filter((part) => part !== '')
+    .join(' ');
+}
+
+function spanText(
+  found: readonly Rested[],
+  sentence: (low: string, high: string) => string,
+  what: string,
+): string {
+  const enough = found.filter(({ patients }) => patients >= ENOUGH_TO_COMPARE);
+  const few = found.filter(({ patients }) => patients < ENOUGH_TO_COMPARE);
+  const named = few.map(({ choice, patients }) => `${choice} (${countText(patients)})`).join(', ');
+  const leftOut =
+    few.length === 0 ? '' : `Left out of this range, with fewer than ${ENOUGH_TO_COMPARE} ${what}: ${named}.`;
+  const values = enough.map(({ estimate }) => estimate);
+  const range =
+    values.length === 0 ? '' : sentence(percentText(Math.min(...values)), percentText(Math.max(...values)));
+  return [range, leftOut].filter((part) => range !== '' && part !== '').join(' ');
 }

@@ -175,3 +175,7 @@ export function meanYearsText({
   const star = from === value && to === value ? '' : ` * [${from} to ${to}]`;
   return `${value}${star} (${numberText(limits.lower, 1)} to ${numberText(limits.upper, 1)})`;
 }
+
+/** What a star in a table of mean years means. */
+export const UNDEFINED_MEAN_NOTE =
+  '* The visits don’t say when within some intervals the gain was lost: the value can lie anywhere between those in square brackets. Its limits are about the estimate alone.';

@@ -10,7 +10,10 @@ export interface HeldVersion {
   /** Version of the study definition under which it was made. */
   readonly definition: number;
   readonly record: PooledRecord;
-  /** Made here, or taken over by a person's choice; else another desktop of the clinic made it. */
+  /**
+   * This store's record goes on from it: it was made here, or found to be the same as the one here, or a person chose to
+   * go on from it. Else another desktop of the clinic made it.
+   */
   readonly own: boolean;
   /** Digest of this store's own content against which a person kept it; null where nobody had to choose. */
   readonly keptAgainst: string | null;

@@ -1,5 +1,5 @@
 import { sql } from 'drizzle-orm';
-import { drizzle } from 'drizzle-orm/node-postgres';
+import { drizzle, type NodePgDatabase } from 'drizzle-orm/node-postgres';
 import { migrate } from 'drizzle-orm/node-postgres/migrator';
 import { readMigrationFiles } from 'drizzle-orm/migrator';
 import { Pool, type PoolClient } from 'pg';
@@ -9,7 +9,11 @@ import type { PostgresConnection } from './postgres-store';
 /** Any number that other programs on the same database are unlikely to lock. */
 const UPGRADE_LOCK = 5_081_925;
 const CONNECTIONS = 10;
+/** Milliseconds. What a network that went silent holds up ends by these, also for the other services that wait. */
 const CONNECT_TIMEOUT = 10_000;
+const ANSWER_TIMEOUT = 120_000;
+const LOCK_TIMEOUT = 30_000;
+const IDLE_TIMEOUT = 60_000;
 
 /** Connects to a PostgreSQL by its address and brings its tables to the newest form. */
 export async function connectPostgres(options: {
@@ -20,28 +24,51 @@ export async function connectPostgres(options: {
     connectionString: options.url,
     max: CONNECTIONS,
     connectionTimeoutMillis: CONNECT_TIMEOUT,
+    query_timeout: ANSWER_TIMEOUT,
+    lock_timeout: LOCK_TIMEOUT,
+    idle_in_transaction_session_timeout: IDLE_TIMEOUT,
+    keepAlive: true,
   });
-  // A connection that breaks while nobody uses it is replaced at the next use; nothing is lost by it.
+  // A connection that breaks while nobody uses it is replaced at the next use; nothing is lost by it. One that breaks
+  // between two statements of a transaction says so at the next of them; unheard, its event would end the process.
   pool.on('error', () => undefined);
+  pool.on('connect', (client) => client.on('error', () => undefined));
   try {
     await upgrade(pool, options.migrationsFolder);
   } catch (thrown) {
     await pool.end();
     throw toStoreError(thrown);
   }
-  const db = drizzle(pool);
   return {
     transaction: (kind, work) =>
-      db.transaction(
-        async (transaction) => work(async (statement) => (await transaction.execute(statement)).rows),
-        {
-          isolationLevel: kind === 'read' ? 'repeatable read' : 'read committed',
-          accessMode: kind === 'read' ? 'read only' : 'read write',
-        },
+      onOneConnection(pool, (db) =>
+        db.transaction(
+          async (transaction) => work(async (statement) => (await transaction.execute(statement)).rows),
+          {
+            isolationLevel: kind === 'read' ? 'repeatable read' : 'read committed',
+            accessMode: kind === 'read' ? 'read only' : 'read write',
+          },
+        ),
       ),
-    alone: async (statement) => (await db.execute(statement)).rows,
+    alone: (statement) => onOneConnection(pool, async (db) => (await db.execute(statement)).rows),
     close: () => pool.end(),
   };
+}
+
+/** Lends a connection and takes it back whatever happens; after a fault of the database it is thrown away. */
+async function onOneConnection<T>(pool: Pool, work: (db: NodePgDatabase) => Promise<T>): Promise<T> {
+  const client = await pool.connect();
+  let usable = false;
+  try {
+    const result = await work(drizzle(client));
+    usable = true;
+    return result;
+  } catch (thrown) {
+    usable = !(toStoreError(thrown) instanceof StoreError);
+    throw thrown;
+  } finally {
+    client.release(!usable);
+  }
 }
 
 /** One service at a time changes the form of the tables. */
