@@ -24,6 +24,7 @@ import {
   shareLimitsText,
   tauText,
   testedText,
+  UNDEFINED_MEAN_NOTE,
   type OutcomeAnswer,
   type SurvivalAtYear,
   type SurvivalGroupsAnswer,

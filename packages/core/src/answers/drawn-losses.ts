@@ -94,7 +94,7 @@ interface Draw {
   readonly error: ErrorVariances;
 }
 
-/** Of each patient the seed's stream is the same whatever is resampled beside it. */
+/** Curves and errors come from a stream of their own, so that patients are resampled as they would be without them. */
 const STREAM = 0x5eed;
 
 /**
