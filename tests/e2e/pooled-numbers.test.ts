@@ -9,7 +9,7 @@ import {
   type CentreInPool,
   type Viewer,
 } from '@longhold/core/pooled';
-import { afterAll, beforeAll, expect, it } from 'vitest';
+import { afterAll, beforeAll, expect, it, vi } from 'vitest';
 import { z } from 'zod';
 import {
   coordinate,
@@ -21,6 +21,9 @@ import {
   type Desktop,
   type Service,
 } from '../pooling/programs';
+
+// Dozens of programs are started one after the other; a busy computer takes its time over each.
+vi.setConfig({ testTimeout: 400_000, hookTimeout: 400_000 });
 
 const folder = poolingFolder(afterAll);
 const programs = servicePrograms(folder);

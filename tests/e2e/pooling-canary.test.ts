@@ -1,6 +1,6 @@
 import { readdirSync, readFileSync } from 'node:fs';
 import { join } from 'node:path';
-import { afterAll, beforeAll, describe, expect, it } from 'vitest';
+import { afterAll, beforeAll, describe, expect, it, vi } from 'vitest';
 import {
   coordinate,
   DEFINITION,
@@ -21,6 +21,9 @@ const CANARY = {
   storeName: 'kanarek clinic of dr kanarek',
 } as const;
 const PLANTED = /kanarek/i;
+
+// Dozens of programs are started one after the other; a busy computer takes its time over each.
+vi.setConfig({ testTimeout: 400_000, hookTimeout: 400_000 });
 
 const folder = poolingFolder(afterAll);
 const programs = servicePrograms(folder);

@@ -221,6 +221,23 @@ describe('A clinic whose requests and answers are lost, doubled, and whose progr
     expect(pushes[3]).toEqual(pushes[0]);
   });
 
+  it('is not held up for ever by a batch that the service will not take: its patients are shown as not sent', async () => {
+    const clinic = await Clinic.linked(null);
+    await clinic.exchange();
+    await clinic.confirm();
+    const refusing = ({ ask }: ServiceClient): ServiceClient => ({
+      ask: (name, input, stop) => {
+        if (name !== 'push') return ask(name, input, stop);
+        throw new ServiceFault('wrong-input', 'not as the protocol has it');
+      },
+    });
+    await expect(clinic.exchange(refusing)).rejects.toThrow('not as the protocol has it');
+    expect((await clinic.memory.read()).outbox.size).toBe(0);
+    expect((await clinic.outgoing())?.changes.fresh.length).toBeGreaterThan(10);
+    await clinic.sendAll();
+    await clinic.expectWholeInService();
+  });
+
   it('takes a record out of what waits when consent is gone before it is sent', async () => {
     const clinic = await Clinic.linked(null);
     await clinic.exchange();

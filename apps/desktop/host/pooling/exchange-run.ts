@@ -6,7 +6,15 @@ import { nextStep, type Heard, type Step } from './next-step';
 import { consentsGone, sameAsHere } from './outgoing';
 import type { PoolingMemory } from './pooling-memory';
 import { pseudonymOf, tombstoneOf } from './pseudonyms';
-import { linkWith, noteDefinition, noteEpoch, notePull, queueRepeats, staleBatches } from './service-changes';
+import {
+  discardRefused,
+  linkWith,
+  noteDefinition,
+  noteEpoch,
+  notePull,
+  queueRepeats,
+  staleBatches,
+} from './service-changes';
 import { serviceClient, ServiceFault, type ServiceClient } from './service-client';
 import { askWithdrawals, queueWithdrawals } from './withdrawal-changes';
 
@@ -15,6 +23,15 @@ const TOKEN_DAYS = 30;
 const MILLISECONDS_A_DAY = 86_400_000;
 /** A service that keeps changing its mind must not keep a run going for ever. */
 const MOST_RENEWALS = 5;
+
+/** Refusals that the same batch would meet again and again. Nothing of it is stored there. */
+const NEVER_TAKEN: ReadonlySet<ServiceFault['code']> = new Set([
+  'batch-reused',
+  'wrong-digest',
+  'wrong-input',
+  'too-large',
+  'mixed-contribution',
+]);
 
 const STEP_WORDS: Readonly<Record<Step['kind'], string>> = {
   'ask-session': 'Asking the service',
@@ -230,6 +247,9 @@ class ExchangeRun {
       if (answer.items.some(({ kind }) => kind === 'conflict'))
         this.#heard = { ...this.#heard, pulled: false, compared: false };
     } catch (thrown) {
+      if (thrown instanceof ServiceFault && NEVER_TAKEN.has(thrown.code)) {
+        await this.#given.memory.change((latest) => discardRefused(latest, key, batch));
+      }
       const isOutdated = thrown instanceof ServiceFault && thrown.code === 'definition-outdated';
       if (!isOutdated || this.#renewals === MOST_RENEWALS) throw thrown;
       this.#renew();

@@ -101,6 +101,20 @@ export function staleBatches(book: PoolingBook, version: number): PoolingKey[] {
 }
 
 /**
+ * Takes a batch of records out of the outbox that the service will never take, so that it doesn't stand in the way of
+ * all others; its patients are shown again as not sent. Withdrawals stay, whatever the service says.
+ */
+export function discardRefused(book: PoolingBook, key: string, batch: string): Wanted {
+  const waiting = book.outbox.get(key);
+  if (waiting?.batch !== batch || waiting.items.some(({ kind }) => kind === 'withdrawal')) return null;
+  return {
+    put: [],
+    remove: [{ kind: 'outbox', key }],
+    note: { action: 'pooling-fault', patient: null, after: { batch, refusedRecords: waiting.items.length } },
+  };
+}
+
+/**
  * Brings in what the service holds of the clinic since the last time.
  *
  * @param pseudonymOf the pseudonym behind a tombstone, with the clinic's own code; null where it is not known here
