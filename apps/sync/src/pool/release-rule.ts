@@ -42,7 +42,7 @@ export async function decideRelease(reader: StudyReader, snapshot: PoolSnapshot)
   const lastOfCoordinator = releases.find(({ toCoordinator }) => toCoordinator);
   const toCoordinator =
     lastOfCoordinator === undefined ||
-    mayReleaseByCentre((await history.since(lastOfCoordinator)).inBoth, smallestCell);
+    mayReleaseByCentre((await history.since(lastOfCoordinator)).changed, smallestCell);
   return { toMembers: true, toCoordinator };
 }
 
@@ -50,8 +50,6 @@ interface Since {
   readonly changed: readonly CentreChange[];
   /** The part of it that cannot be fewer since an earlier release of the same kind. By the same centres. */
   readonly lasting: readonly CentreChange[];
-  /** Of centres that were in that release and are in the pool now. */
-  readonly inBoth: readonly CentreChange[];
 }
 
 /** What changed since earlier releases, which are asked for from the newest on. */
@@ -76,19 +74,17 @@ class ReleaseHistory {
     const changes = await this.#reader.changesSince(release.number, counted);
     const changed: CentreChange[] = [];
     const lasting: CentreChange[] = [];
-    const inBoth: CentreChange[] = [];
     for (const member of new Set([...then, ...centres].map((one) => one.member))) {
       const before = then.find((one) => one.member === member);
       const now = centres.find((one) => one.member === member);
       const change = this.#change(before, now, changes);
       changed.push(change.whole);
       lasting.push(change.lasting);
-      if (before !== undefined && now !== undefined) inBoth.push(change.whole);
     }
     for (const { member, changedAtLeast } of then) {
       this.#later.set(member, Math.max(this.#later.get(member) ?? 0, changedAtLeast));
     }
-    const since = { changed, lasting, inBoth };
+    const since = { changed, lasting };
     this.#known.set(release.number, since);
     return since;
   }

@@ -46,57 +46,76 @@ export interface CellSum {
   readonly parts: readonly number[];
 }
 
+/** What is known of single cells of a table beside their numbers; places in the list of cells. */
+export interface CellKinds {
+  /** Never printed, but following from what is printed, such as those who left between two years. */
+  readonly unprinted?: ReadonlySet<number>;
+  /** To be kept back whatever their numbers. */
+  readonly withheld?: ReadonlySet<number>;
+}
+
+interface Table {
+  readonly cells: readonly CellByCentre[];
+  readonly sums: readonly CellSum[];
+  readonly mayShow: (cell: CellByCentre) => boolean;
+  /** Nobody may learn these. */
+  readonly secret: readonly boolean[];
+  readonly hidden: boolean[];
+}
+
 /**
- * Which cells of a table stay hidden so that those that must be hidden can't be worked out from the sums. In a sum with
+ * Which cells of a table stay hidden so that those that nobody may learn can't be worked out from the sums. In a sum with
  * hidden parts the hidden ones together must themselves be showable: if they are not, the smallest shown part is hidden
- * too, then the total. Afterwards no hidden cell, and no hidden group that is small, follows from those shown; that is
- * checked by elimination, and whatever still follows takes a further cell of its sum with it.
+ * too, then the total. Afterwards no such cell follows from those shown; that is checked by elimination, and where one
+ * still does, a further cell of its sum is hidden.
  *
  * @param cells by centre
  * @param mayShow whether a cell alone may be shown
- * @returns for each cell whether it stays hidden
+ * @returns for each cell whether it stays hidden; true for all that are not printed
  */
 export function hiddenCells(
   cells: readonly CellByCentre[],
   sums: readonly CellSum[],
   mayShow: (cell: CellByCentre) => boolean,
+  { unprinted = new Set(), withheld = new Set() }: CellKinds = {},
 ): boolean[] {
-  const hidden = cells.map((cell) => !mayShow(cell));
-  while (hideOneMore(cells, sums, mayShow, hidden) || hideWhatFollows(cells, sums, hidden)) continue;
-  return hidden;
+  const secret = cells.map((cell, i) => withheld.has(i) || !mayShow(cell));
+  const table: Table = {
+    cells,
+    sums,
+    mayShow,
+    secret,
+    hidden: secret.map((isSecret, i) => isSecret || unprinted.has(i)),
+  };
+  while (hideOneMore(table) || hideWhatFollows(table)) continue;
+  return table.hidden;
 }
 
 /** Hides one cell more in the first sum whose hidden parts together are not showable; false where there is none. */
-function hideOneMore(
-  cells: readonly CellByCentre[],
-  sums: readonly CellSum[],
-  mayShow: (cell: CellByCentre) => boolean,
-  hidden: boolean[],
-): boolean {
+function hideOneMore({ cells, sums, mayShow, secret, hidden }: Table): boolean {
   for (const { total, parts } of sums) {
     const unseen = parts.filter((part) => hidden[part] === true);
-    if (unseen.length === 0 || hidden[total] === true) continue;
-    if (unseen.length > 1 && mayShow(sumOf(unseen.map((part) => cells[part] ?? [])))) continue;
+    const [first] = unseen;
+    if (first === undefined || hidden[total] === true) continue;
+    const isApart = unseen.length > 1 || secret[first] !== true;
+    if (isApart && mayShow(sumOf(unseen.map((part) => cells[part] ?? [])))) continue;
     hidden[smallestShown(cells, parts, hidden) ?? total] = true;
     return true;
   }
   return false;
 }
 
-/** Hides one more cell of a sum where a hidden cell still follows from those shown; false where none does. */
-function hideWhatFollows(
-  cells: readonly CellByCentre[],
-  sums: readonly CellSum[],
-  hidden: boolean[],
-): boolean {
-  const followed = followingCells(cells.length, sums, hidden)[0];
-  if (followed === undefined) return false;
-  for (const { total, parts } of sums) {
-    if (total !== followed && !parts.includes(followed)) continue;
-    const more = smallestShown(cells, parts, hidden) ?? (hidden[total] === true ? null : total);
-    if (more === null) continue;
-    hidden[more] = true;
-    return true;
+/** Hides one more cell of a sum where a secret cell still follows from those shown; false where none does. */
+function hideWhatFollows({ cells, sums, secret, hidden }: Table): boolean {
+  const followed = followingCells(cells.length, sums, hidden).filter((cell) => secret[cell] === true);
+  for (const cell of followed) {
+    for (const { total, parts } of sums) {
+      if (total !== cell && !parts.includes(cell)) continue;
+      const more = smallestShown(cells, parts, hidden) ?? (hidden[total] === true ? null : total);
+      if (more === null) continue;
+      hidden[more] = true;
+      return true;
+    }
   }
   return false;
 }
@@ -119,37 +138,63 @@ function sumOf(cells: readonly CellByCentre[]): number[] {
   return Array.from({ length: centres }, (_, c) => cells.reduce((sum, cell) => sum + (cell[c] ?? 0), 0));
 }
 
-/** Hidden cells that the sums determine once the shown ones are known: Gauss and Jordan's elimination. */
+/**
+ * Hidden cells that the sums determine once the shown ones are known: Gauss and Jordan's elimination, on the entries that
+ * are not zero.
+ */
 export function followingCells(
   count: number,
   sums: readonly CellSum[],
   hidden: readonly boolean[],
 ): number[] {
-  const rows = sums.map(({ total, parts }) => {
-    const row = new Array<number>(count).fill(0);
-    for (const part of parts) if (hidden[part] === true) row[part] = (row[part] ?? 0) + 1;
-    if (hidden[total] === true) row[total] = (row[total] ?? 0) - 1;
-    return row;
+  const rows = sums.flatMap(({ total, parts }) => {
+    const row = new Map<number, number>();
+    for (const part of parts) if (hidden[part] === true) row.set(part, (row.get(part) ?? 0) + 1);
+    if (hidden[total] === true) row.set(total, (row.get(total) ?? 0) - 1);
+    return row.size === 0 ? [] : [row];
   });
-  let rank = 0;
-  for (let column = 0; column < count && rank < rows.length; column++) {
-    const pivot = rows.findIndex((row, i) => i >= rank && Math.abs(row[column] ?? 0) > 1e-9);
-    const chosen = rows[pivot];
-    if (chosen === undefined) continue;
-    rows[pivot] = rows[rank] ?? [];
-    const scale = chosen[column] ?? 1;
-    const reduced = chosen.map((entry) => entry / scale);
-    rows[rank] = reduced;
-    rows.forEach((row, i) => {
-      const factor = row[column] ?? 0;
-      if (i !== rank && factor !== 0) rows[i] = row.map((entry, j) => entry - factor * (reduced[j] ?? 0));
-    });
-    rank++;
+  const holding = Array.from({ length: count }, () => new Set<Map<number, number>>());
+  for (const row of rows) for (const place of row.keys()) holding[place]?.add(row);
+  const done = new Set<Map<number, number>>();
+  for (const [place, column] of holding.entries()) {
+    const chosen = shortestOf(column, done);
+    if (chosen === null) continue;
+    done.add(chosen);
+    for (const row of [...column]) if (row !== chosen) eliminate(row, chosen, place, holding);
   }
-  return rows.flatMap((row) => {
-    const places = row.flatMap((entry, place) => (Math.abs(entry) > 1e-9 ? [place] : []));
-    return places.length === 1 ? places : [];
-  });
+  return rows.flatMap((row) => (row.size === 1 ? [...row.keys()] : []));
+}
+
+/** The row with the fewest entries that has not been used, so that the others stay short; null where there is none. */
+function shortestOf(
+  rows: ReadonlySet<Map<number, number>>,
+  done: ReadonlySet<Map<number, number>>,
+): Map<number, number> | null {
+  let shortest: Map<number, number> | null = null;
+  for (const row of rows) {
+    if (!done.has(row) && (shortest === null || row.size < shortest.size)) shortest = row;
+  }
+  return shortest;
+}
+
+/** Takes a multiple of one row from another, so that nothing of a column stays in it. */
+function eliminate(
+  row: Map<number, number>,
+  by: ReadonlyMap<number, number>,
+  column: number,
+  holding: readonly Set<Map<number, number>>[],
+): void {
+  const factor = (row.get(column) ?? 0) / (by.get(column) ?? 1);
+  for (const [place, entry] of by) {
+    const left = (row.get(place) ?? 0) - factor * entry;
+    if (place === column || Math.abs(left) < 1e-9) {
+      row.delete(place);
+      holding[place]?.delete(row);
+    } else {
+      row.set(place, left);
+      holding[place]?.add(row);
+    }
+  }
 }
 
 /** How many patients of one centre were added, changed or withdrawn between two answers. */

@@ -1,5 +1,5 @@
 import type { NotSeenReason } from '../answers';
-import { hiddenCells, type CellByCentre, type CellSum } from './cells';
+import { cellTotal, hiddenCells, type CellByCentre, type CellSum } from './cells';
 import { NOT_SEEN_REASONS, type PooledFlowYear } from './pooled-flow';
 import type { ShownCount, ViewedFlowYear } from './view';
 
@@ -13,12 +13,22 @@ const NOT_MEASURED = 3;
 const FIRST_REASON = 4;
 const WIDTH = FIRST_REASON + NOT_SEEN_REASONS.length;
 
+/** Places in the list of one year's numbers. */
+export const FLOW_WIDTH = { measured: MEASURED, notMeasured: NOT_MEASURED, all: WIDTH } as const;
+
 /** The numbers of one flow in a fixed order; eligible = seen + reasons, seen = measured + not measured. */
 function numbersOf({ eligible, seen, measured, notSeen }: Numbers): number[] {
   return [eligible, seen, measured, seen - measured, ...NOT_SEEN_REASONS.map((reason) => notSeen[reason])];
 }
 
-function sumsFrom(start: number): CellSum[] {
+/** The numbers of one year's flow by centre, in a fixed order. */
+export function flowCells({ byCentre }: PooledFlowYear): CellByCentre[] {
+  const numbers = byCentre.map(numbersOf);
+  return Array.from({ length: WIDTH }, (_, i) => numbers.map((own) => own[i] ?? 0));
+}
+
+/** What adds up among numbers that begin at a place. */
+export function flowSums(start: number): CellSum[] {
   const reasons = NOT_SEEN_REASONS.map((_, i) => start + FIRST_REASON + i);
   return [
     { total: start + ELIGIBLE, parts: [start + SEEN, ...reasons] },
@@ -26,39 +36,45 @@ function sumsFrom(start: number): CellSum[] {
   ];
 }
 
-/** Flow of the pool as members may see it. */
-export function poolFlowView(flow: readonly PooledFlowYear[], mayShow: MayShow): ViewedFlowYear[] {
-  return flow.map(({ year, byCentre }) => {
-    const numbers = byCentre.map(numbersOf);
-    const cells = Array.from({ length: WIDTH }, (_, i) => numbers.map((own) => own[i] ?? 0));
-    const hidden = hiddenCells(cells, sumsFrom(0), mayShow);
-    return viewOf(
-      year,
-      cells.map((cell, i) => (hidden[i] === true ? null : cell.reduce((sum, count) => sum + count, 0))),
-    );
-  });
+/** Flow of the pool as members may see it, but for the numbers that stay hidden. */
+export function poolFlowView(
+  flow: readonly PooledFlowYear[],
+  hidden: readonly ReadonlySet<number>[],
+): ViewedFlowYear[] {
+  return flow.map((year, y) =>
+    viewOf(
+      year.year,
+      flowCells(year).map((cell, i) => (hidden[y]?.has(i) === true ? null : cellTotal(cell))),
+    ),
+  );
 }
 
-/** Flow of the pool and of each centre for the coordinator: the centres add up to the pool, so both are hidden together. */
+/**
+ * Flow of the pool and of each centre for the coordinator: the centres add up to the pool, so both are hidden together,
+ * and what stays hidden of the pool for other reasons must not follow from the centres.
+ */
 export function coordinatorFlowView(
   flow: readonly PooledFlowYear[],
+  hiddenOfPool: readonly ReadonlySet<number>[],
   mayShow: MayShow,
 ): {
   readonly flow: ViewedFlowYear[];
   readonly byCentre: { readonly centre: string; readonly flow: ViewedFlowYear[] }[];
 } {
   const centres = (flow[0]?.byCentre ?? []).map(({ centre }) => centre);
-  const years = flow.map((whole) => {
+  const years = flow.map((whole, y) => {
     const tables = [whole, ...whole.byCentre].map(numbersOf);
     const cells = tables.flat().map((count): CellByCentre => [count]);
     const sums = [
-      ...tables.flatMap((_, t) => sumsFrom(t * WIDTH)),
+      ...tables.flatMap((_, t) => flowSums(t * WIDTH)),
       ...Array.from({ length: WIDTH }, (_, i) => ({
         total: i,
         parts: whole.byCentre.map((__, c) => (c + 1) * WIDTH + i),
       })),
     ];
-    const hidden = hiddenCells(cells, sums, mayShow);
+    const unprinted = new Set(tables.map((_, t) => t * WIDTH + NOT_MEASURED));
+    const withheld = new Set([...(hiddenOfPool[y] ?? [])].filter((i) => i !== NOT_MEASURED));
+    const hidden = hiddenCells(cells, sums, mayShow, { unprinted, withheld });
     return tables.map((numbers, t) =>
       viewOf(
         whole.year,

@@ -5,6 +5,7 @@ import { coordinatorFlowView, ownFlowView, poolFlowView } from './flow-view';
 import type { CentrePool, TwoStageMean } from './pool-centres';
 import type { PooledAnswer, PooledMeasure } from './pooled-answer';
 import type { OneStage } from './pooled-retention';
+import { printedCounts, type PrintedCounts } from './printed-counts';
 import type {
   OwnPart,
   PooledView,
@@ -92,62 +93,29 @@ function showsPool({ smallestCell, seesCentres }: Sight): (cell: CellByCentre) =
 
 function viewedMeasure(measure: PooledMeasure, sight: Sight): ViewedMeasure {
   const mayShow = showsPool(sight);
-  const riskSet = measure.centres.map(({ inRiskSet }) => inRiskSet);
-  const whole = coordinatorFlowView(measure.flow, mayShow);
-  const showRiskSet = mayShow(riskSet);
-  const { gainsHidden, ...counts } = riskSetView(measure, mayShow);
-  const showGains = !gainsHidden;
+  const counts = printedCounts(measure, mayShow);
+  const whole = sight.seesCentres ? coordinatorFlowView(measure.flow, counts.flowHidden, mayShow) : null;
+  const showRiskSet = mayShow(measure.centres.map(({ inRiskSet }) => inRiskSet));
+  const showGains = mayShow(measure.centres.map(({ withGains }) => withGains));
   return {
     measure: measure.measure,
     centres: measure.centres.length,
-    ...counts,
-    flow: sight.seesCentres ? whole.flow : poolFlowView(measure.flow, mayShow),
-    flowByCentre: sight.seesCentres ? whole.byCentre : [],
+    treated: counts.treated,
+    inRiskSet: counts.inRiskSet,
+    leftOut: counts.leftOut,
+    flow: whole?.flow ?? poolFlowView(measure.flow, counts.flowHidden),
+    flowByCentre: whole?.byCentre ?? [],
     quantities: quantitiesOf(measure).map((quantity) =>
-      viewedQuantity(quantity, sight, quantity.isOfGains && gainsHidden),
+      viewedQuantity(quantity, quantity.printed(counts), sight),
     ),
     survivalDifferences: showRiskSet ? numberless(measure.survivalDifferences) : null,
     separationDifferences: showGains ? numberless(measure.separation.differences) : null,
     spread: showGains ? numberless(measure.separation.spread) : null,
-    ...groupsView(measure, mayShow),
+    ...groupsView(measure, counts, mayShow),
     // No number at risk: less those at risk of the curve it would be the number treated again.
     competing: measure.competing.flatMap(({ atRiskByCentre, ...rest }) =>
       mayShow(atRiskByCentre) ? [rest] : [],
     ),
-  };
-}
-
-/**
- * Treated patients are those in the risk set and those left out for each reason; and they are those with gains and those
- * without.
- */
-function riskSetView(
-  { centres }: PooledMeasure,
-  mayShow: (cell: CellByCentre) => boolean,
-): Pick<ViewedMeasure, 'treated' | 'inRiskSet' | 'leftOut'> & { readonly gainsHidden: boolean } {
-  const reasons = [...new Set(centres.flatMap(({ leftOut }) => leftOut.map(({ reason }) => reason)))].sort();
-  const cells = [
-    centres.map(({ treated }) => treated),
-    centres.map(({ inRiskSet }) => inRiskSet),
-    ...reasons.map((reason) =>
-      centres.map(({ leftOut }) => leftOut.find((one) => one.reason === reason)?.patients ?? 0),
-    ),
-    centres.map(({ withGains }) => withGains),
-    centres.map(({ treated, withGains }) => treated - withGains),
-  ];
-  const gains = reasons.length + 2;
-  const sums = [
-    { total: 0, parts: [1, ...reasons.map((_, i) => i + 2)] },
-    { total: 0, parts: [gains, gains + 1] },
-  ];
-  const hidden = hiddenCells(cells, sums, mayShow);
-  const shown = (place: number): ShownCount =>
-    hidden[place] === true ? null : cellTotal(cells[place] ?? []);
-  return {
-    treated: shown(0),
-    inRiskSet: shown(1),
-    leftOut: reasons.map((reason, i) => ({ reason, patients: shown(i + 2) })),
-    gainsHidden: hidden[gains] === true,
   };
 }
 
@@ -158,14 +126,15 @@ interface Quantity {
   /** Patients behind it by centre, those of centres without an estimate too. */
   readonly patients: CellByCentre;
   readonly centres: readonly string[];
-  /** Whether it stands on all patients with gains. */
-  readonly isOfGains: boolean;
+  /** The number of its patients as it may be printed. */
+  readonly printed: (counts: PrintedCounts) => ShownCount;
 }
 
 function quantitiesOf(measure: PooledMeasure): Quantity[] {
   const centres = measure.centres.map(({ centre }) => centre);
   const withGains = measure.centres.map((one) => one.withGains);
   const { lasting, forward, lastingShare } = measure.separation;
+  const gains = (counts: PrintedCounts): ShownCount => counts.withGains;
   const byCentre = ({ rows, leftOut }: CentrePool): number[] =>
     centres.map(
       (centre) =>
@@ -174,45 +143,45 @@ function quantitiesOf(measure: PooledMeasure): Quantity[] {
         0,
     );
   return [
-    ...measure.retention.map((pool) => ({
+    ...measure.retention.map((pool, i) => ({
       kind: 'retained-share' as const,
       year: pool.year,
       pool,
       patients: byCentre(pool),
       centres,
-      isOfGains: false,
+      printed: ({ retention }: PrintedCounts) => retention[i] ?? null,
     })),
-    ...measure.survival.map((pool) => ({
+    ...measure.survival.map((pool, i) => ({
       kind: 'survival' as const,
       year: pool.year,
       pool,
       patients: measure.atRisk.find(({ year }) => year === pool.year)?.byCentre ?? byCentre(pool),
       centres,
-      isOfGains: false,
+      printed: ({ atRisk }: PrintedCounts) => atRisk[i] ?? null,
     })),
-    { kind: 'lasting', year: null, pool: lasting, patients: withGains, centres, isOfGains: true },
-    { kind: 'forward', year: null, pool: forward, patients: withGains, centres, isOfGains: true },
-    { kind: 'lasting-share', year: null, pool: lastingShare, patients: withGains, centres, isOfGains: true },
+    { kind: 'lasting', year: null, pool: lasting, patients: withGains, centres, printed: gains },
+    { kind: 'forward', year: null, pool: forward, patients: withGains, centres, printed: gains },
+    { kind: 'lasting-share', year: null, pool: lastingShare, patients: withGains, centres, printed: gains },
   ];
 }
 
 /**
- * The pool's estimate and the rows that may be shown. A pool of which single centres are hidden must
- * not give them away: the centres of one quantity are the parts of a sum.
+ * The pool's estimate and the rows that may be shown. A pool of which single centres are hidden must not give them away,
+ * nor the centres the number of a pool that stays hidden: the centres of one quantity are the parts of a sum.
  */
 function viewedQuantity(
   { kind, year, pool, patients, centres }: Quantity,
+  printed: ShownCount,
   sight: Sight,
-  isHidden: boolean,
 ): ViewedQuantity {
   const cells: CellByCentre[] = [[cellTotal(patients)], ...patients.map((count) => [count])];
-  const hidden = hiddenCells(cells, [{ total: 0, parts: patients.map((_, c) => c + 1) }], (cell) =>
-    mayShowCentre(cellTotal(cell), sight.smallestCell),
+  const hidden = hiddenCells(
+    cells,
+    [{ total: 0, parts: patients.map((_, c) => c + 1) }],
+    (cell) => mayShowCentre(cellTotal(cell), sight.smallestCell),
+    { withheld: new Set(printed === null ? [0] : []) },
   );
-  const mayBeShown = sight.seesCentres
-    ? hidden[0] !== true
-    : mayShowPool(patients, sight.smallestCell) && showsMean(pool, sight);
-  const showPool = mayBeShown && !isHidden;
+  const showPool = showsPool(sight)(patients) && (sight.seesCentres || showsMean(pool, sight));
   const isShown = (centre: string): boolean => hidden[centres.indexOf(centre) + 1] === false;
   const rows = sight.seesCentres ? pool.rows.filter(({ centre }) => isShown(centre)) : [];
   const noneHidden = hidden.every((one) => !one);
@@ -220,7 +189,7 @@ function viewedQuantity(
     kind,
     year,
     scale: pool.scale,
-    patients: showPool ? cellTotal(patients) : null,
+    patients: showPool && (!sight.seesCentres || hidden[0] === false) ? printed : null,
     twoStage: showPool ? meanView(pool.twoStage) : null,
     oneStage: showPool ? stageView(pool.oneStage) : null,
     own: null,
@@ -267,47 +236,24 @@ function numberless<Answer extends object>(result: Answer | Refusal): Answer | R
   return isRefusal(result) ? withoutNumbers(result) : result;
 }
 
-/** Groups and those of no recorded group add up to the risk set, and at each year to those at risk. */
+/** Each group's curve where enough of it are at risk, and the test between groups where all of them may be shown. */
 function groupsView(
-  { groups: { groups, unknownByCentre, test }, centres, atRisk }: PooledMeasure,
+  { groups: { groups, unknownByCentre, test } }: PooledMeasure,
+  counts: PrintedCounts,
   mayShow: (cell: CellByCentre) => boolean,
 ): Pick<ViewedMeasure, 'groups' | 'groupTest'> {
-  const riskSet = centres.map(({ inRiskSet }) => inRiskSet);
-  const sum = { total: 0, parts: [...groups.map((_, g) => g + 1), groups.length + 1] };
-  const hiddenAt = (total: CellByCentre, parts: readonly CellByCentre[]): boolean[] => {
-    const rest = total.map((count, c) => count - parts.reduce((taken, part) => taken + (part[c] ?? 0), 0));
-    return hiddenCells([total, ...parts, rest], [sum], mayShow);
-  };
-  const hidden = hiddenAt(
-    riskSet,
-    groups.map(({ byCentre }) => byCentre),
-  );
-  const hiddenByYear = atRisk.map(({ year, byCentre }) => ({
-    year,
-    hidden: hiddenAt(
-      byCentre,
-      groups.map(
-        ({ atYears, byCentre: own }) =>
-          atYears.find((one) => one.year === year)?.atRiskByCentre ?? own.map(() => 0),
-      ),
-    ),
-  }));
   const viewed = groups.map(({ label, byCentre, atYears }, g): ViewedGroup => {
-    const shown = hidden[g + 1] === false;
+    const printed = counts.groups[g];
     return {
       label,
-      patients: shown ? cellTotal(byCentre) : null,
-      atYears: atYears.map(({ year, oneStage, atRiskByCentre }) => {
-        const atYear = hiddenByYear.find((one) => one.year === year);
-        const isVisible = shown && atYear?.hidden[g + 1] === false;
-        return {
-          year,
-          patients: isVisible ? cellTotal(atRiskByCentre) : null,
-          oneStage: isVisible ? stageView(oneStage) : null,
-        };
-      }),
+      patients: printed?.patients ?? null,
+      atYears: atYears.map(({ year, oneStage, atRiskByCentre }, y) => ({
+        year,
+        patients: printed?.atYears[y] ?? null,
+        oneStage: mayShow(byCentre) && mayShow(atRiskByCentre) ? stageView(oneStage) : null,
+      })),
     };
   });
-  const anyHidden = hidden.some((one) => one) || !mayShow(unknownByCentre);
-  return { groups: viewed, groupTest: anyHidden ? null : numberless(test) };
+  const showTest = groups.every(({ byCentre }) => mayShow(byCentre)) && mayShow(unknownByCentre);
+  return { groups: viewed, groupTest: showTest ? numberless(test) : null };
 }

@@ -12,7 +12,7 @@ import { isRefusal } from '../numeric';
 import type { Limits, PoolingWarning } from '../pooling';
 import type { RatioInterval } from '../ratio';
 import type { TwoStageMean } from './pool-centres';
-import type { QuantityKind, ViewedMeasure, ViewedQuantity } from './view';
+import type { QuantityKind, ShownCount, ViewedMeasure, ViewedQuantity } from './view';
 
 /** Fewer centres than this leave the spread between centres hardly known. */
 const FEW_CENTRES = 5;
@@ -40,7 +40,7 @@ export function quantitySentences(
   const unit = findMeasure(measure)?.unit ?? 'mm';
   const { patients, twoStage, oneStage, own } = quantity;
   const what = pooledSubject(quantity);
-  if (patients === null || twoStage === null) {
+  if (twoStage === null) {
     return [
       `${what}: withheld, because too few patients or centres stand behind it.`,
       ...ownSentence(quantity, unit, level),
@@ -51,7 +51,7 @@ export function quantitySentences(
     : meanSentences(quantity.kind, what, twoStage, patients, unit, level);
   if (oneStage !== null && !isRefusal(oneStage)) {
     sentences.push(
-      `All patients taken as one series give ${pooledValueText(quantity.kind, oneStage.estimate, unit)} (${percentText(level)} interval ${pooledIntervalText(quantity.kind, oneStage.interval, unit)}, ${patientsText(patients)}).`,
+      `All patients taken as one series give ${pooledValueText(quantity.kind, oneStage.estimate, unit)} (${percentText(level)} interval ${pooledIntervalText(quantity.kind, oneStage.interval, unit)}${patients === null ? '' : `, ${patientsText(patients)}`}).`,
     );
   }
   return own === null ? sentences : [...sentences, ...ownSentence(quantity, unit, level)];
@@ -61,14 +61,14 @@ function meanSentences(
   kind: QuantityKind,
   what: string,
   mean: Omit<TwoStageMean, 'patients'>,
-  patients: number,
+  patients: ShownCount,
   unit: Unit,
   level: number,
 ): string[] {
   const value = (number: number): string => pooledValueText(kind, number, unit);
   const limits = ({ lower, upper }: Limits): string => `${value(lower)} to ${value(upper)}`;
   const sentences = [
-    `${what}: ${value(mean.estimate)} (${percentText(level)} interval ${limits(mean.limits)}; ${countText(mean.centres)} centres, ${patientsText(patients)} behind it in all).`,
+    `${what}: ${value(mean.estimate)} (${percentText(level)} interval ${limits(mean.limits)}; ${countText(mean.centres)} centres, ${patients === null ? 'the number of patients withheld' : `${patientsText(patients)} behind it in all`}).`,
   ];
   if (mean.prediction !== null)
     sentences.push(

@@ -24,7 +24,10 @@ export interface ViewedQuantity {
   /** Null for what has no year. */
   readonly year: number | null;
   readonly scale: PoolingScale;
-  /** Patients of all centres behind it (at risk, for a curve); null where withheld, and then so are the estimates. */
+  /**
+   * Patients of all centres behind it (at risk, for a curve). Null where they are too few, and then the estimates are
+   * withheld too; or where this number would let another one be worked out.
+   */
   readonly patients: ShownCount;
   /** Null where withheld. */
   readonly twoStage: Omit<TwoStageMean, 'patients'> | Refusal | null;
