@@ -57,7 +57,7 @@ describe.skipIf(CHROMIUM === null)('a browser that comes to the served page', ()
     });
     page.on('pageerror', (error) => complaints.push(error.message));
     await page.goto(address);
-    for (const screen of ['Recall', 'Patients', 'Outcomes', 'Methods', 'Settings']) {
+    for (const screen of ['Recall', 'Patients', 'Outcomes', 'Pooling', 'Methods', 'Settings']) {
       await page.getByRole('link', { name: screen, exact: true }).click();
       await page.getByRole('heading', { level: 1, name: screen }).waitFor();
       await page.waitForLoadState('networkidle');

@@ -36,6 +36,7 @@ export { default as SignMark } from './SignMark.svelte';
 export { default as StatusMark } from './StatusMark.svelte';
 export type { Column, TableView } from './table/columns';
 export { dataToCsv, tableToCsv, type DataRow } from './table/csv';
+export { reachableWhenWide } from './table/reachable';
 export { default as Pager } from './table/Pager.svelte';
 export { default as DataTable } from './table/DataTable.svelte';
 export { countColumn, numberColumn, yearColumn } from './table/number-columns';

@@ -1,6 +1,6 @@
 import type { Page } from 'playwright-core';
 
-export type ScreenName = 'Recall' | 'Patients' | 'Outcomes' | 'Methods' | 'Settings';
+export type ScreenName = 'Recall' | 'Patients' | 'Outcomes' | 'Pooling' | 'Methods' | 'Settings';
 
 /** Goes to a screen by the bar on top, and waits for its heading. */
 export async function goTo(page: Page, screen: ScreenName): Promise<void> {

@@ -114,7 +114,7 @@ async function post(
         ...(token === null ? {} : { authorization: `Bearer ${token}` }),
       },
       body: packed ? await compress(plain) : plain,
-      signal: stop === undefined ? timeout : AbortSignal.any([timeout, stop]),
+      signal: stop === undefined ? timeout : whicheverFirst(timeout, stop),
       // A service never sends a client elsewhere; following could take records and token to another host.
       redirect: 'error',
     });
@@ -123,6 +123,16 @@ async function post(
     if (thrown instanceof ServiceFault) throw thrown;
     throw unreachable(thrown);
   }
+}
+
+/** A signal that stops with the first of two. `AbortSignal.any` is younger than some windows that the program runs in. */
+function whicheverFirst(one: AbortSignal, other: AbortSignal): AbortSignal {
+  const both = new AbortController();
+  for (const signal of [one, other]) {
+    if (signal.aborted) both.abort(signal.reason);
+    signal.addEventListener('abort', () => both.abort(signal.reason), { once: true, signal: both.signal });
+  }
+  return both.signal;
 }
 
 /** The body as text; a service gone mad can't fill this computer's memory. */

@@ -90,7 +90,14 @@ function axisPieces({ axis, guide }: ForestModel, { px, left, right, bottom, nar
   return [
     ...ticks.flatMap((value): ForestPiece[] => [
       path(`M${round(px(value))} ${HEADING}V${bottom}`, 'grid', 1),
-      words(px(value), bottom + 17, axis.write(value), 'middle', 'quiet'),
+      /* A label at the very edge of the drawing would be cut. */
+      words(
+        px(value),
+        bottom + 17,
+        axis.write(value),
+        narrow && px(value) < left + 16 ? 'start' : 'middle',
+        'quiet',
+      ),
     ]),
     path(`M${left} ${bottom}H${round(right)}`, 'quiet', 1),
     ...(guide === null || guide < low || guide > high

@@ -144,7 +144,7 @@ function modelOf(
     rows,
     headings: {
       label: '',
-      patients: 'Patients',
+      patients: rows.some(({ patients }) => patients !== '') ? 'Patients' : '',
       result: `Estimate (${formatLevel(context.level)} interval)`,
     },
     axis: {

@@ -52,7 +52,7 @@ export function quantityColumns({ measure, ownCentre }: ForestContext): readonly
       label: 'Mean over centres',
       text: ofMean(({ estimate, limits }, kind) => {
         const interval = pooledIntervalText(kind, { kind: 'bounded', ...limits }, unit);
-        return `${value(kind, estimate)} (${interval})`;
+        return withInterval(value(kind, estimate), interval);
       }),
       numeric,
     },
@@ -74,7 +74,7 @@ export function quantityColumns({ measure, ownCentre }: ForestContext): readonly
           ? WITHHELD
           : isRefusal(oneStage)
             ? NO_VALUE
-            : `${value(kind, oneStage.estimate)} (${pooledIntervalText(kind, oneStage.interval, unit)})`,
+            : withInterval(value(kind, oneStage.estimate), pooledIntervalText(kind, oneStage.interval, unit)),
       numeric,
     },
     ...(ownCentre === null
@@ -91,6 +91,11 @@ export function quantityColumns({ measure, ownCentre }: ForestContext): readonly
           },
         ]),
   ];
+}
+
+/** An estimate with its interval, broken only between the two. */
+function withInterval(estimate: string, interval: string): string {
+  return `${estimate} (${interval.replaceAll(' ', '\u00a0')})`;
 }
 
 type ShownMean = Omit<TwoStageMean, 'patients'>;

@@ -1,0 +1,81 @@
+import { pooledRecordSchema } from '@longhold/core/contribution';
+import { afterAll, afterEach, expect, test } from 'vitest';
+import { poolingFolder, servicePrograms, type Service } from '../pooling/programs';
+import { goToPart, linkStore, makeCode, publishDefinition, unlinkStore } from './screens/pooling-screen';
+import { goTo } from './screens/shell-bar';
+import { onEachShell } from './shells';
+
+let service: Service | null = null;
+let studies = 0;
+const folder = poolingFolder(afterAll);
+
+afterEach(async () => {
+  await service?.stop();
+  service = null;
+});
+
+/** A service with nothing in it, and the coordinator's code. */
+async function newStudy(): Promise<{
+  readonly address: string;
+  readonly code: string;
+  readonly stop: () => Promise<void>;
+}> {
+  studies += 1;
+  const programs = servicePrograms(folder, `study-${studies}.sqlite`);
+  const started = await programs.start();
+  service = started;
+  return { address: started.address, code: programs.coordinatorCode(), stop: () => started.stop() };
+}
+
+onEachShell((start) => {
+  test('a coordinator sets a study up, and a clinic sees every record before it confirms, sends, and withdraws', async () => {
+    const study = await newStudy();
+    const { page } = await start({ demo: true });
+    await linkStore(page, study.address, study.code);
+    await publishDefinition(page);
+    const code = await makeCode(page, 'A new member: centre');
+    await unlinkStore(page);
+
+    await linkStore(page, study.address, code);
+    await page.getByText(/Nothing of your clinic has left yet. If you confirm below/).waitFor();
+    const button = page.getByRole('button', { name: /for the first time$/ });
+    expect(await button.isDisabled()).toBe(true);
+
+    const show = page.getByRole('button', { name: /^Show the record of/ }).first();
+    const patient = ((await show.getAttribute('aria-label')) ?? '').replace('Show the record of ', '');
+    await show.click();
+    await page.getByText('Years of follow-up that have passed').waitFor();
+    await page.getByText('As data, exactly as it is sent').click();
+    const data = await page.locator('pre').innerText();
+    expect(pooledRecordSchema.safeParse(JSON.parse(data)).success).toBe(true);
+    expect(data).not.toContain(patient);
+    expect(data).not.toMatch(/\d{4}-\d{2}-\d{2}/);
+
+    await page.getByLabel(/I have seen what leaves/).check();
+    await button.click();
+    await page.getByText('There is nothing to send.', { exact: true }).waitFor();
+
+    await goToPart(page, 'What has left');
+    await page.getByRole('button', { name: 'Withdraw a patient…' }).click();
+    await page.getByLabel('Patient code').fill(patient);
+    await page.getByRole('button', { name: 'Withdraw for good' }).click();
+    await page.getByRole('button', { name: `Save the receipt of ${patient}` }).waitFor();
+    expect(await page.getByText(/1\sversion deleted/).count()).toBe(1);
+
+    await goToPart(page, 'What leaves');
+    await page.getByRole('heading', { name: 'Withdrawn for good: 1 patient' }).waitFor();
+  });
+
+  test('a service that cannot be reached is said in words, and nothing is lost', async () => {
+    const study = await newStudy();
+    const { page } = await start({ demo: true });
+    await linkStore(page, study.address, study.code);
+    await page.getByRole('heading', { name: /no pooled answer yet/ }).waitFor();
+    await study.stop();
+    await page.getByRole('button', { name: 'Ask the service now' }).click();
+    await page.getByText('The last exchange with the service did not end well').waitFor();
+    await goTo(page, 'Recall');
+    await goTo(page, 'Pooling');
+    await page.getByText('The last exchange with the service did not end well').waitFor();
+  });
+});
