@@ -82,7 +82,7 @@ function answerOf(histories: readonly PatientHistory[], asOf: string | null): Pa
     survival,
     groups,
     competing: competingAnswer(outcomes, question, null),
-    absence: absenceAnswer(study, outcomes, question, survival),
+    absence: absenceAnswer(study, outcomes, [], prepared, survival),
   };
 }
 

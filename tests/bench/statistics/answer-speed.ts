@@ -7,9 +7,9 @@ import {
 } from '@longhold/core/answers';
 import { generateDemo } from '@longhold/demo';
 import { absenceAnswer } from '../../../packages/core/src/answers/absence';
-import { drawnLosses, type DrawnLosses } from '../../../packages/core/src/answers/drawn-losses';
+import { drawnLosses } from '../../../packages/core/src/answers/drawn-losses';
 import { askedAbout } from '../../../packages/core/src/answers/eligible';
-import { patientContrasts } from '../../../packages/core/src/answers/patient-outcome';
+import { patientContrasts, type PatientContrasts } from '../../../packages/core/src/answers/patient-outcome';
 import { survivalGroups } from '../../../packages/core/src/answers/survival-groups';
 import type { SpeedCase } from './speed-case';
 
@@ -30,12 +30,10 @@ function speedCase(
   return { name, wanted, sizes: SIZES, prepare: (patients) => ({ ours: work(prepared(patients)) }) };
 }
 
-function drawnLossesOf(prepared: PreparedQuestion): DrawnLosses | null {
-  const { question, yardstick } = prepared;
-  const contrasts = askedAbout(prepared.study, question).flatMap(
+function contrastsOf({ study, question, yardstick }: PreparedQuestion): PatientContrasts[] {
+  return askedAbout(study, question).flatMap(
     (history) => patientContrasts(history, question, yardstick) ?? [],
   );
-  return drawnLosses(contrasts, prepared);
 }
 
 /** Parts of an answer over the invented study; sizes are treated patients. */
@@ -55,11 +53,12 @@ export const ANSWER_SPEED: readonly SpeedCase[] = [
     const consenting = askedAbout(question.study, question.question).filter(
       ({ patient }) => patient.consentFollowUp,
     );
-    return () => absenceAnswer(consenting, patients, question.question, survival);
+    const contrasts = contrastsOf(question);
+    return () => absenceAnswer(consenting, patients, contrasts, question, survival);
   }),
   speedCase('Answer: groups, their curves, tests and ratios', 'under 1 s for 10,000', (question) => {
     const { patients } = answerPrepared(question);
-    const drawn = drawnLossesOf(question);
+    const drawn = drawnLosses(contrastsOf(question), question);
     const hooks = { progress: () => undefined, shouldStop: () => false };
     return () => survivalGroups(patients, question.question, drawn, hooks);
   }),

@@ -24,7 +24,7 @@ export interface TippedSurvival {
 export interface TippedShare {
   readonly unseenShare: number;
   readonly overall: number;
-  /** Lower end of Fieller's set over seen and unseen, the assumed taken as known; null where it has none. */
+  /** Lower end of Fieller's set over seen and unseen with the growth reference's doubt, the assumed taken as known; null where it has none. */
   readonly lower: number | null;
 }
 

@@ -84,6 +84,22 @@ describe('those who did not come back', () => {
     ).toBe(true);
   });
 
+  it('leave the share of all as uncertain as a growth table of few children makes it', () => {
+    const [table] = demo.tables;
+    if (table === undefined) throw new Error('the demo has no table');
+    const under = (n: number) => {
+      const rows = table.rows.map((row) => ({ ...row, sd: 3, n }));
+      const ask = { asOf: demo.today, filmFactor: 1, resamples: 50, reference: 'imported-table' } as const;
+      const { absence: found } = answerOutcome(demo.study, { ...ask, measure: table.measure }, {}, [
+        { ...table, rows },
+      ]);
+      return found.shareTip;
+    };
+    const [few, many] = [under(20), under(1e9)];
+    expect(few?.table[2]?.overall).toBe(many?.table[2]?.overall);
+    expect(few?.table[2]?.lower ?? NaN).toBeLessThan((many?.table[2]?.lower ?? NaN) - 0.05);
+  });
+
   it('are compared with the seen in what is known of both', () => {
     expect(absence.baseline.map(({ name }) => name)).toContain('Age at the end of treatment');
     for (const { limits, difference } of absence.baseline) {

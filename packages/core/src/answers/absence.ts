@@ -1,5 +1,4 @@
 import type { PatientHistory } from '../records';
-import { pairedRatio } from '../ratio';
 import { exactLimits, sizeOfLimits, survivalAt, turnbullCurve, type IntervalTimes } from '../survival';
 import { isRefusal } from '../numeric';
 import type { OutcomeAnswer, PatientOutcome } from './answer';
@@ -14,7 +13,10 @@ import type {
 import { compareBaseline } from './baseline-comparison';
 import { inWindow } from './flow';
 import { followedUntil, type FollowedUntil } from './followed-until';
+import type { PatientContrasts } from './patient-outcome';
+import type { PreparedQuestion } from './prepared-question';
 import type { OutcomeQuestion } from './question';
+import { lowerShareOfAll } from './share-of-all';
 
 /** Without a visit for longer than this a patient counts as having stayed away: a yearly visit and half a window more. */
 export const AWAY_YEARS = 1.5;
@@ -43,7 +45,8 @@ interface Followed {
 export function absenceAnswer(
   histories: readonly PatientHistory[],
   patients: readonly PatientOutcome[],
-  question: OutcomeQuestion,
+  contrasts: readonly PatientContrasts[],
+  { question, yardstick }: Pick<PreparedQuestion, 'question' | 'yardstick'>,
   survival: OutcomeAnswer['survival'],
 ): AbsenceAnswer {
   const until = followedUntil(histories, question);
@@ -53,13 +56,18 @@ export function absenceAnswer(
   const under = survival === null ? [] : survivalUnder(followed);
   const year = yearToJudge(patients, horizons);
   const split = year === null ? null : seenAndUnseen(patients, horizons, year);
+  const byCode = new Map(contrasts.map((one) => [one.code, one]));
+  const lowerOf = ({ seen, unseen }: Split): LowerShare => {
+    const judged = [...seen, ...unseen.map(({ code }) => ({ code, seenAt: null }))];
+    return (unseenShare) => lowerShareOfAll(judged, byCode, unseenShare, yardstick, question.level);
+  };
   return {
     patients: followed.length,
     stayedAway: followed.filter(({ away, neverSeen }) => away && !neverSeen).length,
     neverSeen: followed.filter(({ neverSeen }) => neverSeen).length,
     bounds: survival === null ? [] : boundsOf(followed, under),
     survivalTip: tipSurvival(followed, under, survival, question.level),
-    shareTip: year === null || split === null ? null : tipShare(split, year, question),
+    shareTip: year === null || split === null ? null : tipShare(split, year, question, lowerOf(split)),
     baseline: split === null ? [] : compareBaseline(split.seen, split.unseen, ages, question.level),
   };
 }
@@ -234,7 +242,7 @@ function crossingOf(
 
 interface Split {
   /** With A(0) and A(year), unit of the measure. */
-  readonly seen: readonly (PatientOutcome & { readonly later: number })[];
+  readonly seen: readonly (PatientOutcome & { readonly later: number; readonly seenAt: number })[];
   readonly unseen: readonly PatientOutcome[];
 }
 
@@ -250,14 +258,17 @@ function seenAndUnseen(
       (horizons.get(code) ?? 0) >= year + 0.5 &&
       (treatedAgainAt === null || treatedAgainAt > year),
   );
-  const withLater = due.map((outcome) => ({ ...outcome, later: gainInYear(outcome, year) }));
+  const withLater = due.map((outcome) => ({ ...outcome, inYear: gainInYear(outcome, year) }));
   return {
-    seen: withLater.flatMap(({ later, ...rest }) => (later === null ? [] : [{ ...rest, later }])),
-    unseen: withLater.filter(({ later }) => later === null),
+    seen: withLater.flatMap(({ inYear, ...rest }) => (inYear === null ? [] : [{ ...rest, ...inYear }])),
+    unseen: withLater.filter(({ inYear }) => inYear === null),
   };
 }
 
-function gainInYear({ visits, treatedAgainAt }: PatientOutcome, year: number): number | null {
+function gainInYear(
+  { visits, treatedAgainAt }: PatientOutcome,
+  year: number,
+): { readonly later: number; readonly seenAt: number } | null {
   const [nearest] = visits
     .filter(({ years }) => treatedAgainAt === null || (years ?? Infinity) <= treatedAgainAt)
     .filter(
@@ -265,7 +276,8 @@ function gainInYear({ visits, treatedAgainAt }: PatientOutcome, year: number): n
         kind === 'follow_up' && years !== null && gain !== null && inWindow(years, year),
     )
     .sort((a, b) => Math.abs((a.years ?? 0) - year) - Math.abs((b.years ?? 0) - year));
-  return nearest?.gain?.estimate ?? null;
+  if (nearest?.gain == null || nearest.years === null) return null;
+  return { later: nearest.gain.estimate, seenAt: nearest.years };
 }
 
 /** The latest year with ten seen and five unseen, else the latest with five seen; null where none has. */
@@ -278,10 +290,14 @@ function yearToJudge(
   return (good ?? years.find(({ seen }) => seen.length >= 5))?.year ?? null;
 }
 
+/** The lower limit of the share of all, by the share that the unseen are taken to have kept. */
+type LowerShare = (unseenShare: number) => number | null;
+
 function tipShare(
   { seen, unseen }: Split,
   year: number,
-  { threshold, level }: OutcomeQuestion,
+  { threshold }: OutcomeQuestion,
+  lowerOf: LowerShare,
 ): AbsenceAnswer['shareTip'] {
   if (unseen.length === 0 || threshold.kind !== 'share') return null;
   const gainOf = ({ gain }: Pick<PatientOutcome, 'gain'>): number => gain?.estimate ?? NaN;
@@ -289,15 +305,11 @@ function tipShare(
   const later = total(seen.map((one) => one.later));
   const absent = total(unseen.map(gainOf));
   if (!(first > 0 && absent > 0)) return null;
-  const denominator = [...seen, ...unseen].map(gainOf);
-  const table = SHARES.map((unseenShare): TippedShare => {
-    const numerator = [...seen.map((one) => one.later), ...unseen.map((one) => unseenShare * gainOf(one))];
-    return {
-      unseenShare,
-      overall: (later + unseenShare * absent) / (first + absent),
-      lower: lowerEnd(pairedRatio({ numerator, denominator }, { level })),
-    };
-  });
+  const table = SHARES.map((unseenShare): TippedShare => ({
+    unseenShare,
+    overall: (later + unseenShare * absent) / (first + absent),
+    lower: lowerOf(unseenShare),
+  }));
   const limit = threshold.share;
   const tip = crossingOf(
     table.map((row) => ({ at: row.unseenShare, value: row.overall })),
@@ -319,12 +331,6 @@ function tipShare(
     seenMean: later / seen.length,
     unseenMeanAtLimit: (limit * (first + absent) - later) / unseen.length,
   };
-}
-
-function lowerEnd(ratio: ReturnType<typeof pairedRatio>): number | null {
-  if (isRefusal(ratio)) return null;
-  const { fieller } = ratio;
-  return fieller.kind === 'bounded' || fieller.kind === 'at-least' ? fieller.lower : null;
 }
 
 function total(values: readonly number[]): number {

@@ -126,7 +126,7 @@ export function answerPrepared(prepared: PreparedQuestion, hooks: AnswerHooks = 
       (history, index) =>
         baselines.has(history.patient.code) && isCovered(history, index, question, yardstick),
     ),
-    absence: absenceAnswer(consenting, patients, question, survival),
+    absence: absenceAnswer(consenting, patients, contrasts, prepared, survival),
     leftOut: leftOutByReason(treated, patients),
     patients,
     rows: answerRows(consenting, parts.year, prepared),

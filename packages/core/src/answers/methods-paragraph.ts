@@ -4,7 +4,7 @@ import { isRefusal } from '../numeric';
 import type { OutcomeAnswer } from './answer';
 import type { SplitAnswer } from './gave-way-answer';
 import { GROUPING_WORDS } from './grouping';
-import { countText, measureText, numberText, percentText } from './number-text';
+import { countText, levelText, measureText, numberText } from './number-text';
 import type { SensitivityAnswer, SensitivityAspect, SensitivityRow } from './sensitivity-answer';
 import type { SurvivalGroupsAnswer } from './survival-groups-answer';
 import { doubtWords } from './survival-words';
@@ -364,6 +364,6 @@ function closingSentence(answer: OutcomeAnswer, version: string): string {
   const { question, gain, survival, separation, retained } = answer;
   const intervals = gain !== null || survival !== null || separation.diagnosis !== null;
   const drawn = survival !== null || retained.some(({ bootstrap }) => bootstrap !== null);
-  const level = intervals ? `All intervals are at ${percentText(question.level)}; all` : 'All';
+  const level = intervals ? `All intervals are at ${levelText(question.level)}; all` : 'All';
   return `${level} computations were done with Longhold ${version}${drawn ? ` (seed ${question.seed})` : ''}.`;
 }
