@@ -1,7 +1,8 @@
 import { answerOutcome } from '@longhold/core/answers';
 import { importedTableSchema, type ImportedTable } from '@longhold/core/growth';
-import { patientHistorySchema, sexSchema, type PatientHistory, type Sex } from '@longhold/core/records';
+import { sexSchema, type Sex } from '@longhold/core/records';
 import { describe, expect, it } from 'vitest';
+import { inventedHistory } from '../study/invented-patient';
 import { expectWithin } from './closeness';
 import { readFixture } from './fixture';
 import { TURNBULL_MASS } from './tolerances';
@@ -39,30 +40,14 @@ const BY_CHANCE = 3 * Math.sqrt(1 / (2 * fixture.resamples) + 1 / (2 * OWN_RESAM
 /** Self-consistency in R stops when no mass moves by 1e-9; what is left is larger. */
 const SELF_CONSISTENT = 1e5 * TURNBULL_MASS;
 
-const KINDS = ['start', 'end_of_active'] as const;
-const histories = fixture.patients.map(({ code, sex, ages, values }): PatientHistory =>
-  patientHistorySchema.parse({
-    patient: {
-      code,
-      sex,
-      birthDate: null,
-      group: 'treated',
-      protocol: null,
-      expansion: null,
-      maturityStart: null,
-      treatmentStart: null,
-      activeEnd: null,
-      consentFollowUp: true,
-      consentPooling: false,
-    },
-    visits: ages.map((ageYears, i) => ({
-      kind: KINDS[i] ?? 'follow_up',
-      date: null,
-      ageYears,
-      filmFactor: 1,
-      measurements: [{ measure: 'Co-Gn', value: values[i], unit: 'mm', replicate: 1, examiner: '' }],
-    })),
-    events: [],
+const histories = fixture.patients.map(({ code, sex, ages, values }) =>
+  inventedHistory({
+    code,
+    sex,
+    measure: 'Co-Gn',
+    unit: 'mm',
+    dated: false,
+    visits: ages.map((at, i) => ({ at, value: values[i] ?? NaN })),
   }),
 );
 
