@@ -14,6 +14,7 @@ import {
   type Yardstick,
 } from '../retention';
 import type { AboveThresholdYear, ChangeYear, RetainedYear } from './answer';
+import { DOUBT_STREAM } from './drawn-losses';
 import { inWindow, MOST_YEARS } from './flow';
 import type { PatientContrasts } from './patient-outcome';
 import type { OutcomeQuestion } from './question';
@@ -71,7 +72,7 @@ function withReference(
     return { mean: mean(estimates), row: row.map((value) => -yardstick.direction * value) };
   };
   const [first, later] = [means('first'), means('later')];
-  const random = createRandom(seed ^ REFERENCE_STREAM);
+  const random = createRandom(seed ^ DOUBT_STREAM);
   const shares = Float64Array.from({ length: Math.max(100, resamples) }, () => {
     const delta = deviation(random);
     const moved = ({ mean: at, row }: typeof first): number =>
@@ -88,9 +89,6 @@ function withReference(
     upper: estimate + Math.hypot(upper - estimate, Math.max(0, sortedQuantile(shares, 1 - tail) - estimate)),
   };
 }
-
-/** Apart from that of the patients, so that these are drawn as they would be without. */
-const REFERENCE_STREAM = 0x5eed;
 
 /**
  * How fast the adjusted gain changes: in patients seen in two windows that follow each other (the end of active

@@ -3,7 +3,7 @@ import { describe, expect, it } from 'vitest';
 import { referenceDeviations, type ImportedTable } from '../growth';
 import { createRandom } from '../numeric';
 import { answerPrepared } from './answer-outcome';
-import { drawnLosses } from './drawn-losses';
+import { DOUBT_STREAM, drawnLosses } from './drawn-losses';
 import { askedAbout } from './eligible';
 import { patientContrasts, patientLosses } from './patient-outcome';
 import { prepareQuestion, type PreparedQuestion } from './prepared-question';
@@ -40,7 +40,8 @@ function drawnOf(question: PreparedQuestion) {
 
 /** The table with its means moved by what the first draw of the question's seed says. */
 function movedTable({ question, yardstick }: PreparedQuestion): ImportedTable {
-  const deviation = referenceDeviations(yardstick.reference)?.(createRandom(question.seed ^ 0x5eed)) ?? [];
+  const deviation =
+    referenceDeviations(yardstick.reference)?.(createRandom(question.seed ^ DOUBT_STREAM)) ?? [];
   const inOrder = (['female', 'male'] as const).flatMap((sex) =>
     table.rows.filter((row) => row.sex === sex).sort((a, b) => (a.ageYears ?? 0) - (b.ageYears ?? 0)),
   );

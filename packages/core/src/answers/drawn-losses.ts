@@ -95,7 +95,7 @@ interface Draw {
 }
 
 /** Curves and errors come from a stream of their own, so that patients are resampled as they would be without them. */
-const STREAM = 0x5eed;
+export const DOUBT_STREAM = 0x5eed;
 
 /**
  * Reads the patients' times to loss again under drawn errors of the growth reference (normal with the covariance of its
@@ -113,7 +113,7 @@ export function drawnLosses(
   const deviations = referenceDeviations(yardstick.reference);
   const errors = errorDraws(methodError);
   if (deviations === null && errors === null) return null;
-  const random = createRandom(question.seed ^ STREAM);
+  const random = createRandom(question.seed ^ DOUBT_STREAM);
   const drawn = Array.from({ length: question.resamples }, (): Draw => ({
     deviation: deviations?.(random) ?? null,
     error: errors?.(random) ?? yardstick.error,
