@@ -35,6 +35,17 @@ const countedSchema = z.strictObject({
 });
 export type Counted = z.infer<typeof countedSchema>;
 
+/** What the service gave for a withdrawal. */
+const receiptSchema = z.strictObject({
+  id: idSchema,
+  sequence: sequenceSchema,
+  /** Null where the patient was in statistics. */
+  versionsRemoved: z.int().min(0).nullable(),
+  /** Patients taken out together with statistics anew, this one among them; null where a record was. */
+  patients: z.int().min(0).nullable().default(null),
+  month: monthSchema,
+});
+
 /** What the store keeps of pooling: of each kind any number of documents, each under a key. */
 export const POOLING_SCHEMAS = {
   /** Under the key `link`: the study that this store is linked to, and how far the exchange has come. */
@@ -108,26 +119,25 @@ export const POOLING_SCHEMAS = {
       'not-in-store',
       'asked-for',
       'by-another-desktop',
-      'sends-statistics-now',
     ]),
     askedAt: moment,
     /** What the patient is taken out of. */
     from: sendingSchema.default('records'),
-    /** The member as which records were withdrawn because statistics are sent now; null for all other reasons. */
-    member: idSchema.nullable().default(null),
     /** Still to be told to the service, or to be told again. */
     pending: z.boolean(),
-    receipt: z
-      .strictObject({
-        id: idSchema,
-        sequence: sequenceSchema,
-        /** Null where the patient was in statistics. */
-        versionsRemoved: z.int().min(0).nullable(),
-        /** Patients taken out together with statistics anew, this one among them; null where a record was. */
-        patients: z.int().min(0).nullable().default(null),
-        month: monthSchema,
-      })
-      .nullable(),
+    receipt: receiptSchema.nullable(),
+  }),
+  /**
+   * By pseudonym: patients whose record was taken out of the pool because the clinic sends statistics now. They are not
+   * withdrawn, but nothing is ever taken again under this pseudonym of this member.
+   */
+  changeover: z.strictObject({
+    study: idSchema,
+    member: idSchema,
+    code: patientCodeSchema.nullable(),
+    askedAt: moment,
+    pending: z.boolean(),
+    receipt: receiptSchema.nullable(),
   }),
   /** By batch: what was acknowledged. */
   sent: z.strictObject({
@@ -140,11 +150,15 @@ export const POOLING_SCHEMAS = {
     refusedAsWithdrawn: z.int().min(0),
     /** Set where statistics were sent: their digest, null where they were taken out, and the patients in them. */
     statistics: z
-      .strictObject({ digest: digestSchema.nullable(), patients: z.int().min(0) })
+      .strictObject({
+        digest: digestSchema.nullable(),
+        patients: z.int().min(0),
+        receipt: receiptSchema.nullable(),
+      })
       .nullable()
       .default(null),
   }),
-  /** Under `counted`: the statistics that the service last acknowledged, or was found to hold. */
+  /** By member: the statistics that the service last acknowledged, or was found to hold. */
   counted: countedSchema,
   /** Under `waiting`: statistics that were confirmed, or follow from a withdrawal, and are not acknowledged. */
   statistics: z.strictObject({
@@ -154,7 +168,8 @@ export const POOLING_SCHEMAS = {
     counted: countedSchema.nullable(),
     /** Digest of the statistics at the service that they replace; null for none. */
     replaces: digestSchema.nullable(),
-    withdrawn: z.int().min(0),
+    /** Pseudonyms of the patients who are taken out because they withdrew; only their number leaves. */
+    withdraws: z.array(pseudonymSchema),
   }),
   /** By digest: statistics that were on their way and may have arrived without an answer, with who is in them. */
   offered: z.strictObject({ pseudonyms: z.array(pseudonymSchema) }),
@@ -194,6 +209,7 @@ export function emptyBook(): PoolingBookDraft {
     outbox: new Map(),
     sheet: new Map(),
     withdrawal: new Map(),
+    changeover: new Map(),
     sent: new Map(),
     counted: new Map(),
     statistics: new Map(),
