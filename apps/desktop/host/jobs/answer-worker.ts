@@ -145,9 +145,15 @@ export class AnswerWorker {
         .then(() => this.#sendPooling(worker, rest, heads))
         .catch(() => this.#lost(worker));
     }
-    const reply = await this.#ask(study, (id) => ({ kind: 'make', id, task }), progress);
-    if (reply.kind !== 'make') throw new HostFailure('internal', 'The worker answered another request.');
-    return reply.made;
+    // Nothing else keeps the command line from ending while it waits for this.
+    worker.ref();
+    try {
+      const reply = await this.#ask(study, (id) => ({ kind: 'make', id, task }), progress);
+      if (reply.kind === 'make') return reply.made;
+      throw new HostFailure('internal', 'The worker answered another request.');
+    } finally {
+      if (this.#waiting.size === 0) worker.unref();
+    }
   }
 
   /** Ends whatever is being computed; those who wait are told that it was stopped. */

@@ -8,7 +8,7 @@ const WITHDRAWAL: Withdrawal = {
   code: 'P-7',
   reason: 'asked-for',
   askedAt: '2026-03-04T10:00:00Z',
-  receipt: { id: 'receipt-1', sequence: 41, versionsRemoved: 3, month: '2026-03' },
+  receipt: { id: 'receipt-1', sequence: 41, versionsRemoved: 3, patients: null, month: '2026-03' },
 };
 
 describe('a receipt for a withdrawal', () => {
