@@ -30,12 +30,11 @@ import {
   type Service,
 } from '../pooling/programs';
 import { recordingProxy, type RecordingProxy } from '../pooling/recording-proxy';
+import { expectSame, inOrder, numbered } from '../pooling/same-numbers';
 
 // Dozens of programs are started one after the other; a busy computer takes its time over each.
 vi.setConfig({ testTimeout: 400_000, hookTimeout: 400_000 });
 
-/** Numbers of two ways to the same answer may differ by rounding in another order of adding. */
-const SAME_TO = 1e-9;
 const SEEDS = [21, 22, 23];
 const PLANTED = /kanarek/i;
 
@@ -140,44 +139,6 @@ async function pooledOf(member: Desktop) {
 async function viewOf(group: Group): Promise<unknown> {
   const { view } = await pooledOf(group.coordinator);
   return numbered(view, group.members);
-}
-
-function numbered(view: unknown, members: readonly string[]): unknown {
-  let text = JSON.stringify(view);
-  members.forEach((member, index) => (text = text.replaceAll(member, `centre ${index}`)));
-  return inOrder(JSON.parse(text));
-}
-
-/** Lists of centres in the order of their numbers. */
-function inOrder(value: unknown): unknown {
-  if (Array.isArray(value)) {
-    const items = value.map(inOrder);
-    const isOfCentres = items.every((item) =>
-      String(Reflect.get(Object(item), 'centre')).startsWith('centre '),
-    );
-    const centreOf = (item: unknown): string => String(Reflect.get(Object(item), 'centre'));
-    return isOfCentres ? items.sort((a, b) => (centreOf(a) < centreOf(b) ? -1 : 1)) : items;
-  }
-  if (value === null || typeof value !== 'object') return value;
-  return Object.fromEntries(Object.entries(value).map(([key, inner]) => [key, inOrder(inner)]));
-}
-
-/** Compares number by number; returns how many numbers with decimals were compared. */
-function expectSame(actual: unknown, expected: unknown, where = 'view'): number {
-  if (typeof expected === 'number' && typeof actual === 'number') {
-    const off = Math.abs(actual - expected) / Math.max(1, Math.abs(expected));
-    expect(off, `${where}: ${actual} and ${expected}`).toBeLessThan(SAME_TO);
-    return Number.isInteger(expected) ? 0 : 1;
-  }
-  if (expected === null || typeof expected !== 'object') {
-    expect(actual, where).toBe(expected);
-    return 0;
-  }
-  expect(Object.keys(Object(actual)), where).toEqual(Object.keys(expected));
-  return Object.entries(expected).reduce(
-    (sum, [key, inner]) => sum + expectSame(Reflect.get(Object(actual), key), inner, `${where}.${key}`),
-    0,
-  );
 }
 
 /** All records of the clinics that send them, in one place, as one store would answer. */
@@ -291,18 +252,6 @@ describe('Patients who withdraw from a clinic that sends statistics', () => {
     if (somethingToSend) await third(mixed).send();
     expect(expectSame(await viewOf(mixed), await viewOf(rows))).toBeGreaterThan(50);
   });
-
-  it('one by one get a receipt and never come back', async () => {
-    const [code = ''] = await countedCodes(third(mixed));
-    const receipt = await third(mixed).pool('withdraw', code);
-    expect(receipt).toMatchObject({ code, pending: false, receipt: { patients: 1 } });
-    await third(rows).pool('withdraw', code);
-    expect(await countedCodes(third(mixed))).not.toContain(code);
-    const { withdrawnForGood } = z
-      .looseObject({ withdrawnForGood: z.array(z.looseObject({ code: z.string() })) })
-      .parse(await third(mixed).pool('preview'));
-    expect(withdrawnForGood.map((one) => one.code)).toContain(code);
-  });
 });
 
 describe('Another study definition', () => {
@@ -323,8 +272,21 @@ describe('Another study definition', () => {
     }
     expect(expectSame(await viewOf(mixed), await viewOf(rows))).toBeGreaterThan(20);
   });
+});
 
-  it('takes the old statistics out whole where a patient withdraws before new ones are sent', async () => {
+describe('One patient who withdraws', () => {
+  it('gets a receipt and never comes back', async () => {
+    const [code = ''] = await countedCodes(third(mixed));
+    const receipt = await third(mixed).pool('withdraw', code);
+    expect(receipt).toMatchObject({ code, pending: false, receipt: { patients: 1 } });
+    expect(await countedCodes(third(mixed))).not.toContain(code);
+    const { withdrawnForGood } = z
+      .looseObject({ withdrawnForGood: z.array(z.looseObject({ code: z.string() })) })
+      .parse(await third(mixed).pool('preview'));
+    expect(withdrawnForGood.map((one) => one.code)).toContain(code);
+  });
+
+  it('takes statistics of an older definition out whole', async () => {
     const own = join(folder, 'mixed');
     await publish(own, mixed.coordinator, { ...DEFINITION, measures: ['SNB'], years: [1, 2] });
     const [code = ''] = await countedCodes(third(mixed));
@@ -341,22 +303,20 @@ describe('Two desktops of a clinic that sends statistics', () => {
 
   beforeAll(async () => {
     second = desktop(folder, 'second desktop');
-    const [first] = await goneFromFirst();
-    await second.bringIn(files[2] ?? '', first);
+    await second.bringIn(files[2] ?? '', await asFirst());
     const file = join(folder, 'second.longhold-link');
     await longhold(['pool', 'link-file', file, '--store', third(mixed).store], secret);
     const linked = await longhold(['pool', 'link', '--file', file, '--store', second.store], secret);
     expect(linked.code, linked.err).toBe(0);
   });
 
-  it('with the same records send the same, so the second has nothing to send and is counted by neither twice', async () => {
+  it('with the same records send the same, so the second has nothing to send', async () => {
     expect(stateSchema.parse(await second.pool('check')).sends).toBe('statistics');
     expect(await preview(second)).toMatchObject({ somethingToSend: false, isOthers: false });
   });
 
   it('do not undo one another: the older one is shown what the other sent and replaces it only when it says so', async () => {
-    const [first] = await goneFromFirst();
-    await second.bringIn(files[2] ?? '', (text, name) => longer(first(text, name), name, 1));
+    await second.bringIn(files[2] ?? '', await asFirst(1));
     await second.send();
     await third(mixed).pool('check');
     const shown = await preview(third(mixed));
@@ -376,7 +336,7 @@ describe('Two desktops of a clinic that sends statistics', () => {
   it('confirmed on both at once, only the first arrives; the other is told and nothing of it is lost', async () => {
     const held = (await preview(second)).replaces ?? '';
     const shown = await preview(second);
-    await third(mixed).bringIn(files[2] ?? '', async2(await goneFromFirst(), 2));
+    await third(mixed).bringIn(files[2] ?? '', await asFirst(2));
     await third(mixed).send();
     const ended = await second.tryPool('send', '--confirm', shown.digest, '--in-place-of', held);
     expect(ended.code).toBe(SERVICE_FAULT);
@@ -385,18 +345,11 @@ describe('Two desktops of a clinic that sends statistics', () => {
     expect(await preview(second)).toMatchObject({ isOthers: true, somethingToSend: true });
   });
 
-  /** The files as the first desktop has them: without the consents that were taken back. */
-  async function goneFromFirst(): Promise<[(text: string, name: string) => string]> {
+  /** The files as the first desktop has them, without the consents that were taken back, and larger by so many percent. */
+  async function asFirst(by = 0): Promise<(text: string, name: string) => string> {
     const { withdrawal } = await bookOf(third(mixed));
-    const codes = [...withdrawal.values()].flatMap(({ code }) => code ?? []);
-    return [withoutConsent(codes)];
-  }
-
-  function async2(
-    [without]: [(text: string, name: string) => string],
-    by: number,
-  ): (text: string, name: string) => string {
-    return (text, name) => longer(without(text, name), name, by);
+    const without = withoutConsent([...withdrawal.values()].flatMap(({ code }) => code ?? []));
+    return (text, name) => (by === 0 ? without(text, name) : longer(without(text, name), name, by));
   }
 });
 
@@ -477,11 +430,11 @@ function withoutConsent(codes: readonly string[]): (text: string, name: string) 
   };
 }
 
-/** Every mandibular length a little longer. */
+/** Every size and angle a little larger, by so many percent, so that gains are larger too. */
 function longer(text: string, name: string, by: number): string {
   if (name !== 'measurements.csv') return text;
   return text.replace(
-    /^([^,]*,[^,]*,[^,]*,[^,]*,Co-Gn),([0-9.]+),/gm,
-    (_all, start: string, value: string) => `${start},${(Number(value) + by).toFixed(1)},`,
+    /^([^,]*,[^,]*,[^,]*,[^,]*,(?:Co-Gn|SNB)),([0-9.]+),/gm,
+    (_all, start: string, value: string) => `${start},${(Number(value) * (1 + by / 100)).toFixed(2)},`,
   );
 }
