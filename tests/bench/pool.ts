@@ -93,7 +93,7 @@ for (const { centres, patients } of CENTRES) {
     const records = inventedRecords({ patients, seed: i + 1 });
     const member = `centre ${String(i).padStart(3, '0')}`;
     visits += records.reduce((sum, record) => sum + record.visits.length, 0);
-    await store.write((writer) => writer.insertMember({ id: member, role: 'centre' }));
+    await store.write((writer) => writer.insertMember({ id: member, role: 'centre', number: i + 1 }));
     await send(store, member, records);
     await store.write(async (writer) => {
       const sequence = await writer.takeSequences(1);

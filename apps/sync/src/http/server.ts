@@ -58,7 +58,8 @@ export async function createService(options: ServiceOptions): Promise<FastifyIns
     logger: false,
     bodyLimit: BODY_LIMIT,
     requestTimeout,
-    trustProxy: options.trustProxy,
+    // One proxy: the address that it saw is the last of the header; those before it anybody can make up.
+    trustProxy: options.trustProxy ? (_address, hop) => hop === 0 : false,
     forceCloseConnections: 'idle',
   });
 
