@@ -24,7 +24,7 @@ export function patientsFrom(first: number, count: number): PatientHistory[] {
 export function nextPatients(study: Study, random: RandomStream): PatientHistory[] {
   const taking = study.filter(({ patient }) => patient.consentPooling);
   const changed = taking.filter(() => random.integer(4) === 0).map(longer);
-  const leaving = random.integer(3) === 0 ? taking[random.integer(taking.length)] : undefined;
+  const leaving = random.integer(2) === 0 ? taking[random.integer(taking.length)] : undefined;
   const codes = new Set(leaving === undefined ? [] : [leaving.patient.code]);
   const fresh = taking.length < FEWEST ? patientsFrom(study.length, 2) : [];
   return [
