@@ -34,7 +34,8 @@ export function nextPatients(study: Study, random: RandomStream): PatientHistory
   ];
 }
 
-function longer(history: PatientHistory): PatientHistory {
+/** The patient with one measure a little longer at every visit. */
+export function longer(history: PatientHistory): PatientHistory {
   return {
     ...history,
     visits: history.visits.map((visit) => ({
@@ -46,6 +47,7 @@ function longer(history: PatientHistory): PatientHistory {
   };
 }
 
-function withoutConsent(history: PatientHistory): PatientHistory {
+/** The patient after consent to pooling was taken back. */
+export function withoutConsent(history: PatientHistory): PatientHistory {
   return { ...history, patient: { ...history.patient, consentPooling: false } };
 }
