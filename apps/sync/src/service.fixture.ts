@@ -14,6 +14,7 @@ import {
 } from '@longhold/core/exchange';
 import type { FastifyInstance } from 'fastify';
 import { createLog } from './http/log';
+import type { ServiceOptions } from './http/options';
 import { createService } from './http/server';
 import { ownThread, type PoolComputer } from './pool/computer';
 import { openStore, type StorePlace } from './store/open-store';
@@ -175,6 +176,7 @@ export async function testService(
   place: StorePlace,
   computer: PoolComputer = ownThread,
   wrap: (store: SyncStore) => SyncStore = (store) => store,
+  quiet?: ServiceOptions['quiet'],
 ): Promise<TestService> {
   const store = wrap(await openTestStore(place));
   let lines = '';
@@ -196,6 +198,7 @@ export async function testService(
     requestTimeout: 1_000,
     requestsAMinute: 100_000,
     enrolmentsAMinute: 100_000,
+    ...(quiet === undefined ? {} : { quiet }),
   });
   const ask: TestService['ask'] = async (name, input, token = null) => {
     const reply = await server.inject({

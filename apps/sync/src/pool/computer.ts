@@ -62,6 +62,9 @@ export class ComputationFailed extends Error {
   }
 }
 
+/** Records become a great many short-lived objects: with more room for these fewer of them are moved about. */
+const YOUNG = { maxYoungGenerationSizeMb: 96 };
+
 /** Computes in a thread of its own, so that requests are answered meanwhile; started when it is first needed. */
 export class ThreadComputer implements PoolComputer {
   readonly #file: string;
@@ -117,7 +120,7 @@ export class ThreadComputer implements PoolComputer {
   }
 
   #start(): Worker {
-    const worker = new Worker(this.#file);
+    const worker = new Worker(this.#file, { resourceLimits: YOUNG });
     worker.on('message', (reply: WorkerReply) => {
       const waiting = this.#waiting;
       this.#waiting = null;
