@@ -13,6 +13,7 @@ import {
   type RecordVersion,
 } from '@longhold/core/exchange';
 import type { FastifyInstance } from 'fastify';
+import { ownThreadUnpacker } from './batch/unpacker';
 import { createLog } from './http/log';
 import { createService } from './http/server';
 import { ownThread, type PoolComputer } from './pool/computer';
@@ -191,6 +192,7 @@ export async function testService(
     now,
     log: createLog(sink),
     computer,
+    unpacker: ownThreadUnpacker,
     tls: null,
     trustProxy: false,
     requestTimeout: 1_000,
