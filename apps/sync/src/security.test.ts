@@ -6,6 +6,7 @@ import { join } from 'node:path';
 import { BODY_LIMIT, PROCEDURES, PROTOCOL_HEADER, refusalCodeSchema } from '@longhold/core/exchange';
 import fc from 'fast-check';
 import { afterAll, beforeAll, describe, expect, it } from 'vitest';
+import { ownThreadUnpacker } from './batch/unpacker';
 import { createLog, silentLog } from './http/log';
 import { isProcedure } from './http/router';
 import { createService } from './http/server';
@@ -224,6 +225,7 @@ describe('The service at its edge', () => {
     now: () => new Date('2026-03-10T10:00:00Z'),
     log: silentLog,
     computer: ownThread,
+    unpacker: ownThreadUnpacker,
     tls: null,
     trustProxy: false,
     requestsAMinute: 5,

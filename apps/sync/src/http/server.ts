@@ -17,6 +17,7 @@ import { Refusal, toRefusal } from '../study/refusal';
 import { decompressed, tooLarge } from './body';
 import { Metrics } from './metrics';
 import type { ServiceOptions } from './options';
+import { servePush } from './push-route';
 import { isProcedure, OLDEST_PROTOCOL, syncRouter } from './router';
 import { noSuchProcedure, refusalBody, refusalOf, statusOf, type RequestContext } from './trpc';
 
@@ -89,6 +90,7 @@ export async function createService(options: ServiceOptions): Promise<FastifyIns
 
   // Before the server waits for those who are still asking.
   server.addHook('preClose', () => pool.stop());
+  server.addHook('onClose', () => options.unpacker.stop());
 
   server.get('/healthz', async (_request, reply) => {
     await store.read((reader) => reader.study());
@@ -115,6 +117,9 @@ export async function createService(options: ServiceOptions): Promise<FastifyIns
     rpc.addHook('preParsing', async (request, _reply, payload) =>
       decompressed(payload, request.headers['content-encoding']),
     );
+    await rpc.register(async (own) => {
+      servePush(own, `${PREFIX}/push`, { ...options, deviceOf: (request) => stateOf(request).device });
+    });
     await rpc.register(fastifyTRPCPlugin, {
       prefix: PREFIX,
       trpcOptions: {
