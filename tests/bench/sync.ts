@@ -51,8 +51,14 @@ function prepare(batches: number, size: number, seed: number): Prepared[] {
 
 const agent = new Agent({ keepAlive: true, maxSockets: CENTRES });
 
+/** A sender, and the epoch that it knows of the service. */
+interface Clinic {
+  readonly token: string;
+  readonly epoch: string;
+}
+
 /** Posts a prepared body as it is, so that making JSON does not count. */
-function post(port: number, body: string, token: string): Promise<void> {
+function post(port: number, body: string, { token, epoch }: Clinic): Promise<void> {
   return new Promise((resolve, reject) => {
     const sent = request(
       {
@@ -65,6 +71,7 @@ function post(port: number, body: string, token: string): Promise<void> {
           'content-type': 'application/json',
           'content-length': Buffer.byteLength(body),
           'longhold-protocol': '1',
+          'longhold-epoch': epoch,
           authorization: `Bearer ${token}`,
         },
       },
@@ -208,9 +215,10 @@ try {
   });
   const coordinator = String((await askService(port, 'enrol', { code: service.code }))['token']);
   await askService(port, 'publish', { basedOn: 0, definition: INVENTED_DEFINITION }, coordinator);
-  const enrolled = async (): Promise<string> => {
+  const epoch = String((await askService(port, 'session', {}, coordinator))['epoch']);
+  const enrolled = async (): Promise<Clinic> => {
     const { code } = await askService(port, 'invite', { role: 'centre', member: null }, coordinator);
-    return String((await askService(port, 'enrol', { code }))['token']);
+    return { token: String((await askService(port, 'enrol', { code }))['token']), epoch };
   };
   const clinics = [await enrolled(), await enrolled()];
   const memory: number[] = [];
@@ -218,9 +226,9 @@ try {
   const began = performance.now();
   // Two clinics, each with one batch under way at a time.
   const queue = prepared.map(({ body }) => body);
-  const sender = async (token: string): Promise<void> => {
+  const sender = async (clinic: Clinic): Promise<void> => {
     for (let body = queue.shift(); body !== undefined; body = queue.shift()) {
-      await post(port, body, token);
+      await post(port, body, clinic);
       memory.push(residentBytes(service));
     }
   };
@@ -228,7 +236,7 @@ try {
   const served = (BATCHES * BATCH) / ((performance.now() - began) / 1000);
   const times = timesSince(service, timesBefore, BATCHES * BATCH);
 
-  const tokens: string[] = [];
+  const tokens: Clinic[] = [];
   for (let centre = 0; centre < CENTRES; centre++) tokens.push(await enrolled());
   const small = tokens.map((_unused, centre) => prepare(3, 50, 1_000 + centre));
   const waits: number[] = [];

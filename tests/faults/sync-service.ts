@@ -87,6 +87,9 @@ export async function runServiceCommand(
   });
 }
 
+/** What is stored only by who knows the service's epoch. */
+const NEEDS_EPOCH: ReadonlySet<string> = new Set(['push', 'sheet', 'statistics']);
+
 /** Asks a procedure over loopback and returns what it answers. @throws Error with the refusal's code. */
 export async function askService(
   port: number,
@@ -94,11 +97,13 @@ export async function askService(
   input: unknown,
   token: string | null = null,
 ): Promise<Record<string, unknown>> {
+  const epoch = NEEDS_EPOCH.has(name) ? (await askService(port, 'session', {}, token))['epoch'] : null;
   const reply = await fetch(`http://127.0.0.1:${port}/rpc/${name}`, {
     method: 'POST',
     headers: {
       'content-type': 'application/json',
       'longhold-protocol': '1',
+      ...(typeof epoch === 'string' ? { 'longhold-epoch': epoch } : {}),
       ...(token === null ? {} : { authorization: `Bearer ${token}` }),
     },
     body: JSON.stringify(input),

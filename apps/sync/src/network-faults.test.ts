@@ -3,7 +3,7 @@ import { connect, type Socket } from 'node:net';
 import { join } from 'node:path';
 import { setTimeout as pause } from 'node:timers/promises';
 import { gzipSync } from 'node:zlib';
-import { PROTOCOL_HEADER } from '@longhold/core/exchange';
+import { EPOCH_HEADER, PROTOCOL_HEADER } from '@longhold/core/exchange';
 import { afterAll, afterEach, beforeEach, describe, expect, it } from 'vitest';
 import { verifyStore } from './command/verify';
 import {
@@ -23,11 +23,13 @@ describe('Over a bad network, the service', () => {
   let service: TestService;
   let port: number;
   let token: string;
+  let epoch: string;
   beforeEach(async () => {
     service = await testService({ kind: 'sqlite', path: join(folder, `${randomUUID()}.sqlite`) });
     const { token: coordinator } = await service.enrolled('coordinator');
     ({ token } = await service.enrolled('centre'));
     await service.ask('publish', { basedOn: 0, definition: INVENTED_DEFINITION }, coordinator);
+    ({ epoch } = await service.store.read((reader) => reader.study()));
     await service.server.listen({ host: '127.0.0.1', port: 0 });
     const address = service.server.server.address();
     port = typeof address === 'object' && address !== null ? address.port : 0;
@@ -43,6 +45,7 @@ describe('Over a bad network, the service', () => {
       'host: 127.0.0.1',
       'content-type: application/json',
       `${PROTOCOL_HEADER}: 1`,
+      `${EPOCH_HEADER}: ${epoch}`,
       `authorization: Bearer ${token}`,
       `content-length: ${body.length}`,
       ...(compressed ? ['content-encoding: gzip'] : []),

@@ -3,7 +3,13 @@ import { randomUUID } from 'node:crypto';
 import { mkdtempSync, readdirSync, readFileSync } from 'node:fs';
 import { Agent, request } from 'node:https';
 import { join } from 'node:path';
-import { BODY_LIMIT, PROCEDURES, PROTOCOL_HEADER, refusalCodeSchema } from '@longhold/core/exchange';
+import {
+  BODY_LIMIT,
+  EPOCH_HEADER,
+  PROCEDURES,
+  PROTOCOL_HEADER,
+  refusalCodeSchema,
+} from '@longhold/core/exchange';
 import fc from 'fast-check';
 import { afterAll, beforeAll, describe, expect, it } from 'vitest';
 import { ownThreadUnpacker } from './batch/unpacker';
@@ -39,13 +45,15 @@ async function sqliteService(home = folder): Promise<TestService> {
 }
 
 /** Posts a body as it is. */
-function post(service: TestService, name: string, payload: string, token: string | null) {
+async function post(service: TestService, name: string, payload: string, token: string | null) {
+  const { epoch } = await service.store.read((reader) => reader.study());
   return service.server.inject({
     method: 'POST',
     url: `/rpc/${name}`,
     headers: {
       'content-type': 'application/json',
       [PROTOCOL_HEADER]: '1',
+      [EPOCH_HEADER]: epoch,
       ...(token === null ? {} : { authorization: `Bearer ${token}` }),
     },
     payload,

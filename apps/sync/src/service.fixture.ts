@@ -6,6 +6,7 @@ import { createHash, randomUUID } from 'node:crypto';
 import { Writable } from 'node:stream';
 import { pooledRecordSchema, studyDefinitionSchema, type PooledRecord } from '@longhold/core/contribution';
 import {
+  EPOCH_HEADER,
   PROTOCOL_HEADER,
   PROTOCOL_VERSION,
   versionText,
@@ -164,7 +165,8 @@ export interface TestService {
   readonly logged: () => string;
   /** Moves the service's clock. */
   setClock(now: Date): void;
-  ask(name: ProcedureName, input: unknown, token?: string | null): Promise<Reply>;
+  /** @param epoch the one in force where none is given */
+  ask(name: ProcedureName, input: unknown, token?: string | null, epoch?: string): Promise<Reply>;
   /** A new member with one device; `coordinator` gives the token of the coordinator. */
   enrolled(
     role: 'coordinator' | 'centre' | 'reader',
@@ -202,13 +204,15 @@ export async function testService(
     enrolmentsAMinute: 100_000,
     ...(quiet === undefined ? {} : { quiet }),
   });
-  const ask: TestService['ask'] = async (name, input, token = null) => {
+  const ask: TestService['ask'] = async (name, input, token = null, known) => {
+    const epoch = known ?? (await store.read((reader) => reader.study()).catch(() => null))?.epoch;
     const reply = await server.inject({
       method: 'POST',
       url: `/rpc/${name}`,
       headers: {
         'content-type': 'application/json',
         [PROTOCOL_HEADER]: String(PROTOCOL_VERSION),
+        ...(epoch === undefined ? {} : { [EPOCH_HEADER]: epoch }),
         ...(token === null ? {} : { authorization: `Bearer ${token}` }),
       },
       payload: JSON.stringify(input),

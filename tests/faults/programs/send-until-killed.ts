@@ -10,6 +10,7 @@ import type { PushAnswer, PushInput } from '@longhold/core/exchange';
 import { createRandom } from '@longhold/core/numeric';
 import { versionText } from '../../../packages/core/src/exchange/digests';
 import type { PooledRecord } from '@longhold/core/contribution';
+import { askService } from '../sync-service';
 import { patientsAfter, readLedger, type LedgerBatch, type LedgerLine } from './sync-ledger';
 
 const LANES = 3;
@@ -19,6 +20,8 @@ const RETRY_AFTER = 5;
 const [port = '', token = '', ledger = '', seed = ''] = process.argv.slice(2);
 const note = (line: LedgerLine): void => appendFileSync(ledger, `${JSON.stringify(line)}\n`);
 const random = createRandom(Number(seed));
+/** Of the service's store, which a restart leaves as it is; null until it was asked. */
+let epoch: string | null = null;
 const draw = (most: number): number => random.integer(most);
 
 function inventedRecord(pseudonym: string, ageMonths: number): PooledRecord {
@@ -38,11 +41,13 @@ function inventedRecord(pseudonym: string, ageMonths: number): PooledRecord {
 
 async function ask(input: PushInput): Promise<PushAnswer | null> {
   try {
+    epoch ??= String((await askService(Number(port), 'session', {}, token))['epoch']);
     const reply = await fetch(`http://127.0.0.1:${port}/rpc/push`, {
       method: 'POST',
       headers: {
         'content-type': 'application/json',
         'longhold-protocol': '1',
+        'longhold-epoch': epoch,
         authorization: `Bearer ${token}`,
       },
       body: JSON.stringify(input),

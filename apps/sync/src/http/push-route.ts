@@ -1,9 +1,9 @@
-import { PROCEDURES } from '@longhold/core/exchange';
+import { EPOCH_HEADER, PROCEDURES } from '@longhold/core/exchange';
 import type { FastifyInstance, FastifyRequest } from 'fastify';
 import type { DeviceRow } from '../store/sync-store';
 import { notJson } from '../study/refusal';
 import { push } from '../study/push';
-import { callerOf, requireRole } from './admission';
+import { callerOf, epochOf, requireRole } from './admission';
 import type { ServiceOptions } from './options';
 
 /**
@@ -31,8 +31,9 @@ export function servePush(
     const device = deviceOf(request);
     requireRole('push', device);
     const { body } = request;
+    const epoch = epochOf(request.headers[EPOCH_HEADER]);
     if (!(body instanceof Uint8Array)) throw notJson();
-    const answer = await push(callerOf({ store, now, device }), await unpacker.unpack(body));
+    const answer = await push(callerOf({ store, now, device, epoch }), await unpacker.unpack(body));
     return { result: { data: PROCEDURES.push.answer.parse(answer) } };
   });
 }

@@ -1,6 +1,7 @@
 import rateLimit from '@fastify/rate-limit';
 import {
   BODY_LIMIT,
+  EPOCH_HEADER,
   PROCEDURES,
   PROTOCOL_HEADER,
   PROTOCOL_VERSION,
@@ -14,6 +15,7 @@ import type { DeviceRow } from '../store/sync-store';
 import { StoreError } from '../store/store-error';
 import { signIn } from '../study/caller';
 import { Refusal, toRefusal } from '../study/refusal';
+import { epochOf } from './admission';
 import { decompressed, tooLarge } from './body';
 import { Metrics } from './metrics';
 import type { ServiceOptions } from './options';
@@ -125,7 +127,13 @@ export async function createService(options: ServiceOptions): Promise<FastifyIns
       trpcOptions: {
         router: syncRouter,
         allowBatching: false,
-        createContext: ({ req }): RequestContext => ({ store, now, pool, device: stateOf(req).device }),
+        createContext: ({ req }): RequestContext => ({
+          store,
+          now,
+          pool,
+          device: stateOf(req).device,
+          epoch: epochOf(req.headers[EPOCH_HEADER]),
+        }),
         responseMeta: ({ errors }) => {
           const [error] = errors;
           return error === undefined ? {} : { status: statusOf(refusalOf(error).code) };

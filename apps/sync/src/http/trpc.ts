@@ -12,6 +12,8 @@ export interface RequestContext {
   readonly pool: Pool;
   /** Null for those who only may ask what anyone may. */
   readonly device: DeviceRow | null;
+  /** The epoch that the request names; null where it names none. */
+  readonly epoch: string | null;
 }
 
 const STATUS: Record<RefusalCode, number> = {
@@ -26,6 +28,7 @@ const STATUS: Record<RefusalCode, number> = {
   'definition-missing': 409,
   'definition-outdated': 409,
   'definition-conflict': 409,
+  'epoch-changed': 409,
   'batch-reused': 409,
   'wrong-digest': 422,
   'mixed-contribution': 409,

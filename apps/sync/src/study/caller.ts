@@ -7,6 +7,8 @@ export interface Caller {
   readonly store: SyncStore;
   readonly device: DeviceRow;
   readonly now: () => Date;
+  /** The epoch of the service that the asker knows; null where the request names none. */
+  readonly epoch: string | null;
 }
 
 /** The device behind a token. @throws Refusal not-signed-in or revoked. */

@@ -8,6 +8,7 @@ import {
 import type { StudyReader } from '../store/sync-store';
 import { noteAct } from './audit';
 import { requireLive, type Caller } from './caller';
+import { requireSameEpoch } from './epoch';
 import { Refusal } from './refusal';
 
 /** The study definition in force; null before the first. */
@@ -26,20 +27,24 @@ export function noDefinition(): Refusal {
 }
 
 /** Reads the study definition in force. */
-export async function definition({ store }: Caller): Promise<ProcedureAnswer<'definition'>> {
-  const found = await store.read(definitionInForce);
+export async function definition({ store, epoch }: Caller): Promise<ProcedureAnswer<'definition'>> {
+  const found = await store.read(async (reader) => {
+    await requireSameEpoch(reader, epoch);
+    return definitionInForce(reader);
+  });
   if (found === null) throw noDefinition();
   return found;
 }
 
 /** Publishes the next version, unless another one came in between. */
 export async function publish(
-  { store, device, now }: Caller,
+  { store, device, now, epoch }: Caller,
   { basedOn, definition: proposed }: ProcedureInput<'publish'>,
 ): Promise<ProcedureAnswer<'publish'>> {
   const body = canonicalJson(studyDefinitionSchema.parse(proposed));
   return store.write(async (writer) => {
     await requireLive(writer, device);
+    await requireSameEpoch(writer, epoch);
     const latest = (await writer.definition())?.version ?? 0;
     const version = latest + 1;
     if (latest !== basedOn || !(await writer.insertDefinition({ version, body }))) {

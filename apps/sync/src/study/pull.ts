@@ -33,7 +33,10 @@ export async function pull(
 }
 
 /** Reading others' records is written down, counted by month. */
-async function noteReading({ store, device, now }: Caller, count: number): Promise<void> {
+async function noteReading(
+  { store, device, now }: Pick<Caller, 'store' | 'device' | 'now'>,
+  count: number,
+): Promise<void> {
   if (count === 0) return;
   await store.write((writer) => countByMonth(writer, { at: now(), device, action: 'read-records', count }));
 }

@@ -6,6 +6,7 @@ import type { StudyReader, StudyWriter } from '../store/sync-store';
 import { countByMonth, monthOf } from './audit';
 import { requireLive, type Caller } from './caller';
 import { requireDefinition } from './definition';
+import { requireEpoch } from './epoch';
 import { nextSequence } from './next-sequence';
 import { PendingBatch, type ItemOutcome } from './pending-batch';
 import { Refusal } from './refusal';
@@ -14,11 +15,12 @@ import { Refusal } from './refusal';
  * Stores a batch. It is answered once all of it is on the disk. Sent again with the same content it changes nothing;
  * what the answer then says of each item holds at that moment.
  */
-export async function push({ store, device, now }: Caller, sent: UnpackedBatch): Promise<PushAnswer> {
+export async function push({ store, device, now, epoch }: Caller, sent: UnpackedBatch): Promise<PushAnswer> {
   const { member } = device;
   const { answer, withdrew } = await store.write(async (writer) => {
     await writer.holdMember(member);
     await requireLive(writer, device);
+    await requireEpoch(writer, epoch);
     const before = await writer.batch(member, sent.batch);
     if (before !== null && before.digest !== sent.digest) {
       throw new Refusal(
@@ -35,9 +37,9 @@ export async function push({ store, device, now }: Caller, sent: UnpackedBatch):
       await countByMonth(writer, { at: now(), device, action: 'withdrew-patients', count: batch.withdrawn });
     }
     const items = await answerItems(writer, batch, outcomes);
-    const { epoch } = await writer.study();
+    const { epoch: inForce } = await writer.study();
     return {
-      answer: { batch: sent.batch, epoch, items, sequence },
+      answer: { batch: sent.batch, epoch: inForce, items, sequence },
       withdrew: before === null && batch.withdrawn > 0,
     };
   });

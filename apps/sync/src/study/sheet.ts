@@ -2,16 +2,18 @@ import { canonicalJson, type ProcedureAnswer, type ProcedureInput } from '@longh
 import { countByMonth } from './audit';
 import { requireLive, type Caller } from './caller';
 import { requireDefinition } from './definition';
+import { requireEpoch } from './epoch';
 import { nextSequence } from './next-sequence';
 
 /** Takes what a centre says of itself as a whole; the latest one counts. */
 export async function sheet(
-  { store, device, now }: Caller,
+  { store, device, now, epoch }: Caller,
   input: ProcedureInput<'sheet'>,
 ): Promise<ProcedureAnswer<'sheet'>> {
   await store.write(async (writer) => {
     await writer.holdMember(device.member);
     await requireLive(writer, device);
+    await requireEpoch(writer, epoch);
     const definition = requireDefinition(await writer.definition(), input.definition);
     const sequence = await nextSequence(writer, 1);
     await writer.dropStatistics(device.member);

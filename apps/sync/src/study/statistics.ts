@@ -6,6 +6,7 @@ import type { StudyReader } from '../store/sync-store';
 import { countByMonth, monthOf } from './audit';
 import { requireLive, type Caller } from './caller';
 import { requireDefinition } from './definition';
+import { requireEpoch } from './epoch';
 import { nextSequence } from './next-sequence';
 import { Refusal } from './refusal';
 import { digestOf } from './secrets';
@@ -15,7 +16,7 @@ import { digestOf } from './secrets';
  * with them, every pooled answer that held the centre is deleted, since sums don't tell which patients they hold.
  */
 export async function statistics(
-  { store, device, now }: Caller,
+  { store, device, now, epoch }: Caller,
   input: StatisticsInput,
 ): Promise<ProcedureAnswer<'statistics'>> {
   const { member } = device;
@@ -24,6 +25,7 @@ export async function statistics(
   const { row, forgot } = await store.write(async (writer) => {
     await writer.holdMember(member);
     await requireLive(writer, device);
+    await requireEpoch(writer, epoch);
     const former = await writer.federatedOf(member);
     if (isRepeated(former, digest, input)) return { row: former, forgot: false };
     if ((former?.digest ?? null) !== input.replaces) throw otherInBetween();

@@ -11,6 +11,11 @@ import { studyDefinitionSchema } from '../contribution/study-definition';
 export const PROTOCOL_VERSION = 1;
 /** The header in which every request names the version of the protocol that it speaks. */
 export const PROTOCOL_HEADER = 'longhold-protocol';
+/**
+ * The header in which a request names the epoch of the service that its sender knows. `push`, `sheet` and `statistics`
+ * need it: after a restore the same number may name another study definition.
+ */
+export const EPOCH_HEADER = 'longhold-epoch';
 
 /** At most this many record versions in one batch. */
 export const BATCH_LIMIT = 500;
@@ -51,6 +56,8 @@ export const refusalCodeSchema = z.enum([
   'definition-missing',
   'definition-outdated',
   'definition-conflict',
+  /** The service's store was restored since: what is known of it, the study definition included, is to be read anew. */
+  'epoch-changed',
   'batch-reused',
   'wrong-digest',
   /** The centre sends records, or it sends statistics; never both. */
