@@ -150,8 +150,8 @@ async function withPooling(
 
 /** Waits for an exchange; one that failed ends the command. */
 async function ended(_started: PoolingProgress, pooling: Pooling, terminal: Terminal): Promise<void> {
-  const { state, fault, acknowledged } = await pooling.finished();
-  if (acknowledged > 0) terminal.note(`${acknowledged} acknowledged by the service.`);
+  const { state, fault, said } = await pooling.finished();
+  for (const sentence of said) terminal.note(sentence);
   if (state === 'failed') throw new CommandFault(EXIT.serviceFault, fault?.message ?? 'The exchange failed.');
 }
 

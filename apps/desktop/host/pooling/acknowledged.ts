@@ -8,6 +8,7 @@ import {
 } from '../store';
 import type { Wanted } from './pooling-memory';
 import { linkWith } from './link-document';
+import { isAskedFor } from './sent-outcomes';
 import { EARLIER_KEPT } from './service-changes';
 
 /** How many items of a batch ended in which way. */
@@ -72,14 +73,13 @@ function becameOf(book: PoolingBook, { item, outcome, definition, study, at }: I
         put.push(documentOf('withdrawal', pseudonym, { ...withdrawalOf(asked, study, at), ...given }));
       return { put, remove: headGone, counts: 'withdrawals' };
     }
-    case 'gone': {
-      const known = withdrawalOf(book.withdrawal.get(pseudonym), study, at);
+    case 'gone':
+      // Whom nobody withdrew here is not taken for withdrawn on the service's word: a person is told, and decides.
       return {
-        put: [documentOf('withdrawal', pseudonym, known)],
-        remove: headGone,
+        put: [],
+        remove: isAskedFor(book, pseudonym) ? headGone : [{ kind: 'sheet', key: 'waiting' }],
         counts: 'refusedAsWithdrawn',
       };
-    }
     case 'conflict':
       // What the service holds instead comes with the next reading, with the definition it was made under.
       return { put: [], remove: [], counts: 'conflicts' };

@@ -91,9 +91,11 @@ export interface PoolingProgress {
   readonly state: 'idle' | 'running' | 'done' | 'stopped' | 'failed';
   /** What is being done, such as "Sending records"; empty while idle. */
   readonly step: string;
-  /** Records and withdrawals acknowledged of those to be sent in this run. */
+  /** Records stored and patients withdrawn, of those to be sent in this run. */
   readonly acknowledged: number;
   readonly total: number;
+  /** What became of what was sent in this run, a sentence each; empty where nothing was answered yet. */
+  readonly said: readonly string[];
   /** Set in the state `failed`. */
   readonly fault: PoolingFault | null;
 }

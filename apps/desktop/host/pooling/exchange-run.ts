@@ -2,6 +2,7 @@ import { randomUUID } from 'node:crypto';
 import type { IsoDate, Study } from '@longhold/core/records';
 import { documentOf, type PoolingBook, type PoolingValue } from '../store';
 import { acknowledged } from './acknowledged';
+import { requireAnswerTo, requirePage } from './answer-fits';
 import { nextStep, type Heard, type Step } from './next-step';
 import { linkWith } from './link-document';
 import type { Maker } from './maker';
@@ -10,6 +11,7 @@ import { consentsGone } from './outgoing';
 import type { PoolingMemory } from './pooling-memory';
 import { pseudonymOf, tombstoneOf } from './pseudonyms';
 import { secretOf } from './secret-of';
+import { acknowledgedIn, SentOutcomes } from './sent-outcomes';
 import {
   areStatisticsStale,
   discardRefused,
@@ -68,6 +70,8 @@ export interface RunGiven {
   /** Told before each step, and after each batch how many items were acknowledged. */
   readonly onStep: (words: string) => void;
   readonly onAcknowledged: (items: number) => void;
+  /** Told after each batch what became of all that was sent so far, a sentence each. */
+  readonly onSaid?: (words: readonly string[]) => void;
   /** Makes what takes long; in this thread where there is none. */
   readonly maker?: Maker;
   /** For tests. */
@@ -119,7 +123,7 @@ async function replaceOldToken(given: RunGiven): Promise<void> {
 }
 
 function clientOf(given: RunGiven, link: PoolingValue<'link'>): ServiceClient {
-  return given.client?.(link) ?? serviceClient(link.address, link.token);
+  return given.client?.(link) ?? serviceClient(link.address, link.token, link.epoch);
 }
 
 /** One exchange, step by step. */
@@ -128,6 +132,8 @@ class ExchangeRun {
   readonly #maker: Maker;
   #heard: Heard = { session: null, pulled: false, compared: false };
   #renewals = 0;
+  #pages = 0;
+  readonly #outcomes = new SentOutcomes();
   /** Whether something that was confirmed is not sent, because the study definition has changed since. */
   #isOutdated = false;
 
@@ -143,14 +149,20 @@ class ExchangeRun {
     const book = await memory.read();
     const link = book.link.get('link');
     const next = nextStep(book, this.#heard);
-    if (link === undefined || next.kind === 'done') return this.#end();
+    if (link === undefined || next.kind === 'done') return this.#end(book);
     onStep(STEP_WORDS[next.kind]);
-    await this.#take(next, link, book);
+    try {
+      await this.#take(next, link, book);
+    } catch (thrown) {
+      if (!(thrown instanceof ServiceFault) || thrown.code !== 'epoch-changed') throw thrown;
+      this.#renew();
+    }
     return true;
   }
 
-  /** @throws ServiceFault where something that was confirmed under another definition was not sent */
-  #end(): false {
+  /** @throws ServiceFault where something that was confirmed was not sent, or not taken as withdrawn by nobody here */
+  #end(book: PoolingBook): false {
+    this.#outcomes.requireAsked(book);
     if (!this.#isOutdated) return false;
     throw new ServiceFault(
       'definition-outdated',
@@ -221,7 +233,7 @@ class ExchangeRun {
   async #readDefinition(link: PoolingValue<'link'>, book: PoolingBook): Promise<void> {
     const answer = await this.#client(link).ask('definition', {}, this.#given.stop);
     const { version } = answer;
-    this.#isOutdated ||= staleBatches(book, version).length > 0 || areStatisticsStale(book, version);
+    this.#isOutdated ||= staleBatches(book, answer).length > 0 || areStatisticsStale(book, answer);
     await this.#given.memory.change((latest) => noteDefinition(latest, answer));
     if (this.#heard.session?.definition !== version) this.#renew();
   }
@@ -229,6 +241,7 @@ class ExchangeRun {
   async #pull(link: PoolingValue<'link'>): Promise<void> {
     const answer = await this.#client(link).ask('pull', { after: link.cursor, of: 'own' }, this.#given.stop);
     if (answer.epoch !== link.epoch) return this.#renew();
+    requirePage({ cursor: link.cursor, member: link.member, pages: ++this.#pages }, answer);
     const study = await this.#given.study();
     const at = this.#given.now().toISOString();
     await this.#given.memory.change((book) => {
@@ -275,8 +288,10 @@ class ExchangeRun {
   async #sendStatistics(link: PoolingValue<'link'>): Promise<void> {
     const { memory, now, stop, onAcknowledged } = this.#given;
     const sent = await sendStatistics(this.#client(link), { memory, now, stop });
-    if (sent === 'outdated') this.#renew();
-    else onAcknowledged(1);
+    if (sent === 'outdated') return this.#renew();
+    this.#outcomes.noteStatistics();
+    onAcknowledged(1);
+    this.#given.onSaid?.(this.#outcomes.words());
   }
 
   async #push(link: PoolingValue<'link'>, key: string, book: PoolingBook): Promise<void> {
@@ -286,10 +301,13 @@ class ExchangeRun {
     try {
       const answer = await this.#client(link).ask('push', { batch, definition, items }, this.#given.stop);
       if (answer.epoch !== link.epoch) return this.#renew();
+      requireAnswerTo(waiting, answer);
       const at = this.#given.now().toISOString();
       await this.#given.memory.change((latest) => acknowledged(latest, key, answer, at));
-      this.#given.onAcknowledged(items.length);
-      if (answer.items.some(({ kind }) => kind === 'conflict'))
+      this.#outcomes.note(answer, book);
+      this.#given.onAcknowledged(acknowledgedIn(answer));
+      this.#given.onSaid?.(this.#outcomes.words());
+      if (answer.items.some(({ kind }) => kind === 'conflict' || kind === 'gone'))
         this.#heard = { ...this.#heard, pulled: false, compared: false };
     } catch (thrown) {
       if (thrown instanceof ServiceFault && NEVER_TAKEN.has(thrown.code)) {

@@ -18,7 +18,7 @@ export interface ExchangesGiven {
   readonly now: () => Date;
 }
 
-const IDLE: PoolingProgress = { state: 'idle', step: '', acknowledged: 0, total: 0, fault: null };
+const IDLE: PoolingProgress = { state: 'idle', step: '', acknowledged: 0, total: 0, said: [], fault: null };
 
 /** Exchanges with the service, at most one at a time, and how the last one goes or went. */
 export class Exchanges {
@@ -95,6 +95,7 @@ export class Exchanges {
           const total = Math.max(this.#progress.total, acknowledged);
           this.#progress = { ...this.#progress, acknowledged, total };
         },
+        onSaid: (said) => (this.#progress = { ...this.#progress, said }),
       });
       this.#progress = { ...this.#progress, state: 'done', step: '' };
     } catch (thrown) {

@@ -1,6 +1,7 @@
 import {
   canonicalRecord,
   recordChanges,
+  sameContribution,
   type ClinicContribution,
   type HeldVersion,
   type PooledRecord,
@@ -45,6 +46,10 @@ export function outgoing(given: ContributionGiven, latest = new LatestContributi
     digestOf,
     versionOf,
     underDefinition: earlierRecords(given),
+    isAlike: (earlier) => {
+      const made = book.definition.get(String(earlier));
+      return made !== undefined && sameContribution(made, definition);
+    },
   });
   const sheet = { definition: version, sheet: contribution.sheet };
   const items = [...changes.fresh, ...changes.changed].map((item) => item.version);

@@ -223,8 +223,8 @@ export class Pooling implements PoolingDesk {
     name: Name,
     input: ProcedureInput<Name>,
   ): Promise<ProcedureAnswer<Name>> {
-    const { address, token } = linkIn(await this.#memory.read());
-    return asHostFailure(() => serviceClient(address, token).ask(name, input));
+    const { address, token, epoch } = linkIn(await this.#memory.read());
+    return asHostFailure(() => serviceClient(address, token, epoch).ask(name, input));
   }
 
   async publish(input: ProcedureInput<'publish'>): Promise<ProcedureAnswer<'publish'>> {

@@ -1,6 +1,7 @@
 import {
   changesWords,
   contributionWords,
+  definitionChangesWords,
   NOT_CONTRIBUTED_WORDS,
   type PooledRecord,
 } from '@longhold/core/contribution';
@@ -14,6 +15,7 @@ import type {
   RecordStanding,
 } from './answers';
 import type { Outgoing } from './outgoing';
+import { countedOf } from './who-is-in-pool';
 
 /** What a person is shown before anything leaves. */
 export function previewOf(outgoing: Outgoing, book: PoolingBook): PoolingPreview {
@@ -37,7 +39,7 @@ export function previewOf(outgoing: Outgoing, book: PoolingBook): PoolingPreview
     counts,
     somethingToSend: counts.new + counts.changed + withdrawals.length > 0 || sheetIsNew,
     words: contributionWords(contribution, definition),
-    changes: changesWords(changes),
+    changes: [...definitionWords(book, outgoing), ...changesWords(changes)],
     risk: contribution.risk,
     sheet: contribution.sheet,
     leftOut: leftOutPatients(outgoing, book),
@@ -46,6 +48,22 @@ export function previewOf(outgoing: Outgoing, book: PoolingBook): PoolingPreview
     heldBack: changes.heldBack.map(({ pseudonym, reason }) => inPool(pseudonym, reason)),
     withdrawnForGood: withdrawnForGood(outgoing, book),
   };
+}
+
+/** What changed in the study definition since this clinic confirmed one; none before its first. */
+export function definitionWords(
+  book: PoolingBook,
+  { version, definition }: Pick<Outgoing, 'version' | 'definition'>,
+): string[] {
+  const confirmed = confirmedVersion(book);
+  const before = confirmed === null ? undefined : book.definition.get(String(confirmed));
+  return before === undefined || confirmed === version ? [] : definitionChangesWords(before, definition);
+}
+
+/** The version that the clinic confirmed last, with its sheet or its statistics. */
+function confirmedVersion(book: PoolingBook): number | null {
+  const sheet = book.sheet.get('waiting') ?? book.sheet.get('sent');
+  return sheet?.definition ?? countedOf(book)?.statistics.definition ?? null;
 }
 
 /** Who stays at home and why; those who were withdrawn earlier are listed apart. */

@@ -1,3 +1,4 @@
+import { requireStatisticsAnswer } from './answer-fits';
 import type { PoolingMemory } from './pooling-memory';
 import { ServiceFault, type ServiceClient } from './service-client';
 import { acknowledgedStatistics, questionOf, statisticsRefused } from './statistics-changes';
@@ -30,6 +31,7 @@ export async function sendStatistics(
   if (waiting === undefined) return 'acknowledged';
   try {
     const answer = await client.ask('statistics', questionOf(book, waiting), stop);
+    requireStatisticsAnswer(waiting, answer);
     const at = now().toISOString();
     await memory.change((latest) => acknowledgedStatistics(latest, waiting.id, answer, at));
     return 'acknowledged';

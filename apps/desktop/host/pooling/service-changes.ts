@@ -1,10 +1,20 @@
 import type { DefinitionVersion, PullAnswer, PulledChange, RecordVersion } from '@longhold/core/exchange';
 import { documentOf, type PoolingBook, type PoolingKey, type PoolingValue } from '../store';
 import { batchesOf } from './batches';
+import {
+  definitionMeant,
+  formerKeys,
+  isAfterRestore,
+  isAlike,
+  isSameDefinition,
+  setAside,
+} from './former-definitions';
+import { definitionInForce } from './latest-contribution';
 import { linkWith } from './link-document';
 import type { Wanted } from './pooling-memory';
 import { versionOf } from './pseudonyms';
 import { statisticsAgain } from './statistics-changes';
+import { countedOf } from './who-is-in-pool';
 import { withoutRecordsOf } from './withdrawal-changes';
 
 type Head = PoolingValue<'head'>;
@@ -34,18 +44,18 @@ export function noteEpoch(book: PoolingBook, epoch: string, newKey: () => string
     one.member === link.member ? [documentOf('changeover', pseudonym, { ...one, pending: true })] : [],
   );
   // Another definition may go by the number of one that was published after the backup: all are read anew.
-  const forgotten = (['head', 'definition'] as const).flatMap((kind) =>
-    [...book[kind].keys()].map((key): PoolingKey => ({ kind, key })),
-  );
+  const definitions = setAside(book);
+  const heads = [...book.head.keys()].map((key): PoolingKey => ({ kind: 'head', key }));
   return {
     put: [
       linkWith(link, { epoch, cursor: 0, definition: null }),
       ...aside,
       ...again,
       ...changedOver,
+      ...definitions.put,
       ...statisticsAgain(book, newKey),
     ],
-    remove: forgotten,
+    remove: [...heads, ...definitions.remove],
     note,
   };
 }
@@ -55,11 +65,17 @@ export function queueRepeats(book: PoolingBook, newKey: () => string): Wanted {
   const link = book.link.get('link');
   if (link === undefined || book.before.size === 0) return null;
   const waiting = recordsWaiting(book);
+  const inForce = definitionInForce(book);
+  const isConfirmed = [...book.sheet.values()].some((sheet) => sheet.definition === inForce?.version);
   const items = [...book.before].flatMap(([pseudonym, before]): RecordVersion[] => {
     const head = book.head.get(pseudonym);
     const isLatest = head !== undefined && (!head.own || head.version === before.versions.at(-1));
-    const mayNot = book.withdrawal.has(pseudonym) || before.definition !== link.definition;
-    if (!before.own || isLatest || mayNot || waiting.has(pseudonym)) return [];
+    const leavesTheSame =
+      inForce !== null &&
+      (isSameDefinition(book, before.definition, inForce) ||
+        (isConfirmed && isAlike(book, before.definition, inForce.definition)));
+    const mayNot = book.withdrawal.has(pseudonym) || waiting.has(pseudonym);
+    if (!before.own || isLatest || !leavesTheSame || mayNot) return [];
     const basedOn = head?.version ?? null;
     const { record } = before;
     return [{ kind: 'record', basedOn, version: versionOf(basedOn, record), record }];
@@ -71,7 +87,10 @@ export function queueRepeats(book: PoolingBook, newKey: () => string): Wanted {
       : [];
   return {
     put: [...(items.length === 0 ? [] : batchesOf(book, link.definition ?? 1, items, newKey)), ...sheet],
-    remove: [...book.before.keys()].map((key): PoolingKey => ({ kind: 'before', key })),
+    remove: [
+      ...[...book.before.keys()].map((key): PoolingKey => ({ kind: 'before', key })),
+      ...(inForce === null ? [] : formerKeys(book)),
+    ],
     note: { action: 'pooling-confirmed', patient: null, after: { repeated: items.length } },
   };
 }
@@ -81,34 +100,60 @@ function recordsWaiting(book: PoolingBook): Set<string> {
   return new Set(items.flatMap((item) => (item.kind === 'record' ? [item.record.pseudonym] : [])));
 }
 
-/** A study definition as it was read. What waits under another one is not sent any more. */
-export function noteDefinition(book: PoolingBook, { version, definition }: DefinitionVersion): Wanted {
+/**
+ * A study definition as it was read. What waits under another one is not sent any more; another one is also one that had
+ * the same number before the service's store was restored.
+ */
+export function noteDefinition(book: PoolingBook, read: DefinitionVersion): Wanted {
+  const { version, definition } = read;
   const link = book.link.get('link');
   if (link === undefined) return null;
-  const stale = staleBatches(book, version);
-  const sheet = book.sheet.get('waiting');
-  const staleSheet: PoolingKey[] =
-    sheet !== undefined && sheet.definition !== version ? [{ kind: 'sheet', key: 'waiting' }] : [];
-  const staleStatistics: PoolingKey[] = areStatisticsStale(book, version)
+  const stale = staleBatches(book, read);
+  // What was acknowledged under an earlier definition is remembered, unless the service went back behind it.
+  const staleSheets = [...book.sheet].flatMap(([key, sheet]): PoolingKey[] => {
+    const isSettled = key === 'sent' && !isAfterRestore(book);
+    return isSettled || isSameDefinition(book, sheet.definition, read) ? [] : [{ kind: 'sheet', key }];
+  });
+  const staleStatistics: PoolingKey[] = areStatisticsStale(book, read)
     ? [{ kind: 'statistics', key: 'waiting' }]
     : [];
   return {
     put: [documentOf('definition', String(version), definition), linkWith(link, { definition: version })],
-    remove: [...stale, ...staleSheet, ...staleStatistics],
+    remove: [
+      ...stale,
+      ...staleSheets,
+      ...staleStatistics,
+      ...staleCounted(book, read),
+      ...(book.before.size === 0 ? formerKeys(book) : []),
+    ],
     note: { action: 'pooling-checked', patient: null, after: { definition: version, notSent: stale.length } },
   };
 }
 
 /** Whether statistics wait that were made under another definition than this one. */
-export function areStatisticsStale(book: PoolingBook, version: number): boolean {
+export function areStatisticsStale(book: PoolingBook, read: DefinitionVersion): boolean {
   const counted = book.statistics.get('waiting')?.counted ?? null;
-  return counted !== null && counted.statistics.definition !== version;
+  return counted !== null && !isSameDefinition(book, counted.statistics.definition, read);
+}
+
+/** After a restore, statistics that were made under a definition which is not there any more are gone on from by nobody. */
+function staleCounted(book: PoolingBook, read: DefinitionVersion): PoolingKey[] {
+  const counted = countedOf(book);
+  const member = book.link.get('link')?.member;
+  if (counted === null || member === undefined || !isAfterRestore(book)) return [];
+  const isKnown = definitionMeant(book, counted.statistics.definition) !== null;
+  const isOlder = isKnown && counted.statistics.definition < read.version;
+  return isOlder || isSameDefinition(book, counted.statistics.definition, read)
+    ? []
+    : [{ kind: 'counted', key: member }];
 }
 
 /** Batches with records that were made under another definition than this one. */
-export function staleBatches(book: PoolingBook, version: number): PoolingKey[] {
+export function staleBatches(book: PoolingBook, read: DefinitionVersion): PoolingKey[] {
   return [...book.outbox].flatMap(([key, { definition, items }]): PoolingKey[] =>
-    definition !== version && items.some(({ kind }) => kind === 'record') ? [{ kind: 'outbox', key }] : [],
+    !isSameDefinition(book, definition, read) && items.some(({ kind }) => kind === 'record')
+      ? [{ kind: 'outbox', key }]
+      : [],
   );
 }
 

@@ -1,6 +1,7 @@
 import { promisify } from 'node:util';
 import { gzip } from 'node:zlib';
 import {
+  EPOCH_HEADER,
   PROCEDURES,
   PROTOCOL_HEADER,
   PROTOCOL_VERSION,
@@ -66,8 +67,13 @@ const ANSWERS: { readonly [Name in ProcedureName]: z.ZodType<ProcedureAnswer<Nam
 /**
  * A client of the service at an address, for one device.
  * @param token null for what anyone may ask
+ * @param epoch of the service's store, as it is known; null before it was asked
  */
-export function serviceClient(address: string, token: string | null): ServiceClient {
+export function serviceClient(
+  address: string,
+  token: string | null,
+  epoch: string | null = null,
+): ServiceClient {
   return { ask };
 
   async function ask<Name extends ProcedureName>(
@@ -75,7 +81,7 @@ export function serviceClient(address: string, token: string | null): ServiceCli
     input: ProcedureInput<Name>,
     stop?: AbortSignal,
   ): Promise<ProcedureAnswer<Name>> {
-    const reply = await post(`${address}/rpc/${name}`, input, token, stop);
+    const reply = await post(`${address}/rpc/${name}`, input, { token, epoch }, stop);
     const content = readJson(reply.text);
     const success = successSchema.safeParse(content);
     if (!reply.ok || !success.success) throw refusalOf(content, reply.status);
@@ -98,12 +104,13 @@ interface Reply {
 async function post(
   url: string,
   input: unknown,
-  token: string | null,
+  { token, epoch }: { readonly token: string | null; readonly epoch: string | null },
   stop: AbortSignal | undefined,
 ): Promise<Reply> {
   const plain = Buffer.from(JSON.stringify(input), 'utf8');
   const packed = plain.length > COMPRESSED_FROM_BYTES;
   const timeout = AbortSignal.timeout(TIMEOUT_MILLISECONDS);
+  const either = stop === undefined ? null : whicheverFirst(timeout, stop);
   try {
     const response = await fetch(url, {
       method: 'POST',
@@ -111,10 +118,11 @@ async function post(
         'content-type': 'application/json',
         [PROTOCOL_HEADER]: String(PROTOCOL_VERSION),
         ...(packed ? { 'content-encoding': 'gzip' } : {}),
+        ...(epoch === null ? {} : { [EPOCH_HEADER]: epoch }),
         ...(token === null ? {} : { authorization: `Bearer ${token}` }),
       },
       body: packed ? await compress(plain) : plain,
-      signal: stop === undefined ? timeout : whicheverFirst(timeout, stop),
+      signal: either?.signal ?? timeout,
       // A service never sends a client elsewhere; following could take records and token to another host.
       redirect: 'error',
     });
@@ -122,17 +130,24 @@ async function post(
   } catch (thrown) {
     if (thrown instanceof ServiceFault) throw thrown;
     throw unreachable(thrown);
+  } finally {
+    either?.done();
   }
 }
 
 /** A signal that stops with the first of two. `AbortSignal.any` is younger than some windows that the program runs in. */
-function whicheverFirst(one: AbortSignal, other: AbortSignal): AbortSignal {
+function whicheverFirst(
+  one: AbortSignal,
+  other: AbortSignal,
+): { readonly signal: AbortSignal; readonly done: () => void } {
   const both = new AbortController();
+  // The signal to stop outlives the request, so nothing of the request may stay with it.
+  const request = new AbortController();
   for (const signal of [one, other]) {
     if (signal.aborted) both.abort(signal.reason);
-    signal.addEventListener('abort', () => both.abort(signal.reason), { once: true, signal: both.signal });
+    signal.addEventListener('abort', () => both.abort(signal.reason), { once: true, signal: request.signal });
   }
-  return both.signal;
+  return { signal: both.signal, done: () => request.abort() };
 }
 
 /** The body as text; a service gone mad can't fill this computer's memory. */

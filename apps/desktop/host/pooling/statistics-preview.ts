@@ -15,7 +15,7 @@ import type {
   StatisticsTable,
 } from './answers';
 import type { CountedChanges, MadeStatistics, StatisticsObstacle } from './made-statistics';
-import { leftOutPatients, withdrawnForGood } from './preview';
+import { definitionWords, leftOutPatients, withdrawnForGood } from './preview';
 import { countedOf } from './who-is-in-pool';
 
 /** What a person is shown before statistics leave. */
@@ -41,7 +41,7 @@ export function statisticsPreviewOf(made: MadeStatistics, book: PoolingBook): St
     somethingToSend,
     obstacle: obstacle === null ? null : obstacleWords(obstacle),
     words: { ...statisticsWords(statistics, definition), coarsened, leftOut },
-    changes: changesWords(changes, withdraws.length, wasTakenOut(book)),
+    changes: [...definitionWords(book, made), ...changesWords(changes, withdraws.length, wasTakenOut(book))],
     risk: statisticsRisk(statistics, definition.smallestCell),
     statistics: { ...statistics, measures: statistics.measures.map(summaryOf) },
     leftOut: leftOutPatients(made, book),

@@ -21,6 +21,12 @@ describe('what a clinic is told before it sends', () => {
     expect(words.law).toContain('still personal data');
   });
 
+  it('is in the first sentence that other clinics will read the records, where the study shares them', () => {
+    const shared = contributionWords(contribution, definitionWith({ recordsShared: true }));
+    expect(shared.leaves[0]).toMatch(/other clinics .* will read the records that leave, row by row/);
+    expect(words.leaves.join(' ')).not.toMatch(/other clinics/);
+  });
+
   it('is for how many each thing was made less precise', () => {
     const wider = contribution.coarsening.filter(({ ageStepMonths }) => ageStepMonths > 3).length;
     const noProtocol = contribution.coarsening.filter(({ protocol }) => protocol === 'removed').length;

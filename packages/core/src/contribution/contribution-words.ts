@@ -120,11 +120,19 @@ function said(count: number, sentence: (who: string) => string): string[] {
   return count === 0 ? [] : [sentence(patientsText(count))];
 }
 
-function leavesWords({ records }: ClinicContribution, { measures }: StudyDefinition): string[] {
+/** Said first wherever records leave that others will read row by row. */
+export const SHARED_SENTENCE =
+  'The other clinics of the study and its coordinator will read the records that leave, row by row, under their pseudonyms.';
+
+function leavesWords(
+  { records }: ClinicContribution,
+  { measures, recordsShared }: StudyDefinition,
+): string[] {
   const treated = records.filter(({ group }) => group === 'treated').length;
   const visits = records.reduce((sum, record) => sum + record.visits.length, 0);
   if (records.length === 0) return ['Nothing leaves: no patient can be contributed.'];
   return [
+    ...(recordsShared ? [SHARED_SENTENCE] : []),
     `Records of ${countText(treated)} treated and ${countText(records.length - treated)} untreated patients leave, ` +
       `with ${countText(visits)} ${visits === 1 ? 'visit' : 'visits'}.`,
     'Of each patient: a random-looking pseudonym that only your clinic can trace, treated or not, sex, age in months, ' +

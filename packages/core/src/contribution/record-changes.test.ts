@@ -111,9 +111,19 @@ describe('what there is to send', () => {
       digestOf,
       versionOf,
       underDefinition: () => null,
+      isAlike: () => false,
       ...parts,
     });
   const nothing = { fresh: [], changed: [], conflicts: [], withdrawn: [], heldBack: [], unchanged: [] };
+
+  it('is nothing under a new definition that asks the same of clinics, and all records under one that asks otherwise', () => {
+    const records = [named('a'), named('b')];
+    const held = records.map((record) => heldAs(record));
+    const alike = changesOf(records, held, { definition: 2, isAlike: (earlier) => earlier === 1 });
+    expect(alike).toEqual({ ...nothing, unchanged: records.map(({ pseudonym }) => pseudonym) });
+    const other = changesOf(records, held, { definition: 2, isAlike: () => false });
+    expect(other.changed.map(({ record }) => record)).toEqual(records);
+  });
 
   it('is every patient at first, and nothing once all is sent', () => {
     const records = [named('a'), named('b')];
@@ -187,7 +197,7 @@ describe('what there is to send', () => {
         ],
       },
       names.map((name) => heldAs(named(name))),
-      { definition: 1, digestOf, versionOf, underDefinition: () => null },
+      { definition: 1, digestOf, versionOf, underDefinition: () => null, isAlike: () => false },
     );
     expect(withdrawn).toEqual([
       { pseudonym: pseudonymOf('consent'), reason: 'no-pooling-consent' },

@@ -26,7 +26,7 @@ export type WithdrawalReason = 'no-pooling-consent' | 'no-follow-up-consent' | '
 export interface RecordChanges {
   /** Patients whom the pool doesn't hold yet. */
   readonly fresh: readonly RecordItem[];
-  /** Patients of whom it holds another version, or one made under another version of the study definition. */
+  /** Patients of whom it holds another version, or one made under a version of the study definition that asked otherwise. */
   readonly changed: readonly RecordItem[];
   /**
    * Patients of whom another desktop of the clinic sent a version that this store does not have. Nothing of them is sent
@@ -69,6 +69,8 @@ export interface RecordConflict {
 export interface RecordComparison {
   /** Version of the study definition under which the contribution was made. */
   readonly definition: number;
+  /** Whether records that were made under an earlier version leave the same under this one (`sameContribution`). */
+  readonly isAlike: (definition: number) => boolean;
   /** SHA-256 of a text's bytes in hexadecimal. */
   readonly digestOf: (text: string) => string;
   /** The version that the exchange gives a record that follows another one. */
@@ -120,7 +122,9 @@ function standingOf(
 ): 'unchanged' | 'changed' | 'conflict' {
   const content = contentOf(record, comparison);
   if (content === contentOf(theirs.record, comparison))
-    return theirs.definition === comparison.definition ? 'unchanged' : 'changed';
+    return theirs.definition === comparison.definition || comparison.isAlike(theirs.definition)
+      ? 'unchanged'
+      : 'changed';
   if (theirs.own) return 'changed';
   if (theirs.keptAgainst === content) return 'unchanged';
   if (theirs.definition === comparison.definition) return 'conflict';

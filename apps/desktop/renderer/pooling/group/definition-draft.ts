@@ -144,7 +144,7 @@ export function consequences(before: StudyDefinition | null, after: StudyDefinit
   const same = sameContribution(before, after);
   const sentences = same
     ? [
-        'What leaves a clinic stays the same. Records that were sent count under the new version; nothing is sent again.',
+        'What leaves a clinic stays the same, so no record is sent again. Every clinic is shown what changed and confirms it with its sheet; then its records count under the new version.',
         'The pooled answer is computed anew.',
       ]
     : [
@@ -160,7 +160,7 @@ export function consequences(before: StudyDefinition | null, after: StudyDefinit
     );
   if (after.recordsShared && !before.recordsShared)
     sentences.push(
-      'Centres can then read each other’s pseudonymised records, those that were sent before too. The study agreement must say so.',
+      'Centres can then read each other’s pseudonymised records, each once its clinic has confirmed and sent it under this version. The study agreement must say so.',
     );
   return sentences;
 }
