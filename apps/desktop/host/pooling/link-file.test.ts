@@ -7,14 +7,14 @@ const LINK = {
   member: '0d3c86c7-4b56-4f0e-9a43-19a5a7a4a002',
   code: 'AAAAAA-BBBBBB-CCCCCC-DDDDDD',
   secret: 'ab'.repeat(32),
-  sends: 'statistics',
+  sends: 'statistics' as const,
   withdrawn: ['cd'.repeat(16)],
-} as const;
+};
 const PASSPHRASE = 'an invented passphrase';
 
 describe('A link file', () => {
   it('opens with its passphrase to what was sealed, and shows nothing of it to others', async () => {
-    const text = await sealLink({ ...LINK, withdrawn: [...LINK.withdrawn] }, PASSPHRASE);
+    const text = await sealLink(LINK, PASSPHRASE);
     expect(await openLink(text, PASSPHRASE)).toEqual(LINK);
     const words = [...Object.values(LINK).flat(), 'pool.example'];
     for (const word of words) expect(text).not.toContain(word);
@@ -27,7 +27,7 @@ describe('A link file', () => {
   });
 
   it('refuses a wrong passphrase and any change, and says so without a word of its content', async () => {
-    const text = await sealLink({ ...LINK, withdrawn: [...LINK.withdrawn] }, PASSPHRASE);
+    const text = await sealLink(LINK, PASSPHRASE);
     await expect(openLink(text, 'another passphrase')).rejects.toMatchObject({ reason: 'wrong-passphrase' });
     const parts: Record<string, string> = JSON.parse(text);
     const flipped = Buffer.from(parts['sealed'] ?? '', 'base64');
@@ -37,7 +37,7 @@ describe('A link file', () => {
   });
 
   it('is refused where it is cut, of another kind, or asks for more memory than this computer should give', async () => {
-    const text = await sealLink({ ...LINK, withdrawn: [...LINK.withdrawn] }, PASSPHRASE);
+    const text = await sealLink(LINK, PASSPHRASE);
     const costly = text.replace(/"cost": \d+/, `"cost": ${2 ** 30}`);
     expect(costly).not.toBe(text);
     for (const broken of [text.slice(0, -30), '{}', 'no file', costly]) {
