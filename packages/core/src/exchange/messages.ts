@@ -270,3 +270,10 @@ export const auditEntrySchema = z.strictObject({
   count: z.int().min(1),
 });
 export type AuditEntry = z.infer<typeof auditEntrySchema>;
+
+/**
+ * An entry as it is shown. Null stands for a number of patients below the smallest cell of the definition in force; what
+ * is counted by month is shown once its month is over, so that nobody sees a count grow from day to day.
+ */
+export const shownAuditEntrySchema = auditEntrySchema.extend({ count: z.int().min(1).nullable() });
+export type ShownAuditEntry = z.infer<typeof shownAuditEntrySchema>;
