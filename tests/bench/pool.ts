@@ -5,8 +5,8 @@ import { join, resolve } from 'node:path';
 import { performance } from 'node:perf_hooks';
 import { canonicalJson, versionText } from '@longhold/core/exchange';
 import type { PooledRecord } from '@longhold/core/contribution';
-import { ThreadComputer } from '../../apps/sync/src/pool/computer';
 import { Pool } from '../../apps/sync/src/pool/pool';
+import { ProcessComputer } from '../../apps/sync/src/pool/process-computer';
 import { silentLog } from '../../apps/sync/src/http/log';
 import { openSqliteStore } from '../../apps/sync/src/store/sqlite/sqlite-store';
 import type { SyncStore } from '../../apps/sync/src/store/sync-store';
@@ -74,7 +74,8 @@ async function send(store: SyncStore, member: string, records: readonly PooledRe
   }
 }
 
-const worker = resolve('apps', 'sync', 'dist', 'pool-worker.mjs');
+const program = resolve('apps', 'sync', 'dist', 'pool-process.mjs');
+const LIMITS = { centre: 600_000, pool: 3_000_000, memory: 2_048 };
 console.log(
   'centres | patients each | visits | first, s | after a batch, s | again, s | longest wait, s | memory of the service, MB',
 );
@@ -101,7 +102,7 @@ for (const { centres, patients } of CENTRES) {
     });
     latest = { member, records: records.slice(0, BATCH) };
   }
-  const computer = new ThreadComputer(worker);
+  const computer = new ProcessComputer(program, LIMITS);
   const pool = new Pool(store, computer, silentLog);
   let isOver = false;
   let longest = 0;

@@ -2,7 +2,7 @@
 import { join } from 'node:path';
 import pino from 'pino';
 import { createLog } from '../http/log';
-import { ThreadComputer } from '../pool/computer';
+import { ProcessComputer } from '../pool/process-computer';
 import { openStore } from '../store/open-store';
 import { StoreError } from '../store/store-error';
 import type { SyncStore } from '../store/sync-store';
@@ -91,7 +91,7 @@ async function sayCheck(store: SyncStore): Promise<number> {
 async function runService(settings: Settings): Promise<null> {
   const store = await openStore(settings.place, join(import.meta.dirname, 'migrations'));
   const log = createLog(pino.destination({ dest: 2, sync: false }));
-  const computer = new ThreadComputer(join(import.meta.dirname, 'pool-worker.mjs'));
+  const computer = new ProcessComputer(join(import.meta.dirname, 'pool-process.mjs'), settings.computing);
   const service = await serve({ settings, store, log, computer, now, say });
   let stopping = false;
   const stop = (): void => {

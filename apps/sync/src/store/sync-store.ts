@@ -228,6 +228,7 @@ export const STORED_TABLES = {
     ],
     order: ['member'],
   },
+  removed_members: { columns: ['member', 'receipt', 'month', 'held'], order: ['member'] },
   releases: { columns: ['number', 'sequence', 'definition', 'to_coordinator'], order: ['number'] },
   release_centres: {
     columns: ['release', 'member', 'way', 'sequence', 'patients', 'changed_at_least'],
