@@ -33,6 +33,9 @@ export interface ComputerLimits {
   readonly memory: number;
 }
 
+/** Records become a great many short-lived objects: with more room for these, in megabytes, fewer of them are moved about. */
+const YOUNG = 32;
+
 interface Waiting {
   readonly done: (reply: ProcessReply) => void;
   readonly failed: (why: Error) => void;
@@ -105,7 +108,7 @@ export class ProcessComputer implements PoolComputer {
   #start(): ChildProcess {
     const child = fork(this.#file, [], {
       serialization: 'advanced',
-      execArgv: [`--max-old-space-size=${this.#limits.memory}`],
+      execArgv: [`--max-old-space-size=${this.#limits.memory}`, `--max-semi-space-size=${YOUNG}`],
       // It needs nothing of the service's settings, the address of the database least of all.
       env: {},
       stdio: ['ignore', 'ignore', 'ignore', 'ipc'],

@@ -67,7 +67,11 @@ export function groupLabels(grouping: Grouping, protocols: readonly string[]): r
  *
  * @param dividingGain the gain from which on a gain counts as larger
  */
-export function groupLabel(outcome: PatientOutcome, grouping: Grouping, dividingGain: number): string | null {
+export function groupLabel(
+  outcome: Pick<PatientOutcome, 'protocol' | 'expansion' | 'sex' | 'maturityStart' | 'gain'>,
+  grouping: Grouping,
+  dividingGain: number,
+): string | null {
   switch (grouping) {
     case 'protocol':
       return outcome.protocol;
@@ -85,7 +89,7 @@ export function groupLabel(outcome: PatientOutcome, grouping: Grouping, dividing
 }
 
 /** The median gain of treatment, which divides smaller from larger gains; NaN for nobody. */
-export function medianGain(outcomes: readonly PatientOutcome[]): number {
+export function medianGain(outcomes: readonly Pick<PatientOutcome, 'gain'>[]): number {
   const gains = outcomes.flatMap(({ gain }) => (gain === null ? [] : [gain.estimate])).sort((a, b) => a - b);
   const upper = gains[Math.floor(gains.length / 2)] ?? NaN;
   const lower = gains[Math.ceil(gains.length / 2) - 1] ?? NaN;
