@@ -33,15 +33,19 @@ export function noteEpoch(book: PoolingBook, epoch: string, newKey: () => string
   const changedOver = [...book.changeover].flatMap(([pseudonym, one]) =>
     one.member === link.member ? [documentOf('changeover', pseudonym, { ...one, pending: true })] : [],
   );
+  // Another definition may go by the number of one that was published after the backup: all are read anew.
+  const forgotten = (['head', 'definition'] as const).flatMap((kind) =>
+    [...book[kind].keys()].map((key): PoolingKey => ({ kind, key })),
+  );
   return {
     put: [
-      linkWith(link, { epoch, cursor: 0 }),
+      linkWith(link, { epoch, cursor: 0, definition: null }),
       ...aside,
       ...again,
       ...changedOver,
       ...statisticsAgain(book, newKey),
     ],
-    remove: [...book.head.keys()].map((key): PoolingKey => ({ kind: 'head', key })),
+    remove: forgotten,
     note,
   };
 }

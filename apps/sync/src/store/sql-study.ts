@@ -9,6 +9,7 @@ import {
   type DeviceRow,
   type HeadRow,
   type MemberRow,
+  type PatientRow,
   type SheetRow,
   type StoredRow,
   type StoredTable,
@@ -33,11 +34,12 @@ export interface SqlTransaction {
 const text = z.string();
 
 const studyRow = z.object({ id: text, epoch: text, sequence: count });
-const memberRow = z.object({ id: text, role: roleSchema });
+const memberRow = z.object({ id: text, role: roleSchema, number: count });
 const deviceRow = z.object({
   id: text,
   member: text,
   role: roleSchema,
+  number: count,
   tokenDigest: text,
   nextTokenDigest: text.nullable(),
   revoked: flag,
@@ -77,10 +79,11 @@ const auditRow = z
   .object({ at: text, member: text, device: text, action: text, subject: text, count })
   .transform((row) => ({ ...row, member: row.member || null, device: row.device || null }))
   .pipe(auditEntrySchema);
+const patientRow = z.object({ pseudonym: text, versions: count, firstSequence: count });
 const numberRow = z.object({ number: count });
 const storedRow = z.record(z.string(), z.union([z.string(), z.number(), z.null()]));
 
-const DEVICE = sql.raw(`SELECT d.id, d.member, m.role, d.token_digest AS "tokenDigest",
+const DEVICE = sql.raw(`SELECT d.id, d.member, m.role, m.number, d.token_digest AS "tokenDigest",
   d.next_token_digest AS "nextTokenDigest", d.revoked FROM devices d JOIN members m ON m.id = d.member`);
 const HEAD =
   sql.raw(`SELECT member, pseudonym, version, based_on AS "basedOn", sequence, batch, definition, body
@@ -112,9 +115,10 @@ function peopleReads(ask: Ask) {
   return {
     study: async (): Promise<StudyRow> =>
       theOne(await ask(studyRow, sql`SELECT id, epoch, sequence FROM study`)),
-    members: (): Promise<MemberRow[]> => ask(memberRow, sql`SELECT id, role FROM members ORDER BY id`),
+    members: (): Promise<MemberRow[]> =>
+      ask(memberRow, sql`SELECT id, role, number FROM members ORDER BY role, number`),
     member: async (id: string): Promise<MemberRow | null> =>
-      firstOf(await ask(memberRow, sql`SELECT id, role FROM members WHERE id = ${id}`)),
+      firstOf(await ask(memberRow, sql`SELECT id, role, number FROM members WHERE id = ${id}`)),
     deviceByToken: async (digest: string): Promise<DeviceRow | null> =>
       firstOf(
         await ask(
@@ -168,6 +172,12 @@ function recordReads(ask: Ask) {
               CASE WHEN body IS NULL THEN 0 ELSE 1 END AS head
               FROM versions WHERE member = ${member} AND pseudonym IN ${[...pseudonyms]} ORDER BY sequence`,
           ),
+    patientsOf: (member: string): Promise<PatientRow[]> =>
+      ask(
+        patientRow,
+        sql`SELECT pseudonym, count(*) AS versions, min(sequence) AS "firstSequence" FROM versions
+          WHERE member = ${member} GROUP BY pseudonym ORDER BY pseudonym`,
+      ),
     headsOf: async (member: string, pseudonyms: readonly string[]): Promise<HeadRow[]> =>
       pseudonyms.length === 0
         ? []
@@ -215,9 +225,9 @@ function changesAfter(member: string | null, after: number): SQL {
 
 function peopleWrites(ask: Ask, run: Run) {
   return {
-    insertMember: ({ id, role }: MemberRow) =>
-      run(sql`INSERT INTO members (id, role) VALUES (${id}, ${role})`),
-    insertDevice: (device: Omit<DeviceRow, 'role'>) =>
+    insertMember: ({ id, role, number }: MemberRow) =>
+      run(sql`INSERT INTO members (id, role, number) VALUES (${id}, ${role}, ${number})`),
+    insertDevice: (device: Omit<DeviceRow, 'role' | 'number'>) =>
       run(sql`INSERT INTO devices (id, member, token_digest, next_token_digest, revoked)
         VALUES (${device.id}, ${device.member}, ${device.tokenDigest}, ${device.nextTokenDigest},
           ${device.revoked ? 1 : 0})`),
@@ -243,6 +253,7 @@ function peopleWrites(ask: Ask, run: Run) {
           sql`UPDATE codes SET used = 1 WHERE digest = ${digest} AND used = 0 RETURNING digest`,
         )
       ).length === 1,
+    useCodesOf: (member: string) => run(sql`UPDATE codes SET used = 1 WHERE member = ${member}`),
     insertDefinition: async ({ version, body }: DefinitionRow): Promise<boolean> =>
       (
         await ask(
@@ -264,6 +275,20 @@ function peopleWrites(ask: Ask, run: Run) {
 }
 
 function recordWrites(ask: Ask, run: Run, insert: Insert) {
+  const insertTombstones = (rows: readonly TombstoneRow[]): Promise<void> =>
+    loadRows(
+      insert,
+      'tombstones',
+      rows.map((row) => [
+        row.member,
+        row.digest,
+        row.sequence,
+        row.receipt,
+        row.versionsRemoved,
+        row.month,
+        row.firstSequence,
+      ]),
+    );
   return {
     takeSequences: async (wanted: number): Promise<number> => {
       const { number } = theOne(
@@ -300,9 +325,12 @@ function recordWrites(ask: Ask, run: Run, insert: Insert) {
     },
     deleteVersions: (member: string, pseudonym: string) =>
       run(sql`DELETE FROM versions WHERE member = ${member} AND pseudonym = ${pseudonym}`),
-    insertTombstone: (row: TombstoneRow) =>
-      run(sql`INSERT INTO tombstones (member, digest, sequence, receipt, versions_removed, month, first_sequence)
-        VALUES (${row.member}, ${row.digest}, ${row.sequence}, ${row.receipt}, ${row.versionsRemoved}, ${row.month},
-          ${row.firstSequence})`),
+    insertTombstone: (row: TombstoneRow) => insertTombstones([row]),
+    insertTombstones,
+    deleteRecordsOf: async (member: string): Promise<void> => {
+      await run(sql`DELETE FROM versions WHERE member = ${member}`);
+      await run(sql`DELETE FROM batches WHERE member = ${member}`);
+      await run(sql`DELETE FROM sheets WHERE member = ${member}`);
+    },
   };
 }

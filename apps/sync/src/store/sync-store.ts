@@ -14,6 +14,8 @@ export interface StudyRow {
 export interface MemberRow {
   readonly id: string;
   readonly role: Role;
+  /** Which of its role it is, in the order of their invitations, from 1. */
+  readonly number: number;
 }
 
 /** One program of a member, known by its token. */
@@ -21,6 +23,8 @@ export interface DeviceRow {
   readonly id: string;
   readonly member: string;
   readonly role: Role;
+  /** Of the member: which of its role it is. */
+  readonly number: number;
   /** SHA-256 of the token. Its 256 random bits cannot be guessed, so no slow digest is needed. */
   readonly tokenDigest: string;
   /** Digest of the token that takes over once it is used; null where none waits. */
@@ -88,6 +92,14 @@ export interface TombstoneRow {
   readonly firstSequence: number | null;
 }
 
+/** A patient of whom versions are here. */
+export interface PatientRow {
+  readonly pseudonym: string;
+  readonly versions: number;
+  /** Of the first version. */
+  readonly firstSequence: number;
+}
+
 /** What a centre says of itself as a whole; `body` is its JSON. */
 export interface SheetRow {
   readonly member: string;
@@ -117,6 +129,8 @@ export interface StudyReader extends PoolReader {
   batch(member: string, batch: string): Promise<BatchRow | null>;
   /** All versions of these pseudonyms of a member. */
   versionsOf(member: string, pseudonyms: readonly string[]): Promise<VersionFacts[]>;
+  /** All patients of a member of whom versions are here, in the order of their pseudonyms. */
+  patientsOf(member: string): Promise<PatientRow[]>;
   /** Newest versions of these pseudonyms of a member. */
   headsOf(member: string, pseudonyms: readonly string[]): Promise<HeadRow[]>;
   tombstonesOf(member: string, digests: readonly string[]): Promise<TombstoneRow[]>;
@@ -146,13 +160,15 @@ export interface StudyWriter extends StudyReader, PoolWriter {
    */
   takeSequences(count: number): Promise<number>;
   insertMember(member: MemberRow): Promise<void>;
-  insertDevice(device: Omit<DeviceRow, 'role'>): Promise<void>;
+  insertDevice(device: Omit<DeviceRow, 'role' | 'number'>): Promise<void>;
   setTokens(device: string, tokenDigest: string, nextTokenDigest: string | null): Promise<void>;
   /** Marks devices as revoked and returns how many were not so before. */
   revokeDevices(devices: readonly string[]): Promise<number>;
   insertCode(code: CodeRow): Promise<void>;
   /** Marks a code as used; false when it was so already, by whichever server. */
   useCode(digest: string): Promise<boolean>;
+  /** Marks all codes of a member as used. */
+  useCodesOf(member: string): Promise<void>;
   /** False when there is a definition of that version already. */
   insertDefinition(definition: DefinitionRow): Promise<boolean>;
   insertBatch(batch: BatchRow): Promise<void>;
@@ -162,6 +178,9 @@ export interface StudyWriter extends StudyReader, PoolWriter {
   /** Deletes every version of a pseudonym. */
   deleteVersions(member: string, pseudonym: string): Promise<void>;
   insertTombstone(tombstone: TombstoneRow): Promise<void>;
+  insertTombstones(tombstones: readonly TombstoneRow[]): Promise<void>;
+  /** Deletes every version of every patient of a member, its batches and its sheet. */
+  deleteRecordsOf(member: string): Promise<void>;
   putSheet(sheet: SheetRow): Promise<void>;
   /** Adds an entry, or counts up the one that differs in nothing but its count. */
   addAudit(entry: AuditEntry): Promise<void>;
@@ -195,7 +214,7 @@ export type StoredRow = readonly StoredValue[];
  * statistics made from records are made anew.
  */
 export const STORED_TABLES = {
-  members: { columns: ['id', 'role'], order: ['id'] },
+  members: { columns: ['id', 'role', 'number'], order: ['id'] },
   devices: { columns: ['id', 'member', 'token_digest', 'next_token_digest', 'revoked'], order: ['id'] },
   codes: { columns: ['digest', 'member', 'expires', 'used'], order: ['digest'] },
   definitions: { columns: ['version', 'body'], order: ['version'] },
@@ -224,6 +243,7 @@ export const STORED_TABLES = {
     ],
     order: ['member'],
   },
+  removed_members: { columns: ['member', 'receipt', 'month', 'held'], order: ['member'] },
   releases: { columns: ['number', 'sequence', 'definition', 'to_coordinator'], order: ['number'] },
   release_centres: {
     columns: ['release', 'member', 'way', 'sequence', 'patients', 'changed_at_least'],

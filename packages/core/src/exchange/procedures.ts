@@ -1,6 +1,5 @@
 import { z } from 'zod';
 import {
-  auditEntrySchema,
   definitionVersionSchema,
   devicesAnswerSchema,
   enrolAnswerSchema,
@@ -12,10 +11,13 @@ import {
   pullInputSchema,
   pushAnswerSchema,
   pushInputSchema,
+  removeMemberAnswerSchema,
+  removeMemberInputSchema,
   revokeInputSchema,
   roleSchema,
   sessionAnswerSchema,
   sheetInputSchema,
+  shownAuditEntrySchema,
   tokenSchema,
   type Role,
 } from './messages';
@@ -53,6 +55,15 @@ export const PROCEDURES = {
   devices: { roles: everyRole, input: nothing, answer: devicesAnswerSchema },
   /** Ends devices of the own member; the coordinator ends any. */
   revoke: { roles: everyRole, input: revokeInputSchema, answer: z.strictObject({ revoked: z.int().min(0) }) },
+  /**
+   * Takes a member out of the study with everything that it sent, for good: its devices and codes stop working, and its
+   * patients count as withdrawn.
+   */
+  removeMember: {
+    roles: ['coordinator'],
+    input: removeMemberInputSchema,
+    answer: removeMemberAnswerSchema,
+  },
   /** An enrolment code: a member invites its further devices, the coordinator also new members. */
   invite: { roles: everyRole, input: inviteInputSchema, answer: inviteAnswerSchema },
   definition: { roles: everyRole, input: nothing, answer: definitionVersionSchema },
@@ -76,7 +87,7 @@ export const PROCEDURES = {
   audit: {
     roles: ['coordinator'],
     input: z.strictObject({ limit: z.int().min(1).max(1000).default(200) }),
-    answer: z.strictObject({ entries: z.array(auditEntrySchema) }),
+    answer: z.strictObject({ entries: z.array(shownAuditEntrySchema) }),
   },
 } as const satisfies Record<string, Procedure>;
 
