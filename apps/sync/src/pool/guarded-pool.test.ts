@@ -121,7 +121,7 @@ describe.each(['sqlite', 'postgres'] as const)('On %s', (kind) => {
         const place = newPlace(kind);
         // More patients than the others, so that it is the costliest.
         const { computer, attempts } = failingWith(60, fault, where);
-        pool = await TestPool.start(place, {}, computer);
+        pool = await TestPool.start(place, { years: [1] }, computer);
         const others = [await pool.centre(), await pool.centre(), await pool.centre()];
         for (const [i, centre] of others.entries()) await pool.send(centre, SERIES[i] ?? []);
         const costly = await pool.centre();
@@ -181,7 +181,7 @@ describe.each(['sqlite', 'postgres'] as const)('On %s', (kind) => {
       'can be taken out with its %s: nothing of it is left, and the others get their answer without it',
       async (way) => {
         const place = newPlace(kind);
-        pool = await TestPool.start(place);
+        pool = await TestPool.start(place, { years: [1] });
         const others = [await pool.centre(), await pool.centre(), await pool.centre()];
         for (const [i, centre] of others.entries()) await pool.send(centre, SERIES[i] ?? []);
         const gone = await pool.centre();
