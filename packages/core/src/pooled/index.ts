@@ -17,3 +17,5 @@ export * from './member-view';
 export * from './view';
 export { ownPartSchema, pooledViewSchema } from './view-schema';
 export * from './pooled-words';
+export * from './statistics-risk';
+export * from './statistics-words';
