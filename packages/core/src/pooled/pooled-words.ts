@@ -33,6 +33,11 @@ const WARNING_WORDS: Readonly<Record<PoolingWarning, string>> = {
   'several-modes': 'The spread between centres has more than one likely value; the likeliest was taken.',
 };
 
+/** What is said of a mean over centres beside it, in a sentence. */
+export function warningWords(warning: PoolingWarning): string {
+  return WARNING_WORDS[warning];
+}
+
 /** One quantity in one to four sentences: the mean over centres first, with its interval, patients and centres. */
 export function quantitySentences(
   quantity: ViewedQuantity,
@@ -85,7 +90,7 @@ function meanSentences(
     );
   if (mean.centres < FEW_CENTRES)
     sentences.push(`With ${countText(mean.centres)} centres how much centres differ is hardly known.`);
-  return [...sentences, ...mean.warnings.map((warning) => WARNING_WORDS[warning])];
+  return [...sentences, ...mean.warnings.map(warningWords)];
 }
 
 function heterogeneityText({ iSquared, qP }: Omit<TwoStageMean, 'patients'>): string {

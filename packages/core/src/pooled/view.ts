@@ -18,6 +18,12 @@ export type ShownCount = number | null;
 
 export type QuantityKind = 'retained-share' | 'survival' | 'lasting' | 'forward' | 'lasting-share';
 
+/** A centre's row as it may be shown. */
+export interface ViewedRow extends Omit<ForestRow, 'pooledAs'> {
+  /** Null in an answer that was released before rows told it. */
+  readonly pooledAs: ForestRow['pooledAs'] | null;
+}
+
 /** One quantity as a viewer may see it. */
 export interface ViewedQuantity {
   readonly kind: QuantityKind;
@@ -33,9 +39,9 @@ export interface ViewedQuantity {
   readonly twoStage: Omit<TwoStageMean, 'patients'> | Refusal | null;
   readonly oneStage: Pick<OneStage, 'estimate' | 'interval'> | Refusal | null;
   /** The viewer's own centre beside the pool; null for others than a centre, and where it has no estimate. */
-  readonly own: Omit<ForestRow, 'weight'> | null;
+  readonly own: Omit<ForestRow, 'weight' | 'pooledAs'> | null;
   /** All centres whose rows may be shown: for the coordinator only, else empty. */
-  readonly rows: readonly ForestRow[];
+  readonly rows: readonly ViewedRow[];
   /** The same for what hangs on each of those, and for centres without an estimate. */
   readonly withoutOne: readonly WithoutCentre[];
   readonly leftOut: readonly Pick<CentreLeftOut, 'centre' | 'why'>[];
