@@ -85,6 +85,7 @@ describe.skipIf(!rIsThere(['jsonlite', 'survival', 'lme4', 'lmerTest', 'cmprsk']
         version: '0.0.0',
         fingerprint: studyFingerprint(demo.study),
         generatedFor: { storeName: 'invented', demo: true },
+        pool: { kind: 'none', why: 'not-linked' },
       });
       results = resultsSchema.parse(JSON.parse(json));
       const file = join(folder, 'results.json');

@@ -10,6 +10,7 @@ import type { ImportedTable } from '@longhold/core/growth';
 import type { Refusal } from '@longhold/core/numeric';
 import type { Study } from '@longhold/core/records';
 import type { FailureReason } from '../failure';
+import type { PoolBeside } from '../pooling/pool-beside';
 import type { Report, ReportSource } from '../report';
 
 /**
@@ -49,6 +50,7 @@ export interface ReportRequest {
   /** Version of the program. */
   readonly version: string;
   readonly source: ReportSource;
+  readonly pool: PoolBeside;
 }
 
 /** What the worker answers, to the request of that id. */

@@ -16,10 +16,13 @@ export function figureMarkup(svg: string): Html {
   return { markup: svg };
 }
 
-/** A column of a table. Numbers align right; codes are never broken over lines. */
+/**
+ * A column of a table. Numbers align right; codes are never broken over lines, and numbers only in print. A result is a
+ * number with its limits, which may stand on two lines anywhere.
+ */
 export interface Column {
   readonly heading: string;
-  readonly kind: 'text' | 'number' | 'code';
+  readonly kind: 'text' | 'number' | 'result' | 'code';
 }
 
 /** Tables of no more rows than this are kept on one page in print. */
@@ -33,7 +36,9 @@ export function table(
 ): Html {
   const side = (index: number): string => columns[index]?.kind ?? 'text';
   const cellOf = (cell: Content, index: number): Content =>
-    side(index) === 'number' && typeof cell === 'string' ? unbroken(cell) : cell;
+    (side(index) === 'number' || side(index) === 'result') && typeof cell === 'string'
+      ? unbroken(cell)
+      : cell;
   return html`<div class="${rows.length <= ON_ONE_PAGE ? 'wide short' : 'wide'}">
     <table>
       <caption>
