@@ -23,7 +23,7 @@ const WARNING_WORDS: Readonly<Record<PoolingWarning, string>> = {
   'one-degree-of-freedom':
     'Two centres say almost nothing about other centres: the interval is as wide as it looks.',
   'floor-applied':
-    'The centres lie closer together than chance would put them; the interval was not made narrower for that.',
+    'The centres scatter less than their errors and the spread between them would have it; the interval was not made narrower for that.',
   'shorter-than-wald': 'The interval is shorter than one that takes the spread between centres as known.',
   'too-alike':
     'The centres lie closer together than their own errors allow: look for errors that are too large, or for patients counted twice.',

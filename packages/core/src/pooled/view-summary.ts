@@ -20,6 +20,7 @@ export function patientRangeText({
 export function withheldCount({
   quantities,
   flow,
+  flowByCentre,
   groups,
   treated,
   inRiskSet,
@@ -30,12 +31,9 @@ export function withheldCount({
     inRiskSet,
     ...leftOut.map(({ patients }) => patients),
     ...quantities.map(({ patients }) => patients),
-    ...flow.flatMap(({ eligible, seen, measured, notSeen }) => [
-      eligible,
-      seen,
-      measured,
-      ...Object.values(notSeen),
-    ]),
+    ...[...flow, ...flowByCentre.flatMap((one) => one.flow)].flatMap(
+      ({ eligible, seen, measured, notSeen }) => [eligible, seen, measured, ...Object.values(notSeen)],
+    ),
     ...groups.flatMap(({ atYears }) => atYears.map(({ patients }) => patients)),
   ];
   const rows = quantities.reduce((sum, { rowsWithheld }) => sum + (rowsWithheld ?? 0), 0);

@@ -31,7 +31,7 @@ export function flowSection({ measure, ownCentre }: PoolOfMeasure): Html | null 
             flowByCentre.length === 1
               ? 'Flow of this clinic in the pool, by year'
               : 'Flow of each centre, by year',
-            [{ heading: 'Centre', kind: 'text' }, { heading: 'Year', kind: 'number' }, ...COLUMNS],
+            [{ heading: 'Centre', kind: 'code' }, { heading: 'Year', kind: 'number' }, ...COLUMNS],
             flowByCentre.flatMap(({ centre, flow: own }) =>
               own.map((year) => [nameOf(centre), String(year.year), ...flowCells(year)]),
             ),

@@ -58,7 +58,9 @@ function quantityInWords(quantity: ViewedQuantity, context: ForestContext, pool:
   const model = pooledForest(many ? { ...quantity, rows: [] } : quantity, context);
   const without = withoutOneForest(quantity, context);
   const note = `Pooled answer number ${pool.release} by version ${pool.definitionVersion} of the study definition.`;
-  return html`<p>${sentences.join(' ')}</p>
+  const [first = '', ...further] = sentences;
+  return html`<p>${first}</p>
+    ${further.length === 0 ? null : html`<p class="about">${further.join(' ')}</p>`}
     ${
       model.rows.length === 0
         ? null
@@ -188,7 +190,7 @@ function centresTable(
     `${title}: the centres, and the mean without each`,
     [
       { heading: 'Result', kind: 'text' },
-      { heading: 'Centre', kind: 'text' },
+      { heading: 'Centre', kind: 'code' },
       { heading: 'Patients', kind: 'number' },
       { heading: 'Its own estimate', kind: 'result' },
       { heading: 'Weight', kind: 'number' },
