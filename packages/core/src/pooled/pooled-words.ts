@@ -5,7 +5,7 @@ import {
   patientsText,
   percentText,
   levelText,
-  pText,
+  pEqualsText,
   ratioIntervalText,
 } from '../answers';
 import { findMeasure, type Unit } from '../measures';
@@ -96,8 +96,8 @@ function meanSentences(
 function heterogeneityText({ iSquared, qP }: Omit<TwoStageMean, 'patients'>): string {
   const share = `${percentText(iSquared)} of the variance of the centres' estimates lies between centres`;
   return qP < 0.05
-    ? `The centres differ beyond chance (p = ${pText(qP)}): ${share}.`
-    : `That the centres differ is not shown (p = ${pText(qP)}): ${share}.`;
+    ? `The centres differ beyond chance (${pEqualsText(qP)}): ${share}.`
+    : `That the centres differ is not shown (${pEqualsText(qP)}): ${share}.`;
 }
 
 /** The viewer's own centre beside the pool; empty for others. */
@@ -156,8 +156,8 @@ export function poolSentences({
     const { p } = survivalDifferences;
     sentences.push(
       p < 0.05
-        ? `The gain is lost earlier in some centres than in others (p = ${pText(p)}); that may be the patients, the treatment, or who was called back.`
-        : `That some centres lose the gain earlier than others is not shown (p = ${pText(p)}).`,
+        ? `The gain is lost earlier in some centres than in others (${pEqualsText(p)}); that may be the patients, the treatment, or who was called back.`
+        : `That some centres lose the gain earlier than others is not shown (${pEqualsText(p)}).`,
     );
   }
   return sentences;

@@ -1,4 +1,4 @@
-import { countText, numberText, percentText, pText } from '../answers';
+import { countText, numberText, pEqualsText, percentText } from '../answers';
 import type { Unit } from '../measures';
 import { isRefusal, type Refusal } from '../numeric';
 import type { RatioInterval } from '../ratio';
@@ -78,7 +78,7 @@ export function ownText({ kind, own }: Pick<ViewedQuantity, 'kind' | 'own'>, uni
 export function chiSquaredText(test: ChiSquaredTest | Refusal | null): string {
   if (test === null) return WITHHELD;
   if (isRefusal(test)) return test.message;
-  return `p = ${pText(test.p)} (χ² ${numberText(test.statistic, 2)}, ${test.degreesOfFreedom} degrees of freedom)`;
+  return `${pEqualsText(test.p)} (χ² ${numberText(test.statistic, 2)}, ${test.degreesOfFreedom} degrees of freedom)`;
 }
 
 /** A share of patients with its limits, where it has any. */
