@@ -13,10 +13,10 @@ const COLUMNS: readonly Column[] = [
 ];
 
 /** Who was seen in each year, in the pool and in each centre that may be shown. */
-export function flowSection({ measure, ownCentre }: PoolOfMeasure): Html | null {
-  const { flow, flowByCentre } = measure;
+export function flowSection(pool: PoolOfMeasure): Html | null {
+  const { flow, flowByCentre } = pool.measure;
   if (flow.length === 0) return null;
-  const nameOf = centreNamer(ownCentre);
+  const nameOf = centreNamer(pool);
   const many = flowByCentre.length > MANY_CENTRES;
   return html`<h3>Who is missing from the pool</h3>
     ${table(

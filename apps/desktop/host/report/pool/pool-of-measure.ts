@@ -6,7 +6,7 @@ import {
   type QuestionDifference,
   type ViewedMeasure,
 } from '@longhold/core/pooled';
-import type { NoAnswerReason, PoolBeside } from '../../pooling/pool-beside';
+import type { NoAnswerReason, PoolBeside, ReleasedAnswer } from '../../pooling/pool-beside';
 
 /** Why a report shows nothing of a pool. */
 export type NoPoolReason =
@@ -21,6 +21,8 @@ export interface PoolOfMeasure extends PoolTold {
   readonly role: Extract<PoolBeside, { readonly kind: 'released' }>['role'];
   /** This clinic's id in the answer; null for others than a centre. */
   readonly ownCentre: string | null;
+  /** What the centres are called that may be told apart. */
+  readonly numbers: ReleasedAnswer['numbers'];
   /** Names the store of the service; release numbers count within it. */
   readonly epoch: string;
   /** Whether something was sent since that is not in the answer. */
@@ -40,6 +42,7 @@ export function poolOfMeasure(beside: PoolBeside, answer: OutcomeAnswer): PoolOf
   return {
     role,
     ownCentre,
+    numbers: released.numbers,
     epoch: released.epoch,
     release: released.release,
     newer: released.newer,

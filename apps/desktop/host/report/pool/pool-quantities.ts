@@ -44,8 +44,9 @@ export function quantitiesSection(
     ${remarks(quantities, context, pool)}`;
 }
 
-function contextOf({ measure, level, ownCentre }: PoolOfMeasure): ForestContext {
-  return { measure: measure.measure, level, ownCentre, nameOf: centreNamer(ownCentre) };
+function contextOf(pool: PoolOfMeasure): ForestContext {
+  const { measure, level, ownCentre } = pool;
+  return { measure: measure.measure, level, ownCentre, nameOf: centreNamer(pool) };
 }
 
 function tooMany(quantities: readonly ViewedQuantity[]): boolean {

@@ -1,4 +1,5 @@
 import { countText } from '@longhold/core/answers';
+import { centreName } from '@longhold/core/exchange';
 import { bestPlace, patientRangeText, quantitySentences } from '@longhold/core/pooled';
 import type { NoPoolReason, PoolOfMeasure } from './pool-of-measure';
 
@@ -51,7 +52,10 @@ export function releaseSentences({
   ];
 }
 
-/** What a centre is called in a report: the service knows no other name than a random id. */
-export function centreNamer(ownCentre: string | null): (centre: string) => string {
-  return (centre) => (centre === ownCentre ? 'This clinic' : `Centre ${centre.slice(0, 8)}`);
+/** What a centre is called in a report. */
+export function centreNamer({
+  ownCentre,
+  numbers,
+}: Pick<PoolOfMeasure, 'ownCentre' | 'numbers'>): (centre: string) => string {
+  return (centre) => (centre === ownCentre ? 'This clinic' : centreName(centre, null, numbers));
 }

@@ -31,6 +31,14 @@ const pooledSchema = z.strictObject({
     .string()
     .nullable()
     .describe("id of this clinic among the pool's centres; null for others than a centre"),
+  numbers: z
+    .array(
+      z.strictObject({
+        centre: z.string().describe('id of a centre'),
+        number: z.number().describe('its number in the study'),
+      }),
+    )
+    .describe('what the centres are called that may be told apart'),
   epoch: z.string().describe("names the service's store; release numbers count within it"),
   release: z.number().describe('number of the answer'),
   newer: z.boolean().describe('whether something was sent since that is not in it'),
@@ -66,9 +74,9 @@ export const poolSchema = z.strictObject({
 /** The pooled answer in the form of results.json. */
 export function poolFields(pool: PoolOfMeasure | NoPoolReason): z.infer<typeof poolSchema> {
   if (typeof pool === 'string') return { absent: pool, answer: null };
-  const { differences, ...rest } = pool;
+  const { differences, numbers, ...rest } = pool;
   return {
     absent: null,
-    answer: { ...rest, differences: differences === null ? null : [...differences] },
+    answer: { ...rest, numbers: [...numbers], differences: differences === null ? null : [...differences] },
   };
 }
