@@ -78,7 +78,7 @@ export function ownText({ kind, own }: Pick<ViewedQuantity, 'kind' | 'own'>, uni
 export function chiSquaredText(test: ChiSquaredTest | Refusal | null): string {
   if (test === null) return WITHHELD;
   if (isRefusal(test)) return test.message;
-  return `${pEqualsText(test.p)} (χ² ${numberText(test.statistic, 2)}, ${test.degreesOfFreedom} degrees of freedom)`;
+  return `${pEqualsText(test.p)} (χ² ${numberText(test.statistic, 2)}, ${test.degreesOfFreedom === 1 ? '1 degree' : `${test.degreesOfFreedom} degrees`} of freedom)`;
 }
 
 /** A share of patients with its limits, where it has any. */
