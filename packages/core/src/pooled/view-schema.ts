@@ -11,7 +11,8 @@ const shownCount = (words: string) =>
   countSchema
     .nullable()
     .describe(`${words}; null where withheld, or where it would give another number away`);
-const year = z.int().min(1).max(20).describe('year after the end of active treatment');
+const wholeYear = z.int().min(1).max(20);
+const year = wholeYear.describe('year after the end of active treatment');
 export const refusalSchema = z.strictObject({
   refused: z.string().max(60).describe('code of the reason why there is no result'),
   message: z.string().max(1000).describe('the reason in a sentence'),
@@ -99,7 +100,7 @@ const quantitySchema = z.strictObject({
     .describe(
       '`retained-share`: share of the gain kept; `survival`: share of patients who still have it; `lasting`: lasting gain; `forward`: years by which growth was brought forward; `lasting-share`: share of the gain that lasts',
     ),
-  year: year.nullable().describe('year after the end of active treatment; null for what has no year'),
+  year: wholeYear.nullable().describe('year after the end of active treatment; null for what has no year'),
   scale: z
     .enum(['identity', 'log-minus-log'])
     .describe('scale of pooling: as it is, or log(-log S), which falls as S rises'),
