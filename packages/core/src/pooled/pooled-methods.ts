@@ -94,6 +94,11 @@ function twoStageSentences({ quantities }: ViewedMeasure): string[] {
   const prediction = means.some(({ mean }) => mean.prediction !== null)
     ? ", prediction intervals by Student's distribution on two degrees of freedom less than centres (Higgins, Thompson and Spiegelhalter 2009)"
     : '';
+  const isSpreadTold = means.some(({ mean }) => mean.iSquared !== null);
+  const spread = isSpreadTold
+    ? ', and I² as the share of the variance that lies between centres (Higgins and Thompson 2002)'
+    : '';
+  const profile = isSpreadTold ? ' with limits by the Q profile (Viechtbauer 2007)' : '';
   const scale = means.some((one) => one.scale === 'log-minus-log')
     ? ' Shares of patients who still have the gain were pooled on the scale log(-log S).'
     : '';
@@ -104,7 +109,7 @@ function twoStageSentences({ quantities }: ViewedMeasure): string[] {
     ? ' Each centre was left out in turn (Viechtbauer and Cheung 2010).'
     : '';
   return [
-    `In two stages, the centres' own estimates were pooled by a random-effects model: variance between centres by restricted maximum likelihood (Viechtbauer 2005) with limits by the Q profile (Viechtbauer 2007), interval of the mean by the method of Hartung, Knapp, Sidik and Jonkman (Hartung and Knapp 2001; Sidik and Jonkman 2002), never shorter than the variance within centres allows (Röver, Knapp and Friede 2015)${prediction}, and I² as the share of the variance that lies between centres (Higgins and Thompson 2002).${scale}${common}${without}`,
+    `In two stages, the centres' own estimates were pooled by a random-effects model: variance between centres by restricted maximum likelihood (Viechtbauer 2005)${profile}, interval of the mean by the method of Hartung, Knapp, Sidik and Jonkman (Hartung and Knapp 2001; Sidik and Jonkman 2002), never shorter than the variance within centres allows (Röver, Knapp and Friede 2015)${prediction}${spread}.${scale}${common}${without}`,
   ];
 }
 

@@ -21,7 +21,7 @@ const limitsSchema = z.strictObject({
   lower: number.describe('lower confidence limit'),
   upper: number.describe('upper confidence limit'),
 });
-const predictionSchema = z.strictObject({
+const rangeSchema = z.strictObject({
   lower: number.describe('lower end of the range'),
   upper: number.describe('upper end of the range'),
 });
@@ -42,15 +42,21 @@ const meanSchema = z.strictObject({
   estimate: number.describe('the mean, in the unit of the quantity'),
   limits: limitsSchema.describe('its confidence limits'),
   p: number.nullable().describe('two-sided p of zero; null on a scale on which zero has no meaning'),
-  prediction: predictionSchema
+  prediction: rangeSchema
     .nullable()
-    .describe('where the true value of a further centre is expected; null for two centres'),
-  tauSquared: number.describe('variance of the true values between centres, on the scale of pooling'),
-  tauSquaredLimits: limitsSchema.describe('its Q-profile limits'),
-  iSquared: number.describe('share of the variance that lies between centres, 0 to 1'),
-  q: number.describe("Cochran's statistic of one true value in all centres"),
+    .describe(
+      'where the true value of a further centre is expected; null for two centres and where withheld',
+    ),
+  tauSquared: number
+    .nullable()
+    .describe('variance of the true values between centres, on the scale of pooling; null where withheld'),
+  tauSquaredLimits: limitsSchema.nullable().describe('its Q-profile limits; null where withheld'),
+  iSquared: number
+    .nullable()
+    .describe('share of the variance that lies between centres, 0 to 1; null where withheld'),
+  q: number.nullable().describe("Cochran's statistic of one true value in all centres; null where withheld"),
   qDegreesOfFreedom: z.int().describe('its degrees of freedom'),
-  qP: number.describe('its p'),
+  qP: number.nullable().describe('its p; null where withheld'),
   commonSd: number.describe(
     'part of the standard error, on the scale of pooling, that a shared growth table brings in whatever the centres',
   ),
@@ -91,7 +97,9 @@ const rowSchema = ownRowSchema.extend({
     })
     .nullable()
     .default(null)
-    .describe('what the mean was made from; null in an answer released before rows told it'),
+    .describe(
+      'what the mean was made from; null where another row is withheld, and in an answer from before rows told it',
+    ),
 });
 
 const quantitySchema = z.strictObject({
@@ -113,6 +121,11 @@ const quantitySchema = z.strictObject({
     .union([oneStageSchema, refusalSchema])
     .nullable()
     .describe('all patients as one series; null where withheld'),
+  between: rangeSchema
+    .nullable()
+    .describe(
+      'between which shares a curve of all patients lies, where too few losses are behind it for the share to be told; else null',
+    ),
   own: ownRowSchema
     .nullable()
     .describe("the asking centre's own estimate; null for others than a centre, and where it has none"),
@@ -148,7 +161,7 @@ const flowYearSchema = z.strictObject({
 });
 
 const testSchema = z.strictObject({
-  statistic: number.describe('chi-squared statistic'),
+  statistic: number.nullable().describe('chi-squared statistic; null where only p is told'),
   degreesOfFreedom: z.int().describe('degrees of freedom'),
   p: number.describe('p'),
 });
@@ -166,8 +179,12 @@ const spreadSchema = z.strictObject({
   gains: z.int().min(0).describe('gains behind the model'),
 });
 const probabilitySchema = z.strictObject({
-  probability: number.nullable().describe('share of patients; null where nobody was followed that long'),
-  standardError: number.nullable().describe('its standard error'),
+  probability: number
+    .nullable()
+    .describe(
+      'share of patients; null where nobody was followed that long, or where withheld: then it lies between the limits',
+    ),
+  standardError: number.nullable().describe('its standard error; null where withheld'),
   lower: number.nullable().describe('lower confidence limit'),
   upper: number.nullable().describe('upper confidence limit'),
 });
@@ -194,6 +211,7 @@ export const viewedMeasureSchema: z.ZodType<ViewedMeasure> = z.strictObject({
   measure: z.string().max(60).describe('code of the measure'),
   centres: z.int().min(0).describe('centres in the pool of this measure'),
   treated: shownCount('treated patients'),
+  treatedBetween: rangeSchema.describe('numbers between which that lies, in wide steps'),
   inRiskSet: shownCount('of these, in the risk set of the curve'),
   leftOut: z
     .array(
@@ -233,6 +251,7 @@ export const pooledViewSchema: z.ZodType<PooledView> = z.strictObject({
   definitionVersion: z.int().min(1),
   level: number,
   smallestCell: z.int().min(1),
+  countStep: z.int().min(1),
   viewer: z.enum(['coordinator', 'centre', 'reader']),
   measures: z.array(viewedMeasureSchema),
 });

@@ -3,10 +3,8 @@ import type { Unit } from '../measures';
 import { isRefusal, type Refusal } from '../numeric';
 import type { RatioInterval } from '../ratio';
 import type { ProbabilityReading } from '../survival';
-import type { TwoStageMean } from './pool-centres';
 import { pooledIntervalText, pooledValueText } from './pooled-words';
-import type { ChiSquaredTest } from './pooled-survival';
-import type { QuantityKind, ShownCount, ViewedQuantity } from './view';
+import type { QuantityKind, ShownCount, ViewedMean, ViewedQuantity, ViewedTest } from './view';
 
 /* Short texts of table cells that screens and report show alike. */
 
@@ -14,9 +12,6 @@ import type { QuantityKind, ShownCount, ViewedQuantity } from './view';
 export const WITHHELD = 'Withheld';
 /** Written where there is no result; why stands elsewhere. */
 const NO_RESULT = '\u2013';
-
-/** A mean over centres as it may be shown. */
-export type ShownMean = Omit<TwoStageMean, 'patients'>;
 
 /** A number of patients, or that it is withheld. */
 export function shownCountText(count: ShownCount): string {
@@ -33,10 +28,20 @@ export function pooledEstimateText(
   return `${pooledValueText(kind, estimate, unit)} (${limits})`;
 }
 
+/** A value as it is written; that it is withheld where it is null. */
+export function shownText<Value>(value: Value | null, write: (value: Value) => string): string {
+  return value === null ? WITHHELD : write(value);
+}
+
+/** Between which shares something lies that may not be told itself. */
+export function betweenText(limits: ViewedQuantity['between']): string {
+  return shownText(limits, ({ lower, upper }) => `${percentText(lower)} to ${percentText(upper)}`);
+}
+
 /** What is written of the mean over centres; that it is withheld, or a dash where there is none. */
 export function ofMeanText(
   { twoStage }: Pick<ViewedQuantity, 'twoStage'>,
-  write: (mean: ShownMean) => string,
+  write: (mean: ViewedMean) => string,
 ): string {
   if (twoStage === null) return WITHHELD;
   return isRefusal(twoStage) ? NO_RESULT : write(twoStage);
@@ -49,21 +54,20 @@ export function meanText(quantity: Pick<ViewedQuantity, 'kind' | 'twoStage'>, un
   );
 }
 
-/** Between what the true value of a further centre is expected; a dash for two centres. */
+/** Between what the true value of a further centre is expected; a dash for two centres. Withheld with the spread. */
 export function predictionText(quantity: Pick<ViewedQuantity, 'kind' | 'twoStage'>, unit: Unit): string {
-  return ofMeanText(quantity, ({ prediction }) =>
-    prediction === null
-      ? NO_RESULT
-      : pooledIntervalText(quantity.kind, { kind: 'bounded', ...prediction }, unit),
-  );
+  return ofMeanText(quantity, ({ prediction, iSquared }) => {
+    if (prediction === null) return iSquared === null ? WITHHELD : NO_RESULT;
+    return pooledIntervalText(quantity.kind, { kind: 'bounded', ...prediction }, unit);
+  });
 }
 
-/** All patients as one series. */
+/** All patients as one series; between which shares it lies, where no more may be told. */
 export function seriesText(
-  { kind, oneStage }: Pick<ViewedQuantity, 'kind' | 'oneStage'>,
+  { kind, oneStage, between }: Pick<ViewedQuantity, 'kind' | 'oneStage' | 'between'>,
   unit: Unit,
 ): string {
-  if (oneStage === null) return WITHHELD;
+  if (oneStage === null) return betweenText(between);
   return isRefusal(oneStage) ? NO_RESULT : pooledEstimateText(kind, oneStage, unit);
 }
 
@@ -75,15 +79,20 @@ export function ownText({ kind, own }: Pick<ViewedQuantity, 'kind' | 'own'>, uni
 }
 
 /** A test that centres or groups are alike: p, statistic, degrees of freedom; or why there is none. */
-export function chiSquaredText(test: ChiSquaredTest | Refusal | null): string {
+export function chiSquaredText(test: ViewedTest | Refusal | null): string {
   if (test === null) return WITHHELD;
   if (isRefusal(test)) return test.message;
-  return `${pEqualsText(test.p)} (χ² ${numberText(test.statistic, 2)}, ${test.degreesOfFreedom === 1 ? '1 degree' : `${test.degreesOfFreedom} degrees`} of freedom)`;
+  const { statistic, degreesOfFreedom, p } = test;
+  if (statistic === null) return pEqualsText(p);
+  const degrees = degreesOfFreedom === 1 ? '1 degree' : `${degreesOfFreedom} degrees`;
+  return `${pEqualsText(p)} (χ² ${numberText(statistic, 2)}, ${degrees} of freedom)`;
 }
 
-/** A share of patients with its limits, where it has any. */
+/** A share of patients with its limits, where it has any; between which it lies, where it may not be told itself. */
 export function incidenceText({ probability, lower, upper }: ProbabilityReading): string {
-  if (probability === null) return NO_RESULT;
-  const limits = lower === null || upper === null ? '' : ` (${percentText(lower)} to ${percentText(upper)})`;
-  return `${percentText(probability)}${limits}`;
+  const limits = lower === null || upper === null ? null : `${percentText(lower)} to ${percentText(upper)}`;
+  if (probability !== null) return `${percentText(probability)}${limits === null ? '' : ` (${limits})`}`;
+  return limits === null || lower === null || upper === null
+    ? NO_RESULT
+    : `Between ${percentText(lower)} and ${percentText(upper)}`;
 }

@@ -70,7 +70,7 @@ function groupsTable({ measure: { groups }, definition, measure }: PoolOfMeasure
       label,
       String(year),
       shownCountText(patients),
-      seriesText({ kind: 'survival', oneStage }, unit),
+      seriesText({ kind: 'survival', oneStage, between: null }, unit),
     ]),
   );
   if (rows.length === 0) return null;

@@ -23,6 +23,8 @@ export interface PoolOfMeasure extends PoolTold {
   readonly ownCentre: string | null;
   /** What the centres are called that may be told apart. */
   readonly numbers: ReleasedAnswer['numbers'];
+  /** Numbers of patients of the pool are told to the nearest multiple of this; 1 for who sees the centres. */
+  readonly countStep: number;
   /** Names the store of the service; release numbers count within it. */
   readonly epoch: string;
   /** Whether something was sent since that is not in the answer. */
@@ -51,6 +53,7 @@ export function poolOfMeasure(beside: PoolBeside, answer: OutcomeAnswer): PoolOf
     centres: released.centres,
     patients: released.patients,
     smallestCell: view.smallestCell,
+    countStep: view.countStep,
     level: view.level,
     measure,
     differences: definition === null ? null : questionDifferences(answer, definition),

@@ -12,6 +12,7 @@ import {
   quantitySentences,
   seriesText,
   shownCountText,
+  shownText,
   warningWords,
   type QuantityKind,
   type ViewedQuantity,
@@ -133,14 +134,18 @@ function heterogeneityTable(title: string, quantities: readonly ViewedQuantity[]
       means.map((quantity) => [
         labelOf(quantity),
         ofMeanText(quantity, ({ centres }) => countText(centres)),
-        ofMeanText(quantity, ({ tauSquared }) => varianceText(tauSquared)),
-        ofMeanText(
-          quantity,
-          ({ tauSquaredLimits: { lower, upper } }) => `${varianceText(lower)} to ${varianceText(upper)}`,
+        ofMeanText(quantity, ({ tauSquared }) => shownText(tauSquared, varianceText)),
+        ofMeanText(quantity, ({ tauSquaredLimits }) =>
+          shownText(
+            tauSquaredLimits,
+            ({ lower, upper }) => `${varianceText(lower)} to ${varianceText(upper)}`,
+          ),
         ),
-        ofMeanText(quantity, ({ iSquared }) => percentText(iSquared)),
-        ofMeanText(quantity, ({ q, qDegreesOfFreedom }) => `${q.toFixed(2)} (${qDegreesOfFreedom})`),
-        ofMeanText(quantity, ({ qP }) => pText(qP)),
+        ofMeanText(quantity, ({ iSquared }) => shownText(iSquared, percentText)),
+        ofMeanText(quantity, ({ q, qDegreesOfFreedom }) =>
+          shownText(q, (statistic) => `${statistic.toFixed(2)} (${qDegreesOfFreedom})`),
+        ),
+        ofMeanText(quantity, ({ qP }) => shownText(qP, pText)),
       ]),
     )}
     <p class="about">

@@ -82,7 +82,7 @@ function definitionTable({ definition, definitionVersion }: PoolOfMeasure): Html
 }
 
 /** What is not shown, and why. */
-function withheldText({ measure, smallestCell, level, role }: PoolOfMeasure): Html {
+function withheldText({ measure, smallestCell, countStep, level, role }: PoolOfMeasure): Html {
   const count = withheldCount(measure);
   const rule =
     role === 'coordinator' || measure.flowByCentre.length > 1

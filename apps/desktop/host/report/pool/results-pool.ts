@@ -51,6 +51,11 @@ const pooledSchema = z.strictObject({
     .describe('treated patients in it'),
   level: z.number().describe('confidence level of its intervals'),
   smallestCell: z.number().describe('no number of patients from 1 up to one below this is shown'),
+  countStep: z
+    .number()
+    .describe(
+      'numbers of patients of the pool are told to the nearest multiple of this; 1 for who sees the centres',
+    ),
   definitionVersion: z.number().describe('version of the study definition it was made by'),
   definition: studyDefinitionSchema
     .nullable()

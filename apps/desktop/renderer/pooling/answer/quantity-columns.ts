@@ -7,6 +7,7 @@ import {
   predictionText,
   seriesText,
   shownCountText,
+  shownText,
   type ViewedQuantity,
 } from '@longhold/core/pooled';
 import {
@@ -47,13 +48,13 @@ export function quantityColumns({ measure, ownCentre }: ForestContext): readonly
     {
       key: 'i2',
       label: 'I²',
-      text: (quantity) => ofMeanText(quantity, ({ iSquared }) => formatShare(iSquared)),
+      text: (quantity) => ofMeanText(quantity, ({ iSquared }) => shownText(iSquared, formatShare)),
       numeric,
     },
     {
       key: 'p',
       label: 'p of no difference',
-      text: (quantity) => ofMeanText(quantity, ({ qP }) => formatP(qP)),
+      text: (quantity) => ofMeanText(quantity, ({ qP }) => shownText(qP, formatP)),
       numeric,
     },
     { key: 'series', label: 'All as one series', text: (quantity) => seriesText(quantity, unit), numeric },
