@@ -88,6 +88,10 @@ function withheldText({ measure, smallestCell, countStep, level, role }: PoolOfM
     role === 'coordinator' || measure.flowByCentre.length > 1
       ? `a number is shown if it is 0 or at least ${smallestCell}`
       : `a number of the pool is shown if, without any one centre, at least ${patientsText(smallestCell)} of two other centres or more are left`;
+  const steps =
+    countStep === 1
+      ? ''
+      : `Numbers of patients of the pool are told to the nearest ${countStep}, so parts need not add up, and values with no more digits than are printed; the spread between few centres is withheld, since each could work out from it what the others sent.`;
   return html`<h3>What is withheld</h3>
     <p>
       ${
@@ -99,6 +103,6 @@ function withheldText({ measure, smallestCell, countStep, level, role }: PoolOfM
       none that is too small follows from the others by subtraction; a new answer takes the place of the last
       one only when enough patients have changed, so that two answers cannot be subtracted either. An estimate
       is withheld with the number it stands on where that is too small. Intervals of the pool are at
-      ${levelText(level)}.
+      ${levelText(level)}. ${steps}
     </p>`;
 }
