@@ -13,7 +13,7 @@ import {
   type RecordVersion,
 } from '@longhold/core/exchange';
 import type { FastifyInstance } from 'fastify';
-import { ownThreadUnpacker } from './batch/unpacker';
+import { ownThreadUnpacker, type Unpacker } from './batch/unpacker';
 import { createLog } from './http/log';
 import { createService } from './http/server';
 import { ownThread, type PoolComputer } from './pool/computer';
@@ -176,6 +176,7 @@ export async function testService(
   place: StorePlace,
   computer: PoolComputer = ownThread,
   wrap: (store: SyncStore) => SyncStore = (store) => store,
+  unpacker: Unpacker = ownThreadUnpacker,
 ): Promise<TestService> {
   const store = wrap(await openTestStore(place));
   let lines = '';
@@ -192,7 +193,7 @@ export async function testService(
     now,
     log: createLog(sink),
     computer,
-    unpacker: ownThreadUnpacker,
+    unpacker,
     tls: null,
     trustProxy: false,
     requestTimeout: 1_000,

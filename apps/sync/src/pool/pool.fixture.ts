@@ -1,6 +1,5 @@
 import { createHash, randomUUID } from 'node:crypto';
 import { join } from 'node:path';
-import { build } from 'esbuild';
 import type { PooledRecord, StudyDefinition } from '@longhold/core/contribution';
 import { canonicalJson } from '@longhold/core/exchange';
 import {
@@ -16,6 +15,7 @@ import {
 } from '../../../../packages/core/src/pooled/invented-centres.fixture';
 import { testService, versionOf, type TestService } from '../service.fixture';
 import type { StorePlace } from '../store/open-store';
+import { bundleThread } from '../thread/thread.fixture';
 import type { PoolComputer } from './computer';
 
 /** A centre of a test, with what the service holds of it. */
@@ -138,19 +138,6 @@ export function changedRecord(record: PooledRecord): PooledRecord {
 }
 
 /** Bundles the thread that computes into a folder of a test, and gives the bundle's path. */
-export async function bundlePoolWorker(folder: string): Promise<string> {
-  const outfile = join(folder, 'pool-worker.mjs');
-  await build({
-    entryPoints: [join(import.meta.dirname, 'pool-worker.ts')],
-    outfile,
-    bundle: true,
-    platform: 'node',
-    format: 'esm',
-    // Packages in CommonJS among what is bundled ask for `require`.
-    banner: {
-      js: "import { createRequire } from 'node:module'; const require = createRequire(import.meta.url);",
-    },
-    logLevel: 'error',
-  });
-  return outfile;
+export function bundlePoolWorker(folder: string): Promise<string> {
+  return bundleThread(folder, join(import.meta.dirname, 'pool-worker.ts'));
 }
