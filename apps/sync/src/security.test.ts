@@ -250,6 +250,13 @@ describe('The service at its edge', () => {
       }
       const slowed = ['code-unknown', 'code-unknown', 'too-many-requests', 'too-many-requests'];
       expect(reasons).toEqual(trustProxy ? reasons.map(() => 'code-unknown') : slowed);
+      // What a stranger writes into the header stands before what the proxy saw.
+      const disguised: (string | null)[] = [];
+      for (let attempt = 0; attempt < 3; attempt++) {
+        const reply = await server.inject(enrolFrom('10.0.0.3', `10.7.7.${attempt}, 203.0.113.5`));
+        disguised.push(reasonOf(reply.body));
+      }
+      expect(disguised.at(-1)).toBe('too-many-requests');
       const elsewhere = await server.inject(enrolFrom('10.0.0.2', '10.8.8.8'));
       expect(reasonOf(elsewhere.body)).toBe('code-unknown');
       await server.close();

@@ -13,8 +13,9 @@ import {
   type RecordVersion,
 } from '@longhold/core/exchange';
 import type { FastifyInstance } from 'fastify';
-import { ownThreadUnpacker, type Unpacker } from './batch/unpacker';
+import { ownThreadUnpacker } from './batch/unpacker';
 import { createLog } from './http/log';
+import type { ServiceOptions } from './http/options';
 import { createService } from './http/server';
 import { ownThread, type PoolComputer } from './pool/computer';
 import { openStore, type StorePlace } from './store/open-store';
@@ -171,12 +172,12 @@ export interface TestService {
   close(): Promise<void>;
 }
 
-/** `wrap` may put something between the service and its store. */
+/** `wrap` may put something between the service and its store; `others` are further options of the service. */
 export async function testService(
   place: StorePlace,
   computer: PoolComputer = ownThread,
   wrap: (store: SyncStore) => SyncStore = (store) => store,
-  unpacker: Unpacker = ownThreadUnpacker,
+  others: Partial<Pick<ServiceOptions, 'quiet' | 'unpacker'>> = {},
 ): Promise<TestService> {
   const store = wrap(await openTestStore(place));
   let lines = '';
@@ -193,12 +194,13 @@ export async function testService(
     now,
     log: createLog(sink),
     computer,
-    unpacker,
+    unpacker: ownThreadUnpacker,
     tls: null,
     trustProxy: false,
     requestTimeout: 1_000,
     requestsAMinute: 100_000,
     enrolmentsAMinute: 100_000,
+    ...others,
   });
   const ask: TestService['ask'] = async (name, input, token = null) => {
     const reply = await server.inject({

@@ -55,6 +55,28 @@ describe.each(['sqlite', 'postgres'] as const)('On %s', (kind) => {
     });
     afterEach(() => service.close());
 
+    it('numbers members by their role in the order of invitation, also those invited at once', async () => {
+      const invited = await Promise.all(
+        ['centre', 'reader', 'centre', 'centre'].map((role) =>
+          service.ask('invite', { role, member: null }, coordinator),
+        ),
+      );
+      const numbers = invited.map(({ data }) => data['number']);
+      expect(numbers[1]).toBe(1);
+      expect([numbers[0], numbers[2], numbers[3]].sort()).toEqual([2, 3, 4]);
+      const { data } = await service.ask('devices', {}, coordinator);
+      expect(
+        [data['devices']]
+          .flat()
+          .map((row) => [Reflect.get(Object(row), 'role'), Reflect.get(Object(row), 'number')]),
+      ).toEqual(
+        expect.arrayContaining([
+          ['coordinator', 1],
+          ['centre', 1],
+        ]),
+      );
+    });
+
     it('stores a batch once, however often it comes, and refuses its key for other content', async () => {
       const batch = batchOf([1, 2, 3].map((number) => versionOf(inventedRecord(number))));
       const first = await service.ask('push', batch, centre.token);
@@ -116,6 +138,13 @@ describe.each(['sqlite', 'postgres'] as const)('On %s', (kind) => {
       const shared = { basedOn: 1, definition: { ...INVENTED_DEFINITION, recordsShared: true } };
       expect((await service.ask('publish', shared, coordinator)).reason).toBe(null);
       expect((await service.ask('publish', shared, coordinator)).reason).toBe('definition-conflict');
+      // Its clinic sent that record when nobody else was to read it.
+      expect((await service.ask('pull', everything, other.token)).data['changes']).toEqual([]);
+      const first = versionOf(inventedRecord(1));
+      const anew = versionOf(inventedRecord(1, 153), first.version);
+      expect(kindsOf(await service.ask('push', { ...batchOf([anew]), definition: 2 }, centre.token))).toEqual(
+        ['stored'],
+      );
       const pulled = await service.ask('pull', everything, other.token);
       expect([pulled.data['changes']].flat()).toHaveLength(1);
       const late = await service.ask('push', batchOf([versionOf(inventedRecord(2))]), centre.token);
@@ -212,8 +241,14 @@ describe.each(['sqlite', 'postgres'] as const)('On %s', (kind) => {
       const item = versionOf(inventedRecord(1));
       await service.ask('push', batchOf([item]), centre.token);
       await service.ask('push', { ...batchOf([item]), planted: 'Planted Name 1999-12-31' }, centre.token);
+      const early = await service.ask('audit', {}, coordinator);
+      expect(JSON.stringify(early.data)).not.toContain('stored-records');
+      // What is counted by month is shown when the month is over, and a small number of patients not at all.
+      service.setClock(new Date('2026-04-01T00:00:00Z'));
       const { data } = await service.ask('audit', {}, coordinator);
-      expect(JSON.stringify(data)).toContain('"stored-records"');
+      expect(data['entries']).toContainEqual(
+        expect.objectContaining({ at: '2026-03', action: 'stored-records', count: null }),
+      );
       const told = service.logged() + JSON.stringify(data);
       expect(service.logged()).toContain('"procedure":"push"');
       for (const secret of [centre.token, item.record.pseudonym, item.version, 'Planted', 'planted']) {

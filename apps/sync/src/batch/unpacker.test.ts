@@ -87,10 +87,7 @@ describe('The thread that unpacks batches', () => {
       { kind: 'sqlite', path: join(folder, 'dying.sqlite') },
       undefined,
       undefined,
-      {
-        unpack: (body) => unpackers[0].unpack(body),
-        stop: async () => undefined,
-      },
+      { unpacker: { unpack: (body) => unpackers[0].unpack(body), stop: async () => undefined } },
     );
     const { token: coordinator } = await service.enrolled('coordinator');
     await service.ask('publish', { basedOn: 0, definition: INVENTED_DEFINITION }, coordinator);
@@ -123,7 +120,7 @@ describe('The thread that unpacks batches', () => {
       },
     };
     const place = { kind: 'sqlite', path: join(folder, 'stopped.sqlite') } as const;
-    const service = await testService(place, undefined, undefined, unpacker);
+    const service = await testService(place, undefined, undefined, { unpacker });
     stop = () => service.server.close();
     const { token: coordinator } = await service.enrolled('coordinator');
     await service.ask('publish', { basedOn: 0, definition: INVENTED_DEFINITION }, coordinator);

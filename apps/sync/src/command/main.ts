@@ -109,6 +109,9 @@ async function runService(settings: Settings): Promise<null> {
   return null;
 }
 
+// Stores, their logs and backups hold records and digests of tokens: for nobody else on this machine.
+process.umask(0o077);
+
 try {
   const code = await run(process.argv.slice(2));
   if (code !== null) process.exitCode = code;

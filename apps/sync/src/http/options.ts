@@ -20,6 +20,8 @@ export interface ServiceOptions {
   readonly requestsAMinute: number;
   /** Milliseconds within which a request must have come in whole; two minutes where not given. */
   readonly requestTimeout?: number;
+  /** Milliseconds without a change before a changed centre's statistics are made unasked; five seconds, a minute at most, where not given. */
+  readonly quiet?: { readonly least: number; readonly most: number };
   /** Attempts to enrol a minute from one address. */
   readonly enrolmentsAMinute: number;
 }

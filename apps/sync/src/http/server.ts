@@ -5,6 +5,7 @@ import {
   PROTOCOL_HEADER,
   PROTOCOL_VERSION,
   tokenSchema,
+  type ProcedureName,
 } from '@longhold/core/exchange';
 import { fastifyTRPCPlugin, type FastifyTRPCPluginOptions } from '@trpc/server/adapters/fastify';
 import fastify, { type FastifyInstance, type FastifyReply, type FastifyRequest } from 'fastify';
@@ -26,6 +27,9 @@ const REQUEST_TIMEOUT = 120_000;
 /** Those that are late are looked for four times within that. */
 const LOOKS = 4;
 
+/** Procedures after which statistics of a centre may have to be made anew. */
+const CHANGING: ReadonlySet<string> = new Set<ProcedureName>(['publish', 'push', 'sheet', 'statistics']);
+
 /** What is known of a request once its head was read. */
 interface RequestState {
   device: DeviceRow | null;
@@ -37,7 +41,7 @@ interface RequestState {
 /** The service as a server that is not listening yet. */
 export async function createService(options: ServiceOptions): Promise<FastifyInstance> {
   const { store, now, log, tls } = options;
-  const pool = new Pool(store, options.computer, log);
+  const pool = new Pool(store, options.computer, log, options.quiet);
   const states = new WeakMap<FastifyRequest, RequestState>();
   const stateOf = (request: FastifyRequest): RequestState => {
     const known = states.get(request);
@@ -59,7 +63,8 @@ export async function createService(options: ServiceOptions): Promise<FastifyIns
     logger: false,
     bodyLimit: BODY_LIMIT,
     requestTimeout,
-    trustProxy: options.trustProxy,
+    // One proxy: the address that it saw is the last of the header; those before it anybody can make up.
+    trustProxy: options.trustProxy ? (_address, hop) => hop === 0 : false,
     forceCloseConnections: 'idle',
   });
 
@@ -75,6 +80,7 @@ export async function createService(options: ServiceOptions): Promise<FastifyIns
   });
   server.addHook('onResponse', async (request, reply) => {
     const { procedure, outcome, began } = stateOf(request);
+    if (outcome === 'ok' && CHANGING.has(procedure)) pool.prepareSoon();
     const seconds = Number(process.hrtime.bigint() - began) / 1e9;
     metrics.count(procedure, outcome, seconds);
     if (procedure === 'none' && outcome === 'ok') return;

@@ -26,6 +26,9 @@ export async function pooled(
     }
     const centres = await reader.releaseCentres(release.number);
     const view = await viewFor(reader, release, device);
+    const seen = seesCentres(device, snapshot)
+      ? centres.map(({ member }) => member)
+      : centres.map(({ member }) => member).filter((member) => member === device.member);
     return {
       kind: 'released',
       epoch,
@@ -35,6 +38,7 @@ export async function pooled(
       patients: patientsOf(view),
       newer,
       view,
+      numbers: await numbersOf(reader, seen),
     };
   });
 }
@@ -57,13 +61,31 @@ async function viewFor(reader: StudyReader, { number }: ReleaseRow, device: Devi
   return own === null ? view : withOwnPart(view, ownPartSchema.parse(JSON.parse(own)));
 }
 
+/** Whether the member's view has other centres than its own in it. */
+function seesCentres({ role }: DeviceRow, { definition }: PoolSnapshot): boolean {
+  return role === 'coordinator' || (role === 'centre' && definition.parsed.recordsShared);
+}
+
+async function numbersOf(
+  reader: StudyReader,
+  centres: readonly string[],
+): Promise<{ readonly centre: string; readonly number: number }[]> {
+  return (await reader.members())
+    .filter(({ id }) => centres.includes(id))
+    .map(({ id, number }) => ({ centre: id, number }));
+}
+
 /** Treated patients in an answer, as far as it may be told. */
-function patientsOf({ measures }: PooledView): {
+function patientsOf({ measures, countStep }: PooledView): {
   readonly from: number;
   readonly to: number | null;
 } {
-  const treated = measures[0]?.treated ?? null;
-  return treated === null ? { from: 1, to: null } : { from: treated, to: treated };
+  const [first] = measures;
+  if (first === undefined) return { from: 1, to: null };
+  const { treated, treatedBetween } = first;
+  if (treated === null) return { from: Math.max(1, treatedBetween.lower), to: treatedBetween.upper };
+  const half = Math.floor(countStep / 2);
+  return { from: treated - half, to: treated + half };
 }
 
 function waiting(snapshot: PoolSnapshot | null, isDone: boolean): PooledReply {

@@ -6,6 +6,7 @@ import type { StudyReader, StudyWriter } from '../store/sync-store';
 import { countByMonth, monthOf } from './audit';
 import { requireLive, type Caller } from './caller';
 import { requireDefinition } from './definition';
+import { nextSequence } from './next-sequence';
 import { PendingBatch, type ItemOutcome } from './pending-batch';
 import { Refusal } from './refusal';
 
@@ -63,7 +64,7 @@ async function requireRightContribution(
 /** Writes what was decided and returns the last sequence number of it. */
 async function storeBatch(writer: StudyWriter, batch: PendingBatch, month: string): Promise<number> {
   const changes = batch.stored + batch.withdrawn;
-  const first = await writer.takeSequences(changes);
+  const first = await nextSequence(writer, changes);
   const plan = batch.plan(first, month, randomUUID);
   await writer.clearBodies(batch.member, plan.replaced);
   for (const pseudonym of plan.withdrawn) await writer.deleteVersions(batch.member, pseudonym);

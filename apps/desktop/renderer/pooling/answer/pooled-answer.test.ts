@@ -26,6 +26,7 @@ const SHOWN: ViewedQuantity = {
   patients: 120,
   twoStage: MEAN,
   oneStage: { estimate: 0.79, interval: { kind: 'bounded', lower: 0.75, upper: 0.83 } },
+  between: null,
   own: { centre: 'mine', patients: 21, estimate: 0.9, interval: { kind: 'at-least', lower: 0.4 } },
   rows: [],
   withoutOne: [],
@@ -49,6 +50,7 @@ const MEASURE: ViewedMeasure = {
   measure: 'Co-Gn',
   centres: 3,
   treated: 130,
+  treatedBetween: { lower: 120, upper: 140 },
   inRiskSet: null,
   leftOut: [{ reason: 'no-follow-up', patients: null }],
   flow: [],
@@ -61,17 +63,32 @@ const MEASURE: ViewedMeasure = {
   groupTest: null,
   competing: [],
 };
+const ANSWER: Parameters<typeof contextOf>[1] = {
+  view: {
+    definitionVersion: 1,
+    level: 0.95,
+    smallestCell: 10,
+    countStep: 5,
+    viewer: 'centre',
+    measures: [MEASURE],
+  },
+  numbers: [
+    { centre: 'other', number: 2 },
+    { centre: 'mine', number: 5 },
+  ],
+};
 const LINK: PoolingLink = {
   role: 'centre',
   address: 'https://pool.example',
   study: 's',
   member: 'mine',
+  number: 5,
   device: 'd',
   linkedAt: '2026-03-01T00:00:00Z',
 };
 
 function cellsOf(quantity: ViewedQuantity, link: PoolingLink): Record<string, string> {
-  const columns = quantityColumns(contextOf('Co-Gn', 0.95, link));
+  const columns = quantityColumns(contextOf('Co-Gn', ANSWER, link));
   return Object.fromEntries(columns.map(({ key, text }) => [key, text(quantity).replaceAll('\u00a0', ' ')]));
 }
 
@@ -119,10 +136,10 @@ describe('a pooled answer', () => {
     expect(said(400, null)).toBe('400 treated patients or more');
   });
 
-  it('calls a centre by its id, and the own one by its role', () => {
-    const { nameOf } = contextOf('Co-Gn', 0.95, LINK);
+  it('calls a centre by its number, and the own one so for a clinic only', () => {
+    const { nameOf } = contextOf('Co-Gn', ANSWER, LINK);
     expect(nameOf('mine')).toBe('Your clinic');
-    expect(nameOf('42713d4d-1111-2222')).toBe('Centre 42713d4d');
-    expect(contextOf('Co-Gn', 0.95, { ...LINK, role: 'coordinator' }).nameOf('mine')).toBe('Centre mine');
+    expect(nameOf('other')).toBe('Centre 2');
+    expect(contextOf('Co-Gn', ANSWER, { ...LINK, role: 'coordinator' }).nameOf('mine')).toBe('Centre 5');
   });
 });

@@ -22,9 +22,9 @@ describe('Changes of a SQLite store that wait at the same time', () => {
     const store = await openEmpty();
     const change = (id: string, fault: 'none' | 'refused' | 'by-database') =>
       store.write(async (writer) => {
-        await writer.insertMember({ id, role: 'centre' });
+        await writer.insertMember({ id, role: 'centre', number: 1 });
         if (fault === 'refused') throw new Error('refused on purpose');
-        if (fault === 'by-database') await writer.insertMember({ id, role: 'centre' });
+        if (fault === 'by-database') await writer.insertMember({ id, role: 'centre', number: 2 });
         return id;
       });
     const faults = ['none', 'refused', 'none', 'by-database', 'none', 'refused'] as const;
