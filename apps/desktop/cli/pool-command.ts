@@ -42,6 +42,8 @@ anonymous: ethics approval, consent and the agreement of the study group come fi
   invite ROLE [--member ID]  an enrolment code for a new centre or reader, or for a further device of a
                              member; for the coordinator
   revoke DEVICE              ends the access of one device
+  remove-member MEMBER       takes a member out of the study for good, with all that it sent; prints the
+                             receipt; for the coordinator
   unlink                     ends this store's access; what is in the pool stays there
 
 Answers are JSON on the standard output. The passphrase of the store comes from
@@ -78,6 +80,7 @@ const WORDS: Readonly<Record<string, readonly string[]>> = {
   publish: ['DEFINITION, a JSON file,'],
   invite: ['ROLE'],
   revoke: ['DEVICE'],
+  'remove-member': ['MEMBER'],
 };
 
 const ACTIONS: Readonly<Record<string, Action>> = {
@@ -106,6 +109,7 @@ const ACTIONS: Readonly<Record<string, Action>> = {
     return pooling.ask('invite', { role, member: values.member ?? null });
   },
   revoke: ({ pooling, words }) => pooling.ask('revoke', { kind: 'device', device: words[0] ?? '' }),
+  'remove-member': ({ pooling, words }) => pooling.ask('removeMember', { member: words[0] ?? '' }),
   unlink: ({ pooling }) => pooling.unlink(),
 };
 

@@ -52,6 +52,7 @@ const ANSWERS: { readonly [Name in ProcedureName]: z.ZodType<ProcedureAnswer<Nam
   rotateToken: PROCEDURES.rotateToken.answer,
   devices: PROCEDURES.devices.answer,
   revoke: PROCEDURES.revoke.answer,
+  removeMember: PROCEDURES.removeMember.answer,
   invite: PROCEDURES.invite.answer,
   definition: PROCEDURES.definition.answer,
   publish: PROCEDURES.publish.answer,
@@ -61,7 +62,6 @@ const ANSWERS: { readonly [Name in ProcedureName]: z.ZodType<ProcedureAnswer<Nam
   statistics: PROCEDURES.statistics.answer,
   pooled: PROCEDURES.pooled.answer,
   audit: PROCEDURES.audit.answer,
-  removeMember: PROCEDURES.removeMember.answer,
 };
 
 /**
