@@ -66,6 +66,39 @@ onEachShell((start) => {
     await page.getByRole('heading', { name: 'Withdrawn for good: 1 patient' }).waitFor();
   });
 
+  test('a clinic that sends statistics only sees all of them before it confirms, sends them, and takes them out', async () => {
+    const study = await newStudy();
+    const { page } = await start({ demo: true });
+    await linkStore(page, study.address, study.code);
+    await publishDefinition(page);
+    const code = await makeCode(page, 'A new member: centre');
+    await unlinkStore(page);
+
+    await linkStore(page, study.address, code, 'statistics');
+    await page.getByText(/The pool holds no statistics of your clinic/).waitFor();
+    const button = page.getByRole('button', { name: 'Send the statistics' });
+    expect(await button.isDisabled()).toBe(true);
+    await page
+      .getByRole('button', { name: /^Intervals of loss/ })
+      .first()
+      .click();
+    await page.getByRole('columnheader', { name: 'Held until day' }).first().waitFor();
+    expect(await page.getByText('No record of any patient does.').count()).toBe(1);
+    await page.getByLabel(/I have seen what leaves/).check();
+    await button.click();
+    await page.getByText('There is nothing to send.', { exact: true }).waitFor();
+
+    await goToPart(page, 'What has left');
+    await page
+      .getByText(/^Of your clinic in the pool: Statistics of/)
+      .first()
+      .waitFor();
+    await goToPart(page, 'What leaves');
+    await page.getByRole('button', { name: 'Take the statistics out of the pool…' }).click();
+    await page.getByRole('button', { name: 'Take out', exact: true }).click();
+    await page.getByText(/The pool holds no statistics of your clinic/).waitFor();
+  });
+
   test('a service that cannot be reached is said in words, and nothing is lost', async () => {
     const study = await newStudy();
     const { page } = await start({ demo: true });

@@ -42,6 +42,8 @@ anonymous: ethics approval, consent and the agreement of the study group come fi
   invite ROLE [--member ID]  an enrolment code for a new centre or reader, or for a further device of a
                              member; for the coordinator
   revoke DEVICE              ends the access of one device
+  remove-member MEMBER       takes a member out of the study for good, with all that it sent; prints the
+                             receipt; for the coordinator
   unlink                     ends this store's access; what is in the pool stays there
 
 Answers are JSON on the standard output. The passphrase of the store comes from
@@ -78,6 +80,7 @@ const WORDS: Readonly<Record<string, readonly string[]>> = {
   publish: ['DEFINITION, a JSON file,'],
   invite: ['ROLE'],
   revoke: ['DEVICE'],
+  'remove-member': ['MEMBER'],
 };
 
 const ACTIONS: Readonly<Record<string, Action>> = {
@@ -106,7 +109,12 @@ const ACTIONS: Readonly<Record<string, Action>> = {
     return pooling.ask('invite', { role, member: values.member ?? null });
   },
   revoke: ({ pooling, words }) => pooling.ask('revoke', { kind: 'device', device: words[0] ?? '' }),
-  unlink: ({ pooling }) => pooling.unlink(),
+  'remove-member': ({ pooling, words }) => pooling.ask('removeMember', { member: words[0] ?? '' }),
+  unlink: async ({ pooling, terminal }) => {
+    const unlinked = await pooling.unlink();
+    if (unlinked.accessLeft !== null) terminal.note(unlinked.accessLeft);
+    return unlinked;
+  },
 };
 
 export const poolCommand: Command = {
@@ -162,7 +170,9 @@ async function linkStore({ pooling, values, terminal }: Asked): Promise<unknown>
     return pooling.linkByFile(text, passphrase);
   }
   const address = required(values.address, '--address URL or --file LINK');
-  const code = await readSecret(terminal, 'LONGHOLD_ENROLMENT_CODE', 'Enrolment code');
+  const typed = await readSecret(terminal, 'LONGHOLD_ENROLMENT_CODE', 'Enrolment code');
+  // As it comes out of a message: with spaces around it, or in small letters.
+  const code = typed.trim().toUpperCase();
   const sends = sendingOf(values.sends ?? 'records', '--sends');
   if (enrolmentCodeSchema.safeParse(code).success) return pooling.link(address, code, sends);
   throw wrongUse('An enrolment code is four parts of six signs, such as AAAAAA-BBBBBB-CCCCCC-DDDDDD.');

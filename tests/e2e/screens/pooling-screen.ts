@@ -2,13 +2,24 @@ import { expect } from 'vitest';
 import type { Page } from 'playwright-core';
 import { goTo } from './shell-bar';
 
-/** Links the open store with an enrolment code, and waits until the service has answered. */
-export async function linkStore(page: Page, address: string, code: string): Promise<void> {
+/** Links the open store with an enrolment code, waits until the service has answered, and chooses what a clinic sends. */
+export async function linkStore(
+  page: Page,
+  address: string,
+  code: string,
+  sends: 'records' | 'statistics' = 'records',
+): Promise<void> {
   await goTo(page, 'Pooling');
   await page.getByLabel('Address of the service').fill(address);
   await page.getByRole('textbox', { name: 'Enrolment code' }).fill(code);
   await page.getByRole('button', { name: 'Link this store' }).click();
-  await page.getByRole('navigation', { name: 'Parts of Pooling' }).waitFor();
+  const parts = page.getByRole('navigation', { name: 'Parts of Pooling' });
+  await parts.waitFor();
+  // Only who contributes has something to choose.
+  if ((await parts.getByRole('link', { name: 'What leaves' }).count()) === 0) return;
+  const chosen = sends === 'records' ? 'Send records' : 'Send statistics only';
+  await page.getByRole('button', { name: chosen, exact: true }).click();
+  await page.getByRole('heading', { name: /^What your clinic sends:/ }).waitFor();
 }
 
 /** Goes to a part of Pooling. */

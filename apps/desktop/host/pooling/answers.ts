@@ -86,6 +86,12 @@ export interface PoolingState {
   readonly running: boolean;
 }
 
+/** What stands after this store was unlinked. */
+export interface Unlinked extends PoolingState {
+  /** What a person still has to do because the service did not take the access back; null where it did. */
+  readonly accessLeft: string | null;
+}
+
 /** How an exchange with the service goes on; at most one runs at a time. */
 export interface PoolingProgress {
   readonly state: 'idle' | 'running' | 'done' | 'stopped' | 'failed';

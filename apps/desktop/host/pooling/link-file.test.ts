@@ -7,14 +7,14 @@ const LINK = {
   member: '0d3c86c7-4b56-4f0e-9a43-19a5a7a4a002',
   code: 'AAAAAA-BBBBBB-CCCCCC-DDDDDD',
   secret: 'ab'.repeat(32),
-  sends: 'statistics',
+  sends: 'statistics' as const,
   withdrawn: ['cd'.repeat(16)],
-} as const;
+};
 const PASSPHRASE = 'an invented passphrase';
 
 describe('A link file', () => {
   it('opens with its passphrase to what was sealed, and shows nothing of it to others', async () => {
-    const text = await sealLink({ ...LINK, withdrawn: [...LINK.withdrawn] }, PASSPHRASE);
+    const text = await sealLink(LINK, PASSPHRASE);
     expect(await openLink(text, PASSPHRASE)).toEqual(LINK);
     const words = [...Object.values(LINK).flat(), 'pool.example'];
     for (const word of words) expect(text).not.toContain(word);
@@ -27,7 +27,7 @@ describe('A link file', () => {
   });
 
   it('refuses a wrong passphrase and any change, and says so without a word of its content', async () => {
-    const text = await sealLink({ ...LINK, withdrawn: [...LINK.withdrawn] }, PASSPHRASE);
+    const text = await sealLink(LINK, PASSPHRASE);
     await expect(openLink(text, 'another passphrase')).rejects.toMatchObject({ reason: 'wrong-passphrase' });
     const parts: Record<string, string> = JSON.parse(text);
     const flipped = Buffer.from(parts['sealed'] ?? '', 'base64');
@@ -37,12 +37,29 @@ describe('A link file', () => {
   });
 
   it('is refused where it is cut, of another kind, or asks for more memory than this computer should give', async () => {
-    const text = await sealLink({ ...LINK, withdrawn: [...LINK.withdrawn] }, PASSPHRASE);
+    const text = await sealLink(LINK, PASSPHRASE);
     const costly = text.replace(/"cost": \d+/, `"cost": ${2 ** 30}`);
     expect(costly).not.toBe(text);
     for (const broken of [text.slice(0, -30), '{}', 'no file', costly]) {
       await expect(openLink(broken, PASSPHRASE)).rejects.toMatchObject({ reason: 'link-file-damaged' });
     }
+  });
+
+  it('opens with a byte order mark before it', async () => {
+    const text = await sealLink({ ...LINK, withdrawn: [...LINK.withdrawn] }, PASSPHRASE);
+    expect(await openLink(`\uFEFF${text}`, PASSPHRASE)).toEqual(LINK);
+  });
+
+  it('is refused at once where it asks for other work than this program itself chose, be it little or much', async () => {
+    const text = await sealLink({ ...LINK, withdrawn: [...LINK.withdrawn] }, PASSPHRASE);
+    const file: { scrypt: Record<string, unknown> } = JSON.parse(text);
+    for (const other of [{ cost: 2 ** 20 }, { cost: 2 ** 16 }, { parallel: 4 }, { blockSize: 1 }]) {
+      const altered = JSON.stringify({ ...file, scrypt: { ...file.scrypt, ...other } });
+      await expect(openLink(altered, PASSPHRASE)).rejects.toMatchObject({ reason: 'link-file-damaged' });
+    }
+    const salt = Buffer.alloc(32).toString('base64');
+    const resalted = JSON.stringify({ ...file, scrypt: { ...file.scrypt, salt } });
+    await expect(openLink(resalted, PASSPHRASE)).rejects.toMatchObject({ reason: 'wrong-passphrase' });
   });
 
   it('is not made with a passphrase that is easy to guess', async () => {

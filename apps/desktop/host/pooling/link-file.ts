@@ -4,15 +4,11 @@ import { enrolmentCodeSchema, idSchema } from '@longhold/core/exchange';
 import { z } from 'zod';
 import { HostFailure } from '../failure';
 import { sendingSchema } from '../store';
-import {
-  deriveWrappingKey,
-  requireStrongPassphrase,
-  SCRYPT_COSTS,
-  scryptCostsSchema,
-} from '../store/passphrase';
+import { deriveWrappingKey, requireStrongPassphrase, SCRYPT_COSTS } from '../store/passphrase';
 
 const FORMAT = 'longhold pooling link';
-const VERSION = 1;
+/** 2: what the key is derived by is authenticated with the content. */
+const VERSION = 2;
 const SALT_BYTES = 32;
 const NONCE_BYTES = 12;
 const TAG_BYTES = 16;
@@ -36,7 +32,13 @@ const base64Schema = z.string().regex(/^[A-Za-z0-9+/]*={0,2}$/);
 const linkFileSchema = z.strictObject({
   format: z.literal(FORMAT),
   version: z.literal(VERSION),
-  scrypt: scryptCostsSchema.extend({ salt: base64Schema }),
+  // Only what this program writes: whoever alters a file can't make it hold up a computer.
+  scrypt: z.strictObject({
+    cost: z.literal(SCRYPT_COSTS.cost),
+    blockSize: z.literal(SCRYPT_COSTS.blockSize),
+    parallel: z.literal(SCRYPT_COSTS.parallel),
+    salt: base64Schema,
+  }),
   nonce: base64Schema,
   sealed: base64Schema,
   tag: base64Schema,
@@ -58,12 +60,13 @@ export async function sealLink(
     await deriveWrappingKey(passphrase, salt, SCRYPT_COSTS),
     nonce,
   );
-  cipher.setAAD(Buffer.from(`${FORMAT} ${VERSION}`));
+  const scrypt = { ...SCRYPT_COSTS, salt: salt.toString('base64') };
+  cipher.setAAD(authenticated(scrypt));
   const sealed = Buffer.concat([cipher.update(JSON.stringify(content), 'utf8'), cipher.final()]);
   const file = {
     format: FORMAT,
     version: VERSION,
-    scrypt: { ...SCRYPT_COSTS, salt: salt.toString('base64') },
+    scrypt,
     nonce: nonce.toString('base64'),
     sealed: sealed.toString('base64'),
     tag: cipher.getAuthTag().toString('base64'),
@@ -73,7 +76,8 @@ export async function sealLink(
 
 /** @throws HostFailure link-file-damaged, or wrong-passphrase */
 export async function openLink(text: string, passphrase: string): Promise<LinkContent> {
-  const file = linkFileSchema.safeParse(readJson(text));
+  // Some editors put a byte order mark before what they save.
+  const file = linkFileSchema.safeParse(readJson(text.replace(/^\uFEFF/, '')));
   if (!file.success) throw damaged();
   const { cost, blockSize, parallel, salt } = file.data.scrypt;
   const key = await deriveWrappingKey(passphrase, Buffer.from(salt, 'base64'), { cost, blockSize, parallel });
@@ -82,12 +86,22 @@ export async function openLink(text: string, passphrase: string): Promise<LinkCo
   throw damaged();
 }
 
-function opened({ nonce, sealed, tag }: z.infer<typeof linkFileSchema>, key: Buffer): string {
+/** What is authenticated beside the content: the kind of file, and how its key is derived. */
+function authenticated({
+  cost,
+  blockSize,
+  parallel,
+  salt,
+}: z.infer<typeof linkFileSchema>['scrypt']): Buffer {
+  return Buffer.from(`${FORMAT} ${VERSION} scrypt ${cost} ${blockSize} ${parallel} ${salt}`);
+}
+
+function opened({ scrypt, nonce, sealed, tag }: z.infer<typeof linkFileSchema>, key: Buffer): string {
   try {
     const decipher = createDecipheriv('aes-256-gcm', key, Buffer.from(nonce, 'base64'), {
       authTagLength: TAG_BYTES,
     });
-    decipher.setAAD(Buffer.from(`${FORMAT} ${VERSION}`));
+    decipher.setAAD(authenticated(scrypt));
     decipher.setAuthTag(Buffer.from(tag, 'base64'));
     return Buffer.concat([decipher.update(Buffer.from(sealed, 'base64')), decipher.final()]).toString('utf8');
   } catch {

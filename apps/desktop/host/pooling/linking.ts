@@ -10,7 +10,7 @@ import {
 } from '../store';
 import type { Wanted } from './pooling-memory';
 import { newSecret } from './pseudonyms';
-import { serviceClient } from './service-client';
+import { serviceClient, ServiceFault } from './service-client';
 
 /** Where a desktop enrols, and as whom. */
 export interface Enrolment {
@@ -99,11 +99,30 @@ function refused(message: string): HostFailure {
   return new HostFailure('service-refused', message);
 }
 
-/** Gives up this desktop's access, as far as the service can be reached. */
-export async function leave({ address, token, device }: PoolingValue<'link'>): Promise<void> {
-  await serviceClient(address, token)
-    .ask('revoke', { kind: 'device', device })
-    .catch(() => undefined);
+/** Refusals that say that this desktop has no access any more. */
+const NO_ACCESS: ReadonlySet<string> = new Set(['revoked', 'not-signed-in']);
+
+/**
+ * Gives up this desktop's access, as far as the service can be reached.
+ * @returns what is left to do where it can't; null where the access has ended
+ */
+export async function leave(link: PoolingValue<'link'>): Promise<string | null> {
+  const { address, token, device } = link;
+  try {
+    await serviceClient(address, token).ask('revoke', { kind: 'device', device });
+    return null;
+  } catch (thrown) {
+    if (!(thrown instanceof ServiceFault)) throw thrown;
+    return NO_ACCESS.has(thrown.code) ? null : accessLeftWords(link);
+  }
+}
+
+function accessLeftWords({ role, address, device }: PoolingValue<'link'>): string {
+  const who =
+    role === 'coordinator'
+      ? 'Revoke it on another desktop that is linked as coordinator, under "Members and devices".'
+      : 'Have it revoked under "Members and devices": on another linked desktop of yours, or by the coordinator of the study.';
+  return `This store is unlinked, but the service at ${address} did not take the access back, so whoever has a copy of this store could still use it: device ${device}. ${who}`;
 }
 
 /** Writes a link down. What an earlier link left of the service's state is of no use any more. */

@@ -11,11 +11,13 @@ import type {
   PreviewedRecord,
   RecordStanding,
   SentBatch,
+  Unlinked,
   Withdrawal,
 } from './answers';
 
 /** What can be asked of the service on behalf of the screens, without anything changing in the store. */
-export type AskedThrough = 'pooled' | 'devices' | 'invite' | 'revoke' | 'audit';
+export type AskedThrough =
+  'pooled' | 'definition' | 'devices' | 'invite' | 'revoke' | 'removeMember' | 'audit';
 
 /** Everything that the screens and the command line do with pooling. Failures are HostFailures or StoreErrors. */
 export interface PoolingDesk {
@@ -23,7 +25,7 @@ export interface PoolingDesk {
   link(address: string, code: string, sends: Sending | null): Promise<PoolingState>;
   linkByFile(text: string, passphrase: string): Promise<PoolingState>;
   makeLinkFile(passphrase: string): Promise<LinkFile>;
-  unlink(): Promise<PoolingState>;
+  unlink(): Promise<Unlinked>;
   startCheck(): Promise<PoolingProgress>;
   preview(): Promise<PoolingPreview | null>;
   records(page: {

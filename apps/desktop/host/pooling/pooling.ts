@@ -14,6 +14,7 @@ import type {
   PoolingState,
   PreviewedRecord,
   SentBatch,
+  Unlinked,
   Withdrawal,
 } from './answers';
 import { confirmed } from './confirm';
@@ -95,14 +96,14 @@ export class Pooling implements PoolingDesk {
     return { name: 'second-desktop.longhold-link', text, expires };
   }
 
-  async unlink(): Promise<PoolingState> {
+  async unlink(): Promise<Unlinked> {
     await this.#exchanges.end();
     const { link } = await this.#memory.read();
     const was = link.get('link');
-    if (was !== undefined) await leave(was);
+    const accessLeft = was === undefined ? null : await leave(was);
     await this.#memory.change(unlinked);
     this.#exchanges.forget();
-    return this.state();
+    return { ...(await this.state()), accessLeft };
   }
 
   startCheck(): Promise<PoolingProgress> {
@@ -222,9 +223,10 @@ export class Pooling implements PoolingDesk {
   async ask<Name extends AskedThrough | 'publish'>(
     name: Name,
     input: ProcedureInput<Name>,
+    stop?: AbortSignal,
   ): Promise<ProcedureAnswer<Name>> {
     const { address, token, epoch } = linkIn(await this.#memory.read());
-    return asHostFailure(() => serviceClient(address, token, epoch).ask(name, input));
+    return asHostFailure(() => serviceClient(address, token, epoch).ask(name, input, stop));
   }
 
   async publish(input: ProcedureInput<'publish'>): Promise<ProcedureAnswer<'publish'>> {

@@ -53,6 +53,7 @@ const ANSWERS: { readonly [Name in ProcedureName]: z.ZodType<ProcedureAnswer<Nam
   rotateToken: PROCEDURES.rotateToken.answer,
   devices: PROCEDURES.devices.answer,
   revoke: PROCEDURES.revoke.answer,
+  removeMember: PROCEDURES.removeMember.answer,
   invite: PROCEDURES.invite.answer,
   definition: PROCEDURES.definition.answer,
   publish: PROCEDURES.publish.answer,

@@ -210,11 +210,13 @@ export function statisticsAgain(book: PoolingBook, newId: () => string): Pooling
   const withdraws = [...book.withdrawal].flatMap(([pseudonym, { study, from }]) =>
     study === link.study && from === 'statistics' ? [pseudonym] : [],
   );
-  // What the backup holds is one of this store's earlier ones, if no other desktop sent any.
-  const earlier = sent.flatMap((digest) =>
-    digest === null || book.offered.has(digest) ? [] : [documentOf('offered', digest, { pseudonyms: [] })],
-  );
   const counted = confirmedLast(book);
+  // What the backup holds is one of this store's earlier ones, if no other desktop sent any.
+  const known = new Set(sent.flatMap((digest) => digest ?? []));
+  if (counted !== null) known.delete(counted.digest);
+  const earlier = [...known].flatMap((digest) =>
+    book.offered.has(digest) ? [] : [documentOf('offered', digest, { pseudonyms: [] })],
+  );
   return [...earlier, ...waitingWith({ id: newId(), counted, replaces: null, withdraws: withdraws.sort() })];
 }
 

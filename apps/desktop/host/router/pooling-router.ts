@@ -3,6 +3,7 @@ import {
   inviteInputSchema,
   pooledInputSchema,
   publishInputSchema,
+  removeMemberInputSchema,
   revokeInputSchema,
   digestSchema,
 } from '@longhold/core/exchange';
@@ -150,6 +151,10 @@ export const poolingRouter = router({
   revoke: openProcedure
     .input(revokeInputSchema)
     .mutation(({ ctx, input }) => ctx.open.pooling.ask('revoke', input)),
+  /** Takes a member out of the study for good, with all that it sent; for the coordinator. */
+  removeMember: openProcedure
+    .input(removeMemberInputSchema)
+    .mutation(({ ctx, input }) => ctx.open.pooling.ask('removeMember', input)),
   /** A new version of the study definition; for the coordinator. */
   publish: openProcedure
     .input(publishInputSchema)

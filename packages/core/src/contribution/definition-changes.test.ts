@@ -17,22 +17,22 @@ describe('what a clinic is told of a new study definition', () => {
   it('is what changed, that no record goes again for what is only computed, and that confirming is agreeing', () => {
     const words = wordsOf({ threshold: { kind: 'share', share: 0.4 }, years: [1, 4] });
     expect(words).toHaveLength(4);
-    expect(words[0]).toMatch(/what counts as a gain that stays is now at least 40 % of it left; it was /);
-    expect(words[1]).toMatch(/years with results is now 1, 4; it was /);
+    expect(words[0]).toMatch(/The gain stays while there is left: "At least 40.% of it" in place of "/);
+    expect(words[1]).toMatch(/Years: "1, 4" in place of "/);
     expect(words[2]).toMatch(/no record is sent again for that: only the sheet/);
     expect(words[3]).toBe(AGREEING_SENTENCE);
   });
 
   it('is first who will read the records, and that all go again, where the study begins to share them', () => {
     const words = wordsOf({ recordsShared: true, smallestCell: before.smallestCell + 1 });
-    expect(words[0]).toMatch(/who reads .* is now the service, the coordinator and the other clinics/);
+    expect(words[0]).toMatch(/Centres read each other’s records: "Yes, .*" in place of "No"/);
     expect(words.at(-2)).toMatch(/all records are sent again/);
   });
 
   it('leaves nothing of a definition out', () => {
     const others: Readonly<Record<keyof StudyDefinition, unknown>> = {
       measures: ['Co-Gn'],
-      threshold: { kind: 'amount', amount: 1.25 },
+      threshold: { kind: 'floor', amount: 1.25 },
       rule: before.rule === 'any-visit' ? 'confirmed' : 'any-visit',
       reference: {
         kind: before.reference.kind === 'built-in-table' ? 'own-untreated-series' : 'built-in-table',
