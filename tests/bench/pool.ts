@@ -127,8 +127,10 @@ for (const { centres, patients } of SIZES.filter((size) => ONLY === null || size
     postgres === null
       ? { kind: 'sqlite', path: join(folder, 'study.sqlite') }
       : { kind: 'postgres', url: postgres.newDatabase() };
-  const environment =
-    place.kind === 'sqlite' ? { LONGHOLD_SYNC_STORE: place.path } : { DATABASE_URL: place.url };
+  const environment = {
+    ...(place.kind === 'sqlite' ? { LONGHOLD_SYNC_STORE: place.path } : { DATABASE_URL: place.url }),
+    LONGHOLD_SYNC_ENROLMENTS_A_MINUTE: '100000',
+  };
   const port = await freePort();
   const begun = await startService({ port, environment });
   const coordinator = String((await askService(port, 'enrol', { code: begun.code }))['token']);
