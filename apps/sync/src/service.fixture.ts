@@ -13,6 +13,7 @@ import {
   type RecordVersion,
 } from '@longhold/core/exchange';
 import type { FastifyInstance } from 'fastify';
+import { ownThreadUnpacker } from './batch/unpacker';
 import { createLog } from './http/log';
 import type { ServiceOptions } from './http/options';
 import { createService } from './http/server';
@@ -193,6 +194,7 @@ export async function testService(
     now,
     log: createLog(sink),
     computer,
+    unpacker: ownThreadUnpacker,
     tls: null,
     trustProxy: false,
     requestTimeout: 1_000,

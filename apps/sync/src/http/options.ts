@@ -1,4 +1,5 @@
 import type { PoolComputer } from '../pool/computer';
+import type { Unpacker } from '../batch/unpacker';
 import type { SyncStore } from '../store/sync-store';
 import type { Log } from './log';
 
@@ -9,6 +10,8 @@ export interface ServiceOptions {
   readonly log: Log;
   /** Ended with the service. */
   readonly computer: PoolComputer;
+  /** Ended with the service. */
+  readonly unpacker: Unpacker;
   /** Certificate and key as PEM; null to speak plain HTTP, behind a proxy that speaks TLS. */
   readonly tls: { readonly certificate: string; readonly key: string } | null;
   /** Whether the address of the asker is taken from the proxy's X-Forwarded-For. */

@@ -17,6 +17,7 @@ import { Refusal, toRefusal } from '../study/refusal';
 import { decompressed, tooLarge } from './body';
 import { Metrics } from './metrics';
 import type { ServiceOptions } from './options';
+import { servePush } from './push-route';
 import { isProcedure, OLDEST_PROTOCOL, syncRouter } from './router';
 import { noSuchProcedure, refusalBody, refusalOf, statusOf, type RequestContext } from './trpc';
 
@@ -62,7 +63,8 @@ export async function createService(options: ServiceOptions): Promise<FastifyIns
     logger: false,
     bodyLimit: BODY_LIMIT,
     requestTimeout,
-    trustProxy: options.trustProxy,
+    // One proxy: the address that it saw is the last of the header; those before it anybody can make up.
+    trustProxy: options.trustProxy ? (_address, hop) => hop === 0 : false,
     forceCloseConnections: 'idle',
   });
 
@@ -88,6 +90,7 @@ export async function createService(options: ServiceOptions): Promise<FastifyIns
 
   // Before the server waits for those who are still asking.
   server.addHook('preClose', () => pool.stop());
+  server.addHook('onClose', () => options.unpacker.stop());
 
   server.get('/healthz', async (_request, reply) => {
     await store.read((reader) => reader.study());
@@ -114,6 +117,9 @@ export async function createService(options: ServiceOptions): Promise<FastifyIns
     rpc.addHook('preParsing', async (request, _reply, payload) =>
       decompressed(payload, request.headers['content-encoding']),
     );
+    await rpc.register(async (own) => {
+      servePush(own, `${PREFIX}/push`, { ...options, deviceOf: (request) => stateOf(request).device });
+    });
     await rpc.register(fastifyTRPCPlugin, {
       prefix: PREFIX,
       trpcOptions: {

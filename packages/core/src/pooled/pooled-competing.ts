@@ -1,6 +1,7 @@
 import { isRefusal } from '../numeric';
 import { DAYS_PER_YEAR } from '../records';
 import { cumulativeIncidence, incidenceReadings, type ProbabilityReading } from '../survival';
+import { endedBy } from './found-losses';
 import type { PoolMember } from './pool-member';
 
 /** Loss and second treatment as competing events in all patients together, by one year. */
@@ -11,6 +12,9 @@ export interface PooledCompetingYear {
   readonly treatedAgain: ProbabilityReading;
   /** Followed to that time without either, by centre in the order of the centres. */
   readonly atRiskByCentre: readonly number[];
+  /** Lost, and treated again first, by then; by centre. */
+  readonly lostByCentre: readonly number[];
+  readonly againByCentre: readonly number[];
 }
 
 const CAUSES = { neither: 0, lost: 1, 'treated-again': 2 } as const;
@@ -47,5 +51,7 @@ export function pooledCompeting(
         .filter(({ day }) => day / DAYS_PER_YEAR >= year)
         .reduce((sum, { patients }) => sum + patients, 0),
     ),
+    lostByCentre: members.map(({ statistics }) => endedBy(statistics.endings, 'lost', year)),
+    againByCentre: members.map(({ statistics }) => endedBy(statistics.endings, 'treated-again', year)),
   }));
 }
