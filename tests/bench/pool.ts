@@ -35,6 +35,8 @@ const WRITTEN_AT_ONCE = 500;
 const ROUNDS = 3;
 /** Longer than the service waits before it makes statistics unasked, and makes one centre's. */
 const PAUSE = 15_000;
+/** Milliseconds between two questions of another member, and between two batches of another centre. */
+const OTHERS_EVERY = 250;
 const words = process.argv.slice(2);
 const option = (name: string): string | null => {
   const place = words.indexOf(`--${name}`);
@@ -168,7 +170,7 @@ for (const { centres, patients } of SIZES.filter((size) => ONLY === null || size
       const began = performance.now();
       await work().catch(() => refused++);
       longest[kind] = Math.max(longest[kind], (performance.now() - began) / 1000);
-      await after(20);
+      await after(OTHERS_EVERY);
     }
   };
   const push = (token: string, items: readonly unknown[]): Promise<unknown> =>

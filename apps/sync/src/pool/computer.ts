@@ -52,9 +52,6 @@ export type WorkerReply =
   | { readonly kind: 'part' }
   | { readonly kind: 'pool'; readonly texts: PoolTexts };
 
-/** Records become a great many short-lived objects: with more room for these fewer of them are moved about. */
-const YOUNG = { maxYoungGenerationSizeMb: 96 };
-
 /** Computes in a thread of its own, so that requests are answered meanwhile; started when it is first needed. */
 export class ThreadComputer implements PoolComputer {
   readonly #thread: Thread<WorkerRequest, WorkerReply>;
