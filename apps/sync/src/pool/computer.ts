@@ -58,7 +58,7 @@ export class ThreadComputer implements PoolComputer {
 
   /** @param file the bundled `pool-worker.ts` */
   constructor(file: string) {
-    this.#thread = new Thread(file, YOUNG);
+    this.#thread = new Thread(file);
   }
 
   async centre(records: readonly string[], sheet: string, definition: DefinitionText): Promise<CentreTexts> {
