@@ -23,8 +23,8 @@ import { UsageError } from './options';
  * number of lines before it and their SHA-256. It is the same for both kinds of store, so a study can move between them.
  */
 
-/** 2: members have numbers. */
-const FORMAT = 2;
+/** 2: members have numbers. 3: members may have been taken out. */
+const FORMAT = 3;
 const PAGE = 1_000;
 const TABLES = Object.keys(STORED_TABLES).filter(isTable);
 

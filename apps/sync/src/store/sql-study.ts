@@ -9,6 +9,7 @@ import {
   type DeviceRow,
   type HeadRow,
   type MemberRow,
+  type PatientRow,
   type SheetRow,
   type StoredRow,
   type StoredTable,
@@ -78,6 +79,7 @@ const auditRow = z
   .object({ at: text, member: text, device: text, action: text, subject: text, count })
   .transform((row) => ({ ...row, member: row.member || null, device: row.device || null }))
   .pipe(auditEntrySchema);
+const patientRow = z.object({ pseudonym: text, versions: count, firstSequence: count });
 const numberRow = z.object({ number: count });
 const storedRow = z.record(z.string(), z.union([z.string(), z.number(), z.null()]));
 
@@ -170,6 +172,12 @@ function recordReads(ask: Ask) {
               CASE WHEN body IS NULL THEN 0 ELSE 1 END AS head
               FROM versions WHERE member = ${member} AND pseudonym IN ${[...pseudonyms]} ORDER BY sequence`,
           ),
+    patientsOf: (member: string): Promise<PatientRow[]> =>
+      ask(
+        patientRow,
+        sql`SELECT pseudonym, count(*) AS versions, min(sequence) AS "firstSequence" FROM versions
+          WHERE member = ${member} GROUP BY pseudonym ORDER BY pseudonym`,
+      ),
     headsOf: async (member: string, pseudonyms: readonly string[]): Promise<HeadRow[]> =>
       pseudonyms.length === 0
         ? []
@@ -245,6 +253,7 @@ function peopleWrites(ask: Ask, run: Run) {
           sql`UPDATE codes SET used = 1 WHERE digest = ${digest} AND used = 0 RETURNING digest`,
         )
       ).length === 1,
+    useCodesOf: (member: string) => run(sql`UPDATE codes SET used = 1 WHERE member = ${member}`),
     insertDefinition: async ({ version, body }: DefinitionRow): Promise<boolean> =>
       (
         await ask(
@@ -266,6 +275,20 @@ function peopleWrites(ask: Ask, run: Run) {
 }
 
 function recordWrites(ask: Ask, run: Run, insert: Insert) {
+  const insertTombstones = (rows: readonly TombstoneRow[]): Promise<void> =>
+    loadRows(
+      insert,
+      'tombstones',
+      rows.map((row) => [
+        row.member,
+        row.digest,
+        row.sequence,
+        row.receipt,
+        row.versionsRemoved,
+        row.month,
+        row.firstSequence,
+      ]),
+    );
   return {
     takeSequences: async (wanted: number): Promise<number> => {
       const { number } = theOne(
@@ -302,9 +325,12 @@ function recordWrites(ask: Ask, run: Run, insert: Insert) {
     },
     deleteVersions: (member: string, pseudonym: string) =>
       run(sql`DELETE FROM versions WHERE member = ${member} AND pseudonym = ${pseudonym}`),
-    insertTombstone: (row: TombstoneRow) =>
-      run(sql`INSERT INTO tombstones (member, digest, sequence, receipt, versions_removed, month, first_sequence)
-        VALUES (${row.member}, ${row.digest}, ${row.sequence}, ${row.receipt}, ${row.versionsRemoved}, ${row.month},
-          ${row.firstSequence})`),
+    insertTombstone: (row: TombstoneRow) => insertTombstones([row]),
+    insertTombstones,
+    deleteRecordsOf: async (member: string): Promise<void> => {
+      await run(sql`DELETE FROM versions WHERE member = ${member}`);
+      await run(sql`DELETE FROM batches WHERE member = ${member}`);
+      await run(sql`DELETE FROM sheets WHERE member = ${member}`);
+    },
   };
 }

@@ -92,6 +92,14 @@ export interface TombstoneRow {
   readonly firstSequence: number | null;
 }
 
+/** A patient of whom versions are here. */
+export interface PatientRow {
+  readonly pseudonym: string;
+  readonly versions: number;
+  /** Of the first version. */
+  readonly firstSequence: number;
+}
+
 /** What a centre says of itself as a whole; `body` is its JSON. */
 export interface SheetRow {
   readonly member: string;
@@ -121,6 +129,8 @@ export interface StudyReader extends PoolReader {
   batch(member: string, batch: string): Promise<BatchRow | null>;
   /** All versions of these pseudonyms of a member. */
   versionsOf(member: string, pseudonyms: readonly string[]): Promise<VersionFacts[]>;
+  /** All patients of a member of whom versions are here, in the order of their pseudonyms. */
+  patientsOf(member: string): Promise<PatientRow[]>;
   /** Newest versions of these pseudonyms of a member. */
   headsOf(member: string, pseudonyms: readonly string[]): Promise<HeadRow[]>;
   tombstonesOf(member: string, digests: readonly string[]): Promise<TombstoneRow[]>;
@@ -157,6 +167,8 @@ export interface StudyWriter extends StudyReader, PoolWriter {
   insertCode(code: CodeRow): Promise<void>;
   /** Marks a code as used; false when it was so already, by whichever server. */
   useCode(digest: string): Promise<boolean>;
+  /** Marks all codes of a member as used. */
+  useCodesOf(member: string): Promise<void>;
   /** False when there is a definition of that version already. */
   insertDefinition(definition: DefinitionRow): Promise<boolean>;
   insertBatch(batch: BatchRow): Promise<void>;
@@ -166,6 +178,9 @@ export interface StudyWriter extends StudyReader, PoolWriter {
   /** Deletes every version of a pseudonym. */
   deleteVersions(member: string, pseudonym: string): Promise<void>;
   insertTombstone(tombstone: TombstoneRow): Promise<void>;
+  insertTombstones(tombstones: readonly TombstoneRow[]): Promise<void>;
+  /** Deletes every version of every patient of a member, its batches and its sheet. */
+  deleteRecordsOf(member: string): Promise<void>;
   putSheet(sheet: SheetRow): Promise<void>;
   /** Adds an entry, or counts up the one that differs in nothing but its count. */
   addAudit(entry: AuditEntry): Promise<void>;
@@ -228,6 +243,7 @@ export const STORED_TABLES = {
     ],
     order: ['member'],
   },
+  removed_members: { columns: ['member', 'receipt', 'month', 'held'], order: ['member'] },
   releases: { columns: ['number', 'sequence', 'definition', 'to_coordinator'], order: ['number'] },
   release_centres: {
     columns: ['release', 'member', 'way', 'sequence', 'patients', 'changed_at_least'],

@@ -25,16 +25,19 @@ export async function session({ store, device }: Caller): Promise<ProcedureAnswe
 /** Devices of the own member; of all for the coordinator. */
 export async function devices({ store, device }: Caller): Promise<ProcedureAnswer<'devices'>> {
   const member = device.role === 'coordinator' ? null : device.member;
-  const rows = await store.read((reader) => reader.devices(member));
-  return {
-    devices: rows.map(({ id, member: of, role, number, revoked }) => ({
-      device: id,
-      member: of,
-      role,
-      number,
-      revoked,
-    })),
-  };
+  return store.read(async (reader) => {
+    const removed = new Set((await reader.removedMembers()).map((one) => one.member));
+    return {
+      devices: (await reader.devices(member)).map(({ id, member: of, role, number, revoked }) => ({
+        device: id,
+        member: of,
+        role,
+        number,
+        revoked,
+        removed: removed.has(of),
+      })),
+    };
+  });
 }
 
 /** A new token, which replaces the present one once it is used. */

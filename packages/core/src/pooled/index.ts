@@ -3,6 +3,7 @@ export * from './changed-patients';
 export * from './estimates-schema';
 export * from './centre-statistics';
 export * from './centre-statistics-of';
+export * from './impossible-statistics';
 export { gainSums, sortedSums } from './gain-sums';
 export * from './pool-centres';
 export * from './pooled-answer';
