@@ -52,6 +52,15 @@ export function drawsBeside(drawn: DrawnLosses): IntervalTimes[] {
   return Array.from({ length: fits }, (_, draw) => drawn.times(draw));
 }
 
+/** What a yardstick is uncertain by. */
+export type DoubtPart = 'growth-reference' | 'method-error';
+
+/** How many draws are made of which parts; the rest stays as estimated. */
+export interface DrawnParts {
+  readonly parts: readonly DoubtPart[];
+  readonly draws: number;
+}
+
 /** What is uncertain about a yardstick, as far as it is known, and the question that it is used for. */
 export interface Doubt {
   readonly question: Pick<OutcomeQuestion, 'threshold' | 'rule' | 'level' | 'seed' | 'resamples'>;
@@ -103,26 +112,35 @@ export const DOUBT_STREAM = 0x5eed;
  * so nothing is fitted anew.
  *
  * @param patients those whose gain of treatment can be computed
- * @returns as many draws as the question has resamples; null where neither error is known, or no patient is ever in the
- *   risk set
+ * @param plan draws of one kind after the other, each kind by random numbers of its own; default: as many of both parts as
+ *   the question has resamples
+ * @returns null where none of the parts is known, or no patient is ever in the risk set
  */
 export function drawnLosses(
   patients: readonly PatientContrasts[],
   { question, yardstick, methodError }: Doubt,
+  plan: readonly DrawnParts[] = [
+    { parts: ['growth-reference', 'method-error'], draws: question.resamples },
+  ],
 ): DrawnLosses | null {
-  const deviations = referenceDeviations(yardstick.reference);
-  const errors = errorDraws(methodError);
+  const asked = new Set(plan.flatMap(({ parts }) => parts));
+  const deviations = asked.has('growth-reference') ? referenceDeviations(yardstick.reference) : null;
+  const errors = asked.has('method-error') ? errorDraws(methodError) : null;
   if (deviations === null && errors === null) return null;
-  const random = createRandom(question.seed ^ DOUBT_STREAM);
-  const drawn = Array.from({ length: question.resamples }, (): Draw => ({
-    deviation: deviations?.(random) ?? null,
-    error: errors?.(random) ?? yardstick.error,
-  }));
-  const asEstimated = { deviation: null, error: yardstick.error };
+  const drawn = plan.flatMap(({ parts, draws }) => {
+    const random = createRandom(question.seed ^ DOUBT_STREAM);
+    const deviation = parts.includes('growth-reference') ? deviations : null;
+    const error = parts.includes('method-error') ? errors : null;
+    return Array.from({ length: draws }, (): Draw => ({
+      deviation: deviation?.(random) ?? null,
+      error: error?.(random) ?? yardstick.error,
+    }));
+  });
+  const states: Draw[] = [{ deviation: null, error: yardstick.error }, ...drawn];
   const moving = patients
     .filter(({ later }) => later.length > 0)
     .map((patient) => movingPatient(patient, question, yardstick))
-    .filter((patient) => [asEstimated, ...drawn].some((draw) => isInRiskSet(patient, draw, question)));
+    .filter((patient) => states.some((draw) => isInRiskSet(patient, draw, question)));
   const judge = { ...question, multiplier: normalQuantile(question.level) };
   return moving.length === 0 ? null : drawnOf(moving, drawn, judge);
 }

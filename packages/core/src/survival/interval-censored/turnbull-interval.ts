@@ -54,7 +54,7 @@ export interface RereadTimes {
 }
 
 /** An error of a millionth per patient in the log-likelihood does not move a variance. */
-const RESAMPLE_GAP = 1e-6;
+export const RESAMPLE_GAP = 1e-6;
 
 /**
  * Pointwise intervals of Turnbull's curve. Resampling patients with replacement gives the variance of the curve
@@ -250,7 +250,7 @@ function patientEntries(counts: Float64Array): Int32Array {
 }
 
 /** Reads one resampled curve at all times in one pass, as `survivalAt` does. */
-function readInto(
+export function readInto(
   draws: readonly Float64Array[],
   resample: number,
   rising: readonly { readonly time: number; readonly i: number }[],
