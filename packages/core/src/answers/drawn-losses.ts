@@ -71,17 +71,19 @@ export interface Doubt {
 /** A contrast as a sum that moves with the reference's coefficients and with the two variances of the method error. */
 interface MovingContrast {
   readonly estimate: number;
-  /** By how much a deviation of each coefficient moves the estimate. */
+  /** The coefficients that move the estimate, and by how much a deviation of each does. */
+  readonly places: Int32Array;
   readonly row: Float64Array;
   /** Measurement variance is `film` times the film's plus `retracing` times the retracing's. */
   readonly film: number;
   readonly retracing: number;
-  readonly growthVariance: number;
 }
 
 interface MovingPatient {
   readonly code: string;
   readonly gain: MovingContrast;
+  /** Variance of how the patient grows, in the gain. */
+  readonly growthVariance: number;
   readonly visits: readonly MovingContrast[];
   /** The visits as one draw has them, written anew by each: millions of draws of visits would be as many objects. */
   readonly drawn: readonly DrawnVisit[];
@@ -183,30 +185,33 @@ function movingPatient(
   yardstick: Yardstick,
 ): MovingPatient {
   const floor = threshold.kind === 'floor' ? threshold.amount : 0;
-  const moving = (contrast: Contrast, less: number): MovingContrast => {
-    const { estimate, growthVariance } = estimateContrast(contrast, sex, yardstick);
+  const moving = (contrast: Contrast, estimate: number): MovingContrast => {
     const share = (error: ErrorVariances): number =>
       measurementCovariance(contrast, contrast, { ...yardstick, error });
+    const row = contrastRow(contrast, sex, yardstick);
+    const places = Int32Array.from(row.keys()).filter((place) => row[place] !== 0);
     return {
-      estimate: estimate - less,
-      row: Float64Array.from(contrastRow(contrast, sex, yardstick), (value) => -yardstick.direction * value),
+      estimate,
+      places,
+      row: Float64Array.from(places, (place) => -yardstick.direction * (row[place] ?? 0)),
       film: share({ film: 1, retracing: 0 }),
       retracing: share({ film: 0, retracing: 1 }),
-      growthVariance,
     };
   };
+  const gain = estimateContrast(first, sex, yardstick);
   return {
     code,
-    gain: moving(first, floor),
-    visits: later.map(({ marginContrast }) => moving(marginContrast, floor)),
+    gain: moving(first, gain.estimate - floor),
+    growthVariance: gain.growthVariance,
+    visits: later.map(({ marginContrast, margin }) => moving(marginContrast, margin.estimate)),
     drawn: later.map(({ years }) => ({ years, margin: NaN, measurementSd: NaN })),
   };
 }
 
-function movedEstimate({ estimate, row }: MovingContrast, { deviation }: Draw): number {
+function movedEstimate({ estimate, places, row }: MovingContrast, { deviation }: Draw): number {
   if (deviation === null) return estimate;
   let moved = estimate;
-  for (let i = 0; i < row.length; i++) moved += (row[i] ?? 0) * (deviation[i] ?? 0);
+  for (let i = 0; i < row.length; i++) moved += (row[i] ?? 0) * (deviation[places[i] ?? 0] ?? 0);
   return moved;
 }
 
@@ -216,13 +221,13 @@ function measurementVariance({ film, retracing }: MovingContrast, { error }: Dra
 
 /** As estimated gains are judged: at the floor or above it, or for a share so large that it can be told from none. */
 function isInRiskSet(
-  { gain }: MovingPatient,
+  { gain, growthVariance }: MovingPatient,
   draw: Draw,
   { threshold, level }: Pick<Judge, 'threshold' | 'level'>,
 ): boolean {
   const estimate = movedEstimate(gain, draw);
   if (threshold.kind === 'floor') return estimate >= 0;
-  const variance = measurementVariance(gain, draw) + gain.growthVariance;
+  const variance = measurementVariance(gain, draw) + growthVariance;
   return estimate - twoSidedNormal(level) * Math.sqrt(variance) > 0;
 }
 
@@ -243,11 +248,11 @@ function lossUnder(
   draw: Draw,
   { rule, multiplier }: Judge,
 ): CensoredInterval {
-  drawn.forEach((visit, i) => {
-    const margin = visits[i];
-    if (margin === undefined) return;
+  for (let i = 0; i < drawn.length; i++) {
+    const [visit, margin] = [drawn[i], visits[i]];
+    if (visit === undefined || margin === undefined) continue;
     visit.margin = movedEstimate(margin, draw);
     visit.measurementSd = Math.sqrt(measurementVariance(margin, draw));
-  });
+  }
   return lossInterval(drawn, rule, multiplier);
 }

@@ -6,8 +6,10 @@ import { hiddenCells, isSmall } from './cells';
 import { readerOf, type CentreReader, type ReadQuantities } from './centre-readings';
 import { SHARED_DRAWS, type CentreDoubt, type Moves } from './centre-statistics';
 
-/** Draws behind a covariance that is the centre's own. */
-const OWN_DRAWS = 60;
+/** Draws behind a covariance that is the centre's own: fewer where many patients make each of them cost more. */
+function ownDrawsFor(patients: number): number {
+  return Math.min(60, Math.max(20, Math.round(200_000 / Math.max(1, patients))));
+}
 
 /**
  * How a centre's curves move under drawn growth references and method errors. What is the centre's own (the curve of its
@@ -29,7 +31,7 @@ export function centreDoubt(
     ...(known('methodError') ? ['method-error' as const] : []),
     ...(known('growthReference') && !isShared ? ['growth-reference' as const] : []),
   ];
-  const ownDraws = ownParts.length === 0 ? 0 : OWN_DRAWS;
+  const ownDraws = ownParts.length === 0 ? 0 : ownDrawsFor(contrasts.length);
   const sharedDraws = known('growthReference') && isShared ? SHARED_DRAWS : 0;
   const reader = centreReader(outcomes, definition);
   const drawn =
@@ -137,7 +139,9 @@ function centreReader(
   const members = new Map<string | null, PatientOutcome[]>();
   for (const outcome of inRiskSet) {
     const label = groupOf.get(outcome.code) ?? null;
-    members.set(label, [...(members.get(label) ?? []), outcome]);
+    const known = members.get(label);
+    if (known === undefined) members.set(label, [outcome]);
+    else known.push(outcome);
   }
   return {
     years: enough(inRiskSet.map(followedUntil)),

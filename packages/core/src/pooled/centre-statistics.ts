@@ -125,7 +125,7 @@ const curveOfPartsSchema = z.strictObject({
 export type CurveOfParts = z.infer<typeof curveOfPartsSchema>;
 
 /** Draws of a growth table that all centres share; the same at every centre, so that their curves move together. */
-export const SHARED_DRAWS = 100;
+export const SHARED_DRAWS = 60;
 const MOST_DRAWS = 200;
 
 /**
