@@ -55,6 +55,28 @@ describe.each(['sqlite', 'postgres'] as const)('On %s', (kind) => {
     });
     afterEach(() => service.close());
 
+    it('numbers members by their role in the order of invitation, also those invited at once', async () => {
+      const invited = await Promise.all(
+        ['centre', 'reader', 'centre', 'centre'].map((role) =>
+          service.ask('invite', { role, member: null }, coordinator),
+        ),
+      );
+      const numbers = invited.map(({ data }) => data['number']);
+      expect(numbers[1]).toBe(1);
+      expect([numbers[0], numbers[2], numbers[3]].sort()).toEqual([2, 3, 4]);
+      const { data } = await service.ask('devices', {}, coordinator);
+      expect(
+        [data['devices']]
+          .flat()
+          .map((row) => [Reflect.get(Object(row), 'role'), Reflect.get(Object(row), 'number')]),
+      ).toEqual(
+        expect.arrayContaining([
+          ['coordinator', 1],
+          ['centre', 1],
+        ]),
+      );
+    });
+
     it('stores a batch once, however often it comes, and refuses its key for other content', async () => {
       const batch = batchOf([1, 2, 3].map((number) => versionOf(inventedRecord(number))));
       const first = await service.ask('push', batch, centre.token);

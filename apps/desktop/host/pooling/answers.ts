@@ -24,6 +24,8 @@ export interface PoolingLink {
   readonly study: string;
   readonly member: string;
   readonly device: string;
+  /** Which of its role this member is; null for a link from before members had numbers. */
+  readonly number: number | null;
   /** ISO 8601, universal time. */
   readonly linkedAt: string;
 }

@@ -32,6 +32,7 @@ export async function enrol(
     study: enrolled.study,
     member: enrolled.member,
     device: enrolled.device,
+    number: enrolled.number,
     linkedAt: at,
     token: enrolled.token,
     tokenSince: at,

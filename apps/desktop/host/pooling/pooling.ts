@@ -377,9 +377,10 @@ function linkOf({
   study,
   member,
   device,
+  number,
   linkedAt,
 }: PoolingValue<'link'>): PoolingState['link'] {
-  return { role, address, study, member, device, linkedAt };
+  return { role, address, study, member, device, number, linkedAt };
 }
 
 /** @throws HostFailure not-linked */

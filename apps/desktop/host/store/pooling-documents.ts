@@ -7,6 +7,7 @@ import {
   recordVersionSchema,
   refusalCodeSchema,
   roleSchema,
+  memberNumberSchema,
   sequenceSchema,
   tokenSchema,
 } from '@longhold/core/exchange';
@@ -24,6 +25,8 @@ export const POOLING_SCHEMAS = {
     study: idSchema,
     member: idSchema,
     device: idSchema,
+    /** Null where the link is from before members had numbers. */
+    number: memberNumberSchema.nullable().default(null),
     linkedAt: moment,
     token: tokenSchema,
     tokenSince: moment,

@@ -17,13 +17,7 @@ export const PARTS_OF_ROLE: Readonly<Record<PoolingLink['role'], readonly Poolin
   reader: ['answer', 'members'],
 };
 
-export const ROLE_WORDS: Readonly<Record<PoolingLink['role'], string>> = {
-  centre: 'Centre',
-  coordinator: 'Coordinator',
-  reader: 'Reader',
-};
-
-/** A member or device by a name short enough to read: the service knows no other than a random id. */
+/** A device or a batch by a name short enough to read: it has no other than a random id. */
 export function shortId(id: string): string {
   return id.slice(0, 8);
 }

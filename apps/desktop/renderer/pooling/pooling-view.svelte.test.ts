@@ -9,6 +9,7 @@ const STATE: PoolingState = {
     study: 's',
     member: 'm',
     device: 'd',
+    number: 1,
     linkedAt: '2026-03-01T00:00:00Z',
   },
   definition: null,

@@ -23,7 +23,8 @@ import { UsageError } from './options';
  * number of lines before it and their SHA-256. It is the same for both kinds of store, so a study can move between them.
  */
 
-const FORMAT = 1;
+/** 2: members have numbers. */
+const FORMAT = 2;
 const PAGE = 1_000;
 const TABLES = Object.keys(STORED_TABLES).filter(isTable);
 
@@ -139,8 +140,13 @@ async function loadBackup(writer: StudyWriter, path: string): Promise<void> {
   for await (const line of backupLines(path)) {
     const content = readJson(line);
     if (first) {
-      const { study } = headSchema.parse(content);
-      await writer.adoptStudy({ ...study, epoch: randomUUID() });
+      const head = headSchema.safeParse(content);
+      if (!head.success) {
+        throw new UsageError(
+          `${path} was made by another version of the service. Restore it with that version, then start this one on the store.`,
+        );
+      }
+      await writer.adoptStudy({ ...head.data.study, epoch: randomUUID() });
       first = false;
       continue;
     }

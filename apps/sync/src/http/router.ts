@@ -2,6 +2,7 @@ import { PROCEDURES, PROTOCOL_VERSION, type ProcedureName } from '@longhold/core
 import { TRPCError } from '@trpc/server';
 import type { Caller } from '../study/caller';
 import { definition, publish } from '../study/definition';
+import { readAudit } from '../study/read-audit';
 import { devices, revoke, rotateToken, session } from '../study/devices';
 import { enrol, invite } from '../study/enrolment';
 import { pooled } from '../study/pooled';
@@ -115,9 +116,7 @@ export const syncRouter = t.router({
   audit: procedure('audit')
     .input(P.audit.input)
     .output(P.audit.answer)
-    .mutation(async ({ ctx, input }) => ({
-      entries: await ctx.store.read((reader) => reader.audit(input.limit)),
-    })),
+    .mutation(({ ctx, input }) => readAudit(callerOf(ctx), input)),
 });
 
 /** The names of all procedures, for the address and for the log. */

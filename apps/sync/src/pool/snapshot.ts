@@ -57,7 +57,10 @@ export class Snapshots {
     return { epoch, sequence, definition, alike, centres };
   }
 
-  /** Records count once the centre has sent its sheet, which says that all of them are there. */
+  /**
+   * Records count once the centre has sent its sheet under the very version in force: with it the clinic says that all of
+   * its records are there, and a person there has agreed to what is now asked of them.
+   */
   async #ofRecords(
     reader: StudyReader,
     { member, sequence, sheetDefinition }: CentreRow,
@@ -65,7 +68,7 @@ export class Snapshots {
     version: number,
     alike: readonly number[],
   ): Promise<CentreInPool | null> {
-    if (sheetDefinition === null || !alike.includes(sheetDefinition)) return null;
+    if (sheetDefinition !== version) return null;
     const state = `${epoch} ${sequence}`;
     const known = this.#counts.get(member);
     const records = known?.state === state ? known.records : await reader.recordCounts(member);

@@ -33,11 +33,12 @@ export interface SqlTransaction {
 const text = z.string();
 
 const studyRow = z.object({ id: text, epoch: text, sequence: count });
-const memberRow = z.object({ id: text, role: roleSchema });
+const memberRow = z.object({ id: text, role: roleSchema, number: count });
 const deviceRow = z.object({
   id: text,
   member: text,
   role: roleSchema,
+  number: count,
   tokenDigest: text,
   nextTokenDigest: text.nullable(),
   revoked: flag,
@@ -80,7 +81,7 @@ const auditRow = z
 const numberRow = z.object({ number: count });
 const storedRow = z.record(z.string(), z.union([z.string(), z.number(), z.null()]));
 
-const DEVICE = sql.raw(`SELECT d.id, d.member, m.role, d.token_digest AS "tokenDigest",
+const DEVICE = sql.raw(`SELECT d.id, d.member, m.role, m.number, d.token_digest AS "tokenDigest",
   d.next_token_digest AS "nextTokenDigest", d.revoked FROM devices d JOIN members m ON m.id = d.member`);
 const HEAD =
   sql.raw(`SELECT member, pseudonym, version, based_on AS "basedOn", sequence, batch, definition, body
@@ -112,9 +113,10 @@ function peopleReads(ask: Ask) {
   return {
     study: async (): Promise<StudyRow> =>
       theOne(await ask(studyRow, sql`SELECT id, epoch, sequence FROM study`)),
-    members: (): Promise<MemberRow[]> => ask(memberRow, sql`SELECT id, role FROM members ORDER BY id`),
+    members: (): Promise<MemberRow[]> =>
+      ask(memberRow, sql`SELECT id, role, number FROM members ORDER BY role, number`),
     member: async (id: string): Promise<MemberRow | null> =>
-      firstOf(await ask(memberRow, sql`SELECT id, role FROM members WHERE id = ${id}`)),
+      firstOf(await ask(memberRow, sql`SELECT id, role, number FROM members WHERE id = ${id}`)),
     deviceByToken: async (digest: string): Promise<DeviceRow | null> =>
       firstOf(
         await ask(
@@ -215,9 +217,9 @@ function changesAfter(member: string | null, after: number): SQL {
 
 function peopleWrites(ask: Ask, run: Run) {
   return {
-    insertMember: ({ id, role }: MemberRow) =>
-      run(sql`INSERT INTO members (id, role) VALUES (${id}, ${role})`),
-    insertDevice: (device: Omit<DeviceRow, 'role'>) =>
+    insertMember: ({ id, role, number }: MemberRow) =>
+      run(sql`INSERT INTO members (id, role, number) VALUES (${id}, ${role}, ${number})`),
+    insertDevice: (device: Omit<DeviceRow, 'role' | 'number'>) =>
       run(sql`INSERT INTO devices (id, member, token_digest, next_token_digest, revoked)
         VALUES (${device.id}, ${device.member}, ${device.tokenDigest}, ${device.nextTokenDigest},
           ${device.revoked ? 1 : 0})`),

@@ -14,6 +14,8 @@ export interface StudyRow {
 export interface MemberRow {
   readonly id: string;
   readonly role: Role;
+  /** Which of its role it is, in the order of their invitations, from 1. */
+  readonly number: number;
 }
 
 /** One program of a member, known by its token. */
@@ -21,6 +23,8 @@ export interface DeviceRow {
   readonly id: string;
   readonly member: string;
   readonly role: Role;
+  /** Of the member: which of its role it is. */
+  readonly number: number;
   /** SHA-256 of the token. Its 256 random bits cannot be guessed, so no slow digest is needed. */
   readonly tokenDigest: string;
   /** Digest of the token that takes over once it is used; null where none waits. */
@@ -146,7 +150,7 @@ export interface StudyWriter extends StudyReader, PoolWriter {
    */
   takeSequences(count: number): Promise<number>;
   insertMember(member: MemberRow): Promise<void>;
-  insertDevice(device: Omit<DeviceRow, 'role'>): Promise<void>;
+  insertDevice(device: Omit<DeviceRow, 'role' | 'number'>): Promise<void>;
   setTokens(device: string, tokenDigest: string, nextTokenDigest: string | null): Promise<void>;
   /** Marks devices as revoked and returns how many were not so before. */
   revokeDevices(devices: readonly string[]): Promise<number>;
@@ -195,7 +199,7 @@ export type StoredRow = readonly StoredValue[];
  * statistics made from records are made anew.
  */
 export const STORED_TABLES = {
-  members: { columns: ['id', 'role'], order: ['id'] },
+  members: { columns: ['id', 'role', 'number'], order: ['id'] },
   devices: { columns: ['id', 'member', 'token_digest', 'next_token_digest', 'revoked'], order: ['id'] },
   codes: { columns: ['digest', 'member', 'expires', 'used'], order: ['digest'] },
   definitions: { columns: ['version', 'body'], order: ['version'] },

@@ -27,7 +27,13 @@ export async function devices({ store, device }: Caller): Promise<ProcedureAnswe
   const member = device.role === 'coordinator' ? null : device.member;
   const rows = await store.read((reader) => reader.devices(member));
   return {
-    devices: rows.map(({ id, member: of, role, revoked }) => ({ device: id, member: of, role, revoked })),
+    devices: rows.map(({ id, member: of, role, number, revoked }) => ({
+      device: id,
+      member: of,
+      role,
+      number,
+      revoked,
+    })),
   };
 }
 

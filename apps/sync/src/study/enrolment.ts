@@ -52,7 +52,10 @@ async function invitedMember(
 }
 
 async function addMember(writer: StudyWriter, role: Role): Promise<MemberRow> {
-  const member = { id: randomUUID(), role };
+  // Two invitations may be under way at once, on two services: the counter is the one row that both must hold.
+  await writer.takeSequences(0);
+  const alike = (await writer.members()).filter((member) => member.role === role);
+  const member = { id: randomUUID(), role, number: Math.max(0, ...alike.map(({ number }) => number)) + 1 };
   await writer.insertMember(member);
   return member;
 }
@@ -66,7 +69,7 @@ async function issueCode(
   const code = newEnrolmentCode();
   const expires = new Date(at.getTime() + CODE_DAYS * MILLISECONDS_A_DAY).toISOString();
   await writer.insertCode({ digest: digestOf(code), member: member.id, expires, used: false });
-  return { code, member: member.id, expires };
+  return { code, member: member.id, number: member.number, expires };
 }
 
 /** Exchanges a code for the token of a new device. */
@@ -107,7 +110,14 @@ export async function enrol(
     });
     await noteAct(writer, { at: now(), device, action: 'enrolled', subject: device.id });
     const study = await writer.study();
-    return { token, study: study.id, member: member.id, device: device.id, role: member.role };
+    return {
+      token,
+      study: study.id,
+      member: member.id,
+      device: device.id,
+      role: member.role,
+      number: member.number,
+    };
   });
 }
 

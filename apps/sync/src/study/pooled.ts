@@ -26,6 +26,9 @@ export async function pooled(
     }
     const centres = await reader.releaseCentres(release.number);
     const view = await viewFor(reader, release, device);
+    const seen = seesCentres(device, snapshot)
+      ? centres.map(({ member }) => member)
+      : centres.map(({ member }) => member).filter((member) => member === device.member);
     return {
       kind: 'released',
       epoch,
@@ -35,6 +38,7 @@ export async function pooled(
       patients: patientsOf(view),
       newer,
       view,
+      numbers: await numbersOf(reader, seen),
     };
   });
 }
@@ -55,6 +59,20 @@ async function viewFor(reader: StudyReader, { number }: ReleaseRow, device: Devi
   const view = pooledViewSchema.parse(JSON.parse((await reader.releaseView(number, device.role)) ?? 'null'));
   const own = device.role === 'centre' ? await reader.releaseView(number, device.member) : null;
   return own === null ? view : withOwnPart(view, ownPartSchema.parse(JSON.parse(own)));
+}
+
+/** Whether the member's view has other centres than its own in it. */
+function seesCentres({ role }: DeviceRow, { definition }: PoolSnapshot): boolean {
+  return role === 'coordinator' || (role === 'centre' && definition.parsed.recordsShared);
+}
+
+async function numbersOf(
+  reader: StudyReader,
+  centres: readonly string[],
+): Promise<{ readonly centre: string; readonly number: number }[]> {
+  return (await reader.members())
+    .filter(({ id }) => centres.includes(id))
+    .map(({ id, number }) => ({ centre: id, number }));
 }
 
 /** Treated patients in an answer, as far as it may be told. */

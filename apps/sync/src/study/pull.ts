@@ -1,4 +1,4 @@
-import { pooledRecordSchema } from '@longhold/core/contribution';
+import { pooledRecordSchema, studyDefinitionSchema } from '@longhold/core/contribution';
 import type { ProcedureAnswer, PulledChange, PullInput } from '@longhold/core/exchange';
 import type { HeadRow, StudyReader, TombstoneRow } from '../store/sync-store';
 import { countByMonth } from './audit';
@@ -20,9 +20,13 @@ export async function pull(
     const heads = await reader.headsAfter(member, after, limit + 1);
     const tombstones = await reader.tombstonesAfter(member, after, limit + 1);
     const all = [...heads.map(changeOfHead), ...tombstones.map(changeOfTombstone)];
-    const changes = all.sort((a, b) => a.sequence - b.sequence).slice(0, limit);
+    const page = all.sort((a, b) => a.sequence - b.sequence).slice(0, limit);
     const more = all.length > limit;
-    return { epoch, changes, next: more ? (changes.at(-1)?.sequence ?? after) : sequence, more };
+    const readable = of === 'all' ? await sharedVersions(reader) : null;
+    const changes = page.filter(
+      (change) => change.kind === 'withdrawal' || readable === null || readable.has(change.definition),
+    );
+    return { epoch, changes, next: more ? (page.at(-1)?.sequence ?? after) : sequence, more };
   });
   if (of === 'all') await noteReading({ store, device, now }, answer.changes.length);
   return answer;
@@ -40,6 +44,16 @@ async function requireSharing(reader: StudyReader): Promise<void> {
   throw new Refusal(
     'not-allowed',
     'The study agreement does not share records among members. Ask for your own, or for pooled results.',
+  );
+}
+
+/** Others read a record only where the definition that its clinic confirmed already shared records. */
+async function sharedVersions(reader: StudyReader): Promise<ReadonlySet<number>> {
+  const versions = await reader.definitions();
+  return new Set(
+    versions.flatMap(({ version, body }) =>
+      studyDefinitionSchema.parse(JSON.parse(body)).recordsShared ? [version] : [],
+    ),
   );
 }
 

@@ -11,6 +11,7 @@ import type { StudyReader, StudyWriter } from '../store/sync-store';
 import { countByMonth, monthOf } from './audit';
 import { requireLive, type Caller } from './caller';
 import { requireDefinition } from './definition';
+import { nextSequence } from './next-sequence';
 import { PendingBatch, type ItemOutcome, type RecordTexts } from './pending-batch';
 import { Refusal } from './refusal';
 import { digestOf } from './secrets';
@@ -97,7 +98,7 @@ async function storeBatch(
   { digest, month }: { readonly digest: string; readonly month: string },
 ): Promise<number> {
   const changes = batch.stored + batch.withdrawn;
-  const first = await writer.takeSequences(changes);
+  const first = await nextSequence(writer, changes);
   const plan = batch.plan(first, month, randomUUID);
   await writer.clearBodies(batch.member, plan.replaced);
   for (const pseudonym of plan.withdrawn) await writer.deleteVersions(batch.member, pseudonym);

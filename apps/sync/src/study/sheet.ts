@@ -1,7 +1,8 @@
 import { canonicalJson, type ProcedureAnswer, type ProcedureInput } from '@longhold/core/exchange';
-import { noteAct } from './audit';
+import { countByMonth } from './audit';
 import { requireLive, type Caller } from './caller';
 import { requireDefinition } from './definition';
+import { nextSequence } from './next-sequence';
 
 /** Takes what a centre says of itself as a whole; the latest one counts. */
 export async function sheet(
@@ -12,10 +13,11 @@ export async function sheet(
     await writer.holdMember(device.member);
     await requireLive(writer, device);
     const definition = requireDefinition(await writer.definition(), input.definition);
-    const sequence = await writer.takeSequences(1);
+    const sequence = await nextSequence(writer, 1);
     await writer.dropStatistics(device.member);
     await writer.putSheet({ member: device.member, definition, sequence, body: canonicalJson(input.sheet) });
-    await noteAct(writer, { at: now(), device, action: 'sent-sheet', subject: String(definition) });
+    // By month like the records, which go just before it.
+    await countByMonth(writer, { at: now(), device, action: 'sent-sheet', count: 1 });
   });
   return {};
 }

@@ -6,6 +6,7 @@ import type { StudyReader } from '../store/sync-store';
 import { countByMonth, monthOf } from './audit';
 import { requireLive, type Caller } from './caller';
 import { requireDefinition } from './definition';
+import { nextSequence } from './next-sequence';
 import { Refusal } from './refusal';
 import { digestOf } from './secrets';
 
@@ -28,7 +29,7 @@ export async function statistics(
     if ((former?.digest ?? null) !== input.replaces) throw otherInBetween();
     const definition = await rightDefinition(writer, member, input);
     const withdrawn = patientsWithdrawn(former, input);
-    const sequence = await writer.takeSequences(1);
+    const sequence = await nextSequence(writer, 1);
     const next: FederatedRow = {
       member,
       definition,

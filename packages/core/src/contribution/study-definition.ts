@@ -52,13 +52,22 @@ export const studyDefinitionSchema = z.strictObject({
 export type StudyDefinition = z.infer<typeof studyDefinitionSchema>;
 
 /**
- * Whether everything that leaves a clinic is the same under both definitions: measures, protocols, coarsening, the
- * smallest cell, and whether untreated children are asked for. Then what was sent under one counts under the other, and
- * nothing needs to be made anew. Threshold, rule, years and groups decide only what is computed from it.
+ * Whether everything that leaves a clinic is the same under both definitions, and who may read it: measures, protocols,
+ * coarsening, the smallest cell, whether untreated children are asked for, and whether records are shared. Then records
+ * that were sent under one count under the other. Threshold, rule, years and groups decide only what is computed from
+ * them. A clinic is in the pool of a version all the same only once it has confirmed that version (its sheet).
  */
 export function sameContribution(a: StudyDefinition, b: StudyDefinition): boolean {
-  const deciding = ({ measures, protocols, coarsening, smallestCell, reference }: StudyDefinition): string =>
+  const deciding = ({
+    measures,
+    protocols,
+    coarsening,
+    smallestCell,
+    reference,
+    recordsShared,
+  }: StudyDefinition): string =>
     JSON.stringify([
+      recordsShared,
       [...measures].sort(),
       [...protocols].sort(),
       coarsening.smallestGroup,

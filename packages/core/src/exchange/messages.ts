@@ -20,6 +20,9 @@ export const BODY_LIMIT = 8 * 1024 * 1024;
 export const roleSchema = z.enum(['coordinator', 'centre', 'reader']);
 export type Role = z.infer<typeof roleSchema>;
 
+/** Which of its role a member is, in the order of invitation: what people call it, since no name is kept. */
+export const memberNumberSchema = z.int().min(1);
+
 /** 24 characters without look-alikes, used once. */
 export const enrolmentCodeSchema = z.string().regex(/^[2-9A-HJ-NP-Z]{6}(-[2-9A-HJ-NP-Z]{6}){3}$/);
 /** 32 random bytes, base64url. Kept as a digest by the service. */
@@ -69,6 +72,7 @@ export const enrolAnswerSchema = z.strictObject({
   member: idSchema,
   device: idSchema,
   role: roleSchema,
+  number: memberNumberSchema,
 });
 
 /** A month of a year, such as 2026-03. */
@@ -200,6 +204,7 @@ export const inviteInputSchema = z.strictObject({
 export const inviteAnswerSchema = z.strictObject({
   code: enrolmentCodeSchema,
   member: idSchema,
+  number: memberNumberSchema,
   expires: z.iso.datetime(),
 });
 export type PullAnswer = z.infer<typeof pullAnswerSchema>;
@@ -221,7 +226,13 @@ export const sessionAnswerSchema = z.strictObject({
 /** Devices of the asking member; of all members for the coordinator. */
 export const devicesAnswerSchema = z.strictObject({
   devices: z.array(
-    z.strictObject({ device: idSchema, member: idSchema, role: roleSchema, revoked: z.boolean() }),
+    z.strictObject({
+      device: idSchema,
+      member: idSchema,
+      role: roleSchema,
+      number: memberNumberSchema,
+      revoked: z.boolean(),
+    }),
   ),
 });
 
@@ -259,3 +270,10 @@ export const auditEntrySchema = z.strictObject({
   count: z.int().min(1),
 });
 export type AuditEntry = z.infer<typeof auditEntrySchema>;
+
+/**
+ * An entry as it is shown. Null stands for a number of patients below the smallest cell of the definition in force; what
+ * is counted by month is shown once its month is over, so that nobody sees a count grow from day to day.
+ */
+export const shownAuditEntrySchema = auditEntrySchema.extend({ count: z.int().min(1).nullable() });
+export type ShownAuditEntry = z.infer<typeof shownAuditEntrySchema>;

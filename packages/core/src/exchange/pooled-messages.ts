@@ -1,7 +1,14 @@
 import { z } from 'zod';
 import { centreStatisticsSchema } from '../pooled/centre-statistics';
 import { pooledViewSchema } from '../pooled/view-schema';
-import { digestSchema, epochSchema, idSchema, monthSchema, sequenceSchema } from './messages';
+import {
+  digestSchema,
+  epochSchema,
+  idSchema,
+  memberNumberSchema,
+  monthSchema,
+  sequenceSchema,
+} from './messages';
 
 /*
  * Pooled results: what a centre sends that may not send records, and what members are answered.
@@ -88,6 +95,8 @@ export const pooledAnswerSchema = z.discriminatedUnion('kind', [
     newer: z.boolean(),
     /** Centres are named in it by their member ids. */
     view: pooledViewSchema,
+    /** The centres that the asker may see, by number. */
+    numbers: z.array(z.strictObject({ centre: idSchema, number: memberNumberSchema })),
   }),
   /** The release that the asker holds is still the one to be shown. */
   z.strictObject({ kind: z.literal('unchanged'), release: z.int().min(1), newer: z.boolean() }),

@@ -1,6 +1,5 @@
 import { z } from 'zod';
 import {
-  auditEntrySchema,
   definitionVersionSchema,
   devicesAnswerSchema,
   enrolAnswerSchema,
@@ -16,6 +15,7 @@ import {
   roleSchema,
   sessionAnswerSchema,
   sheetInputSchema,
+  shownAuditEntrySchema,
   tokenSchema,
   type Role,
 } from './messages';
@@ -76,7 +76,7 @@ export const PROCEDURES = {
   audit: {
     roles: ['coordinator'],
     input: z.strictObject({ limit: z.int().min(1).max(1000).default(200) }),
-    answer: z.strictObject({ entries: z.array(auditEntrySchema) }),
+    answer: z.strictObject({ entries: z.array(shownAuditEntrySchema) }),
   },
 } as const satisfies Record<string, Procedure>;
 

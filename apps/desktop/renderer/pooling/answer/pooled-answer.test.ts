@@ -61,17 +61,25 @@ const MEASURE: ViewedMeasure = {
   groupTest: null,
   competing: [],
 };
+const ANSWER: Parameters<typeof contextOf>[1] = {
+  view: { definitionVersion: 1, level: 0.95, smallestCell: 10, viewer: 'centre', measures: [MEASURE] },
+  numbers: [
+    { centre: 'other', number: 2 },
+    { centre: 'mine', number: 5 },
+  ],
+};
 const LINK: PoolingLink = {
   role: 'centre',
   address: 'https://pool.example',
   study: 's',
   member: 'mine',
+  number: 5,
   device: 'd',
   linkedAt: '2026-03-01T00:00:00Z',
 };
 
 function cellsOf(quantity: ViewedQuantity, link: PoolingLink): Record<string, string> {
-  const columns = quantityColumns(contextOf('Co-Gn', 0.95, link));
+  const columns = quantityColumns(contextOf('Co-Gn', ANSWER, link));
   return Object.fromEntries(columns.map(({ key, text }) => [key, text(quantity).replaceAll('\u00a0', ' ')]));
 }
 
@@ -119,10 +127,10 @@ describe('a pooled answer', () => {
     expect(said(400, null)).toBe('400 treated patients or more');
   });
 
-  it('calls a centre by its id, and the own one by its role', () => {
-    const { nameOf } = contextOf('Co-Gn', 0.95, LINK);
+  it('calls a centre by its number, and the own one so for a clinic only', () => {
+    const { nameOf } = contextOf('Co-Gn', ANSWER, LINK);
     expect(nameOf('mine')).toBe('Your clinic');
-    expect(nameOf('42713d4d-1111-2222')).toBe('Centre 42713d4d');
-    expect(contextOf('Co-Gn', 0.95, { ...LINK, role: 'coordinator' }).nameOf('mine')).toBe('Centre mine');
+    expect(nameOf('other')).toBe('Centre 2');
+    expect(contextOf('Co-Gn', ANSWER, { ...LINK, role: 'coordinator' }).nameOf('mine')).toBe('Centre 5');
   });
 });

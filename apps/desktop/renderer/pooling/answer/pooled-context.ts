@@ -1,17 +1,21 @@
+import { centreName } from '@longhold/core/exchange';
 import { isRefusal } from '@longhold/core/numeric';
 import type { ViewedMeasure } from '@longhold/core/pooled';
 import { formatCount, formatNoun, type ForestContext } from '@longhold/ui';
 import type { PoolingLink, ReleasedAnswer } from '../../state/host';
-import { shortId } from '../pooling-parts';
 
 /** How a pooled answer is read by this member: what centres are called, and which is the own one. */
-export function contextOf(measure: string, level: number, link: PoolingLink): ForestContext {
+export function contextOf(
+  measure: string,
+  { view, numbers }: Pick<ReleasedAnswer, 'view' | 'numbers'>,
+  link: PoolingLink,
+): ForestContext {
   const ownCentre = link.role === 'centre' ? link.member : null;
   return {
     measure,
-    level,
+    level: view.level,
     ownCentre,
-    nameOf: (centre) => (centre === ownCentre ? 'Your clinic' : `Centre ${shortId(centre)}`),
+    nameOf: (centre) => centreName(centre, ownCentre, numbers),
   };
 }
 
