@@ -121,9 +121,7 @@ export const DOUBT_STREAM = 0x5eed;
 export function drawnLosses(
   patients: readonly PatientContrasts[],
   { question, yardstick, methodError }: Doubt,
-  plan: readonly DrawnParts[] = [
-    { parts: ['growth-reference', 'method-error'], draws: question.resamples },
-  ],
+  plan: readonly DrawnParts[] = [{ parts: ['growth-reference', 'method-error'], draws: question.resamples }],
 ): DrawnLosses | null {
   const asked = new Set(plan.flatMap(({ parts }) => parts));
   const deviations = asked.has('growth-reference') ? referenceDeviations(yardstick.reference) : null;

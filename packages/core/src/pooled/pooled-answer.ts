@@ -130,7 +130,7 @@ function pooledMeasure(
         ({ estimates }) => estimates.survival.find((one) => one.year === year)?.patients ?? 0,
       ),
     })),
-    survivalDifferences: centreDifferences(members),
+    survivalDifferences: centreDifferences(members, years),
     groups: pooledGroups(members, years, level),
     competing: pooledCompeting(members, years, level),
     separation: pooledSeparation(members, level),

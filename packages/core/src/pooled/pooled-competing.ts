@@ -1,7 +1,9 @@
+import { widenedReading } from '../answers/competing-answer';
 import { isRefusal } from '../numeric';
 import { DAYS_PER_YEAR } from '../records';
 import { cumulativeIncidence, incidenceReadings, type ProbabilityReading } from '../survival';
-import type { EndingCount } from './centre-statistics';
+import type { CentreDoubt, EndingCount, Moves } from './centre-statistics';
+import { movedSd } from './curve-moves';
 import type { PoolMember } from './pool-member';
 
 /** Loss and second treatment as competing events in all patients together, by one year. */
@@ -35,7 +37,7 @@ const UNKNOWN: ProbabilityReading = { probability: null, standardError: null, lo
 
 /**
  * Cumulative incidences of loss and of a second treatment (Aalen and Johansen 1978) at the times at which they were
- * found; empty where nobody is in the risk set. Times are the visits that found the loss, late by up to an interval.
+ * found, each widened by how it moves under other growth references and method errors; empty where nobody is in the risk set. Times are the visits that found the loss, late by up to an interval.
  */
 export function pooledCompeting(
   members: readonly PoolMember[],
@@ -46,15 +48,46 @@ export function pooledCompeting(
   if (endings.length === 0) return [];
   const curves = incidencesOf(endings, level);
   if (isRefusal(curves)) return [];
-  return incidenceReadings(curves, [...years]).map(({ time: year, eventFree, causes }) => ({
-    year,
-    neither: eventFree,
-    lost: causes[0] ?? UNKNOWN,
-    treatedAgain: causes[1] ?? UNKNOWN,
-    atRiskByCentre: members.map(({ statistics }) =>
-      statistics.endings
-        .filter(({ day }) => day / DAYS_PER_YEAR >= year)
-        .reduce((sum, { patients }) => sum + patients, 0),
-    ),
-  }));
+  return incidenceReadings(curves, [...years]).map(({ time: year, eventFree, causes }, i) => {
+    const sd = (pick: (moves: IncidenceMoves) => Moves): number =>
+      movedSd(
+        members.map(({ statistics }) => ({
+          patients: endingsKnown(statistics.endings, year),
+          moves: statistics.doubt?.incidence == null ? null : pick(statistics.doubt.incidence),
+        })),
+        i,
+      );
+    return {
+      year,
+      neither: widenedReading(
+        eventFree,
+        sd(({ neither }) => neither),
+        level,
+      ),
+      lost: widenedReading(
+        causes[0] ?? UNKNOWN,
+        sd(({ lost }) => lost),
+        level,
+      ),
+      treatedAgain: widenedReading(
+        causes[1] ?? UNKNOWN,
+        sd(({ treatedAgain }) => treatedAgain),
+        level,
+      ),
+      atRiskByCentre: members.map(({ statistics }) =>
+        statistics.endings
+          .filter(({ day }) => day / DAYS_PER_YEAR >= year)
+          .reduce((sum, { patients }) => sum + patients, 0),
+      ),
+    };
+  });
+}
+
+type IncidenceMoves = NonNullable<CentreDoubt['incidence']>;
+
+/** Patients of whom it is known how they ended, or that they had not by the year. */
+function endingsKnown(endings: readonly EndingCount[], year: number): number {
+  return endings
+    .filter(({ day, ending }) => ending !== 'neither' || day / DAYS_PER_YEAR >= year)
+    .reduce((sum, { patients }) => sum + patients, 0);
 }

@@ -4,6 +4,7 @@ import {
   NOT_NEGATIVE,
   resampledVariance,
   sortedQuantile,
+  twoSidedNormal,
   type Refusal,
 } from '../../numeric';
 import { exactLimits } from '../exact-limits';
@@ -154,6 +155,31 @@ export function turnbullBootstrap(
     };
   });
   return { fit, values };
+}
+
+/**
+ * Exact limits of a curve's value where it is uncertain by something else than its patients too, independent of them. As
+ * the patients' own, that is turned into the number of fully followed patients that would be as informative; at 1 and 0,
+ * where these show no variance, it is put together with the exact limit by squares.
+ *
+ * @param sd of the value, from that other source; 0 gives the exact limits as they are
+ * @param patients behind the curve: no more are ever informative
+ */
+export function widenedLimits(
+  { survival, standardError, exact }: Pick<CurveValue, 'survival' | 'standardError' | 'exact'>,
+  sd: number,
+  patients: number,
+  level: number,
+): CurveValue['exact'] {
+  if (sd === 0) return exact;
+  const binomial = survival * (1 - survival);
+  if (binomial > 1e-12 && standardError > 1e-6)
+    return exactLimits(survival, Math.min(patients, binomial / (standardError ** 2 + sd ** 2)), level);
+  const reach = twoSidedNormal(level) * sd;
+  return {
+    lower: Math.max(0, survival - Math.hypot(survival - exact.lower, reach)),
+    upper: Math.min(1, survival + Math.hypot(exact.upper - survival, reach)),
+  };
 }
 
 /** Where hardly anybody has a time under most readings, resamples without one are drawn again, but not for ever. */
