@@ -1,5 +1,6 @@
 import type { StudyDefinition } from '../contribution/study-definition';
 import type { Refusal } from '../numeric';
+import { carriedInPool, type CarriedInPool } from './carried-centres';
 import { centreEstimates, type CentreEstimates } from './centre-estimates';
 import type { CentreStatistics, MeasureStatistics } from './centre-statistics';
 import type { PoolMember } from './pool-member';
@@ -48,6 +49,8 @@ export interface PooledMeasure {
   readonly survival: readonly PooledSurvival[];
   /** Patients at risk at each year of `survival`, by centre in the order of the centres. */
   readonly atRisk: readonly { readonly year: number; readonly byCentre: readonly number[] }[];
+  /** What the limits of survival, of the groups and of the incidences carry beside the patients, in how many centres. */
+  readonly carried: CarriedInPool;
   readonly survivalDifferences: ChiSquaredTest | Refusal;
   readonly groups: PooledGroups;
   readonly competing: readonly PooledCompetingYear[];
@@ -130,6 +133,7 @@ function pooledMeasure(
         ({ estimates }) => estimates.survival.find((one) => one.year === year)?.patients ?? 0,
       ),
     })),
+    carried: carriedInPool(members),
     survivalDifferences: centreDifferences(members, years),
     groups: pooledGroups(members, years, level),
     competing: pooledCompeting(members, years, level),

@@ -107,6 +107,12 @@ const groupSchema = z.strictObject({
   ),
 });
 
+const carriedCentresSchema = z.strictObject({
+  carried: countSchema,
+  'not-known': countSchema,
+  none: countSchema,
+});
+
 const measureSchema = z.strictObject({
   measure: z.string().max(60),
   centres: z.int().min(0),
@@ -116,6 +122,9 @@ const measureSchema = z.strictObject({
   flow: z.array(flowYearSchema),
   flowByCentre: z.array(z.strictObject({ centre: centreName, flow: z.array(flowYearSchema) })),
   quantities: z.array(quantitySchema),
+  carried: z
+    .strictObject({ growthReference: carriedCentresSchema, methodError: carriedCentresSchema })
+    .optional(),
   survivalDifferences: shownTestSchema,
   separationDifferences: shownTestSchema,
   spread: z.union([spreadSchema, refusalSchema]).nullable(),

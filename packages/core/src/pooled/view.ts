@@ -1,5 +1,6 @@
 import type { LeftOutReason, NotSeenReason } from '../answers';
 import type { Refusal } from '../numeric';
+import type { CarriedInPool } from './carried-centres';
 import type { CentreLeftOut, ForestRow, PoolingScale, TwoStageMean, WithoutCentre } from './pool-centres';
 import type { PooledCompetingYear } from './pooled-competing';
 import type { OneStage } from './pooled-retention';
@@ -74,6 +75,11 @@ export interface ViewedMeasure {
   /** Flow of each centre: for the coordinator of all, for a centre its own in full, else empty. */
   readonly flowByCentre: readonly { readonly centre: string; readonly flow: readonly ViewedFlowYear[] }[];
   readonly quantities: readonly ViewedQuantity[];
+  /**
+   * In how many centres the limits of survival, of the groups and of the incidences carry the doubt of growth reference and
+   * method error. Undefined in views made before it was told.
+   */
+  readonly carried?: CarriedInPool | undefined;
   /** Null where withheld. */
   readonly survivalDifferences: ChiSquaredTest | Refusal | null;
   readonly separationDifferences: ChiSquaredTest | Refusal | null;

@@ -7,6 +7,6 @@ export * from './interval-times';
 export * from './turnbull';
 export * from './turnbull-interval';
 export * from './reread-curves';
-export { rankScores, type RankScoreForm } from './rank-scores';
+export type { RankScoreForm } from './rank-scores';
 export * from './time-prediction';
 export * from './time-regression';
