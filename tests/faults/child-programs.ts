@@ -42,6 +42,10 @@ export async function bundlePrograms(names: readonly string[]): Promise<ChildPro
     target: 'node18',
     format: 'esm',
     external: ['@libsql/client'],
+    banner: {
+      // Libraries in the older module format ask for the system's own modules.
+      js: "import { createRequire } from 'node:module'; const require = createRequire(import.meta.url);",
+    },
     logLevel: 'warning',
   });
   return {

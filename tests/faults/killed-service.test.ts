@@ -34,10 +34,13 @@ it(`A service on SQLite and a clinic killed at ${ROUNDS.sqlite} random moments k
 });
 
 it.skipIf(found === null)(
-  `A service on PostgreSQL and a clinic killed at ${ROUNDS.postgres} random moments keep every acknowledged change once`,
+  `A service on PostgreSQL and a clinic killed at ${ROUNDS.postgres} random moments, in some after a crash of the database, keep every acknowledged change once`,
   async () => {
     const newStore = () => ({ DATABASE_URL: postgres?.newDatabase() ?? '' });
-    const figures = await killOverAndOver({ programs, newStore, folder, rounds: ROUNDS.postgres, seed: 32 });
+    const crashDatabase = () => postgres?.crash();
+    const given = { programs, newStore, folder, rounds: ROUNDS.postgres, seed: 32, crashDatabase };
+    const figures = await killOverAndOver(given);
     expect(figures.answered).toBeGreaterThan(0);
+    expect(figures.databaseCrashes).toBeGreaterThan(0);
   },
 );

@@ -3,18 +3,13 @@ import { statSync } from 'node:fs';
 import { join } from 'node:path';
 import { setTimeout as pause } from 'node:timers/promises';
 import { createRandom, type RandomStream } from '@longhold/core/numeric';
-import { pullAnswerSchema, tombstoneText, type PulledChange } from '@longhold/core/exchange';
+import { tombstoneText } from '@longhold/core/exchange';
 import { INVENTED_DEFINITION } from '../../apps/sync/src/service.fixture';
 import type { ChildPrograms } from './child-programs';
+import type { KillsGiven } from './run-kills';
 import { patientsAfter, readLedger, type LedgerBatch, type LedgerPatient } from './programs/sync-ledger';
-import {
-  askService,
-  enrolClinic,
-  freePort,
-  runServiceCommand,
-  startService,
-  type ServiceProcess,
-} from './sync-service';
+import { pulledOf, type Pulled } from './pulled';
+import { enrolClinic, freePort, runServiceCommand, startService, type ServiceProcess } from './sync-service';
 
 /** What rounds of killing have seen. */
 export interface KillFigures {
@@ -25,12 +20,16 @@ export interface KillFigures {
   /** Batches under way at a kill: stored whole, or not at all. */
   storedUnanswered: number;
   notStored: number;
+  /** Rounds in which the database crashed before the two were killed. */
+  databaseCrashes: number;
 }
 
 const ROUNDS_OF_STORE = 50;
 /** Milliseconds: the longest that both run before the first kill, and between the two kills. */
 const RUN = 150;
 const BETWEEN = 40;
+/** The database crashes in one round of so many, where it is a process of its own. */
+const ROUNDS_A_CRASH = 4;
 
 /** One study that is killed over and over. */
 interface Study {
@@ -45,30 +44,37 @@ interface Study {
 /**
  * Kills the service and a sending clinic with SIGKILL at random moments, again and again, and looks after each: what was
  * acknowledged is there once, what was withdrawn is not, a batch under way is there whole or not at all. Throws where
- * that does not hold. `newStore` gives the environment of an empty store.
+ * that does not hold.
  */
-export async function killOverAndOver(given: {
-  readonly programs: ChildPrograms;
-  readonly newStore: () => Readonly<Record<string, string>>;
-  readonly folder: string;
-  readonly rounds: number;
-  readonly seed: number;
-  readonly say?: (line: string) => void;
-}): Promise<KillFigures> {
+export async function killOverAndOver(given: KillsGiven): Promise<KillFigures> {
   const random = createRandom(given.seed);
-  const figures: KillFigures = { rounds: 0, answered: 0, items: 0, storedUnanswered: 0, notStored: 0 };
+  const figures: KillFigures = {
+    rounds: 0,
+    answered: 0,
+    items: 0,
+    storedUnanswered: 0,
+    notStored: 0,
+    databaseCrashes: 0,
+  };
   while (figures.rounds < given.rounds) {
     const study = await begin(given.newStore(), join(given.folder, `${randomUUID()}.ledger`));
-    for (let round = 0; round < ROUNDS_OF_STORE && figures.rounds < given.rounds; round++) {
-      await killBoth(study, given.programs, random);
-      study.service = await startService(study);
-      await lookAround(study, figures);
-      figures.rounds++;
+    try {
+      for (let round = 0; round < ROUNDS_OF_STORE && figures.rounds < given.rounds; round++) {
+        const crashes = given.crashDatabase !== undefined && random.integer(ROUNDS_A_CRASH) === 0;
+        await killBoth(study, given.programs, random, crashes ? given.crashDatabase : undefined);
+        if (crashes) figures.databaseCrashes++;
+        study.service = await startService(study);
+        await lookAround(study, figures);
+        figures.rounds++;
+      }
+    } catch (thrown) {
+      throw new Error(`round ${figures.rounds + 1}, seed ${given.seed}`, { cause: thrown });
+    } finally {
+      await study.service.kill();
     }
     const answers = readLedger(study.ledger).flatMap(({ answer }) => answer ?? []);
     figures.answered += answers.length;
     figures.items += answers.reduce((sum, { items }) => sum + items.length, 0);
-    await study.service.kill();
     const { exitCode, output } = await runServiceCommand(study.environment, ['verify']);
     if (exitCode !== 0) throw new Error(`after the kills the store is not whole: ${output}`);
     given.say?.(JSON.stringify(figures));
@@ -83,7 +89,12 @@ async function begin(environment: Study['environment'], ledger: string): Promise
   return { environment, port, token, member, ledger, service };
 }
 
-async function killBoth(study: Study, programs: ChildPrograms, random: RandomStream): Promise<void> {
+async function killBoth(
+  study: Study,
+  programs: ChildPrograms,
+  random: RandomStream,
+  crashDatabase: (() => void) | undefined,
+): Promise<void> {
   const { port, token, ledger } = study;
   const seed = String(1 + random.integer(1_000_000));
   const clinic = programs.start('send-until-killed', [String(port), token, ledger, seed]);
@@ -98,6 +109,10 @@ async function killBoth(study: Study, programs: ChildPrograms, random: RandomStr
     await pause(5);
   }
   await pause(random.uniform() * RUN);
+  if (crashDatabase !== undefined) {
+    crashDatabase();
+    await pause(random.uniform() * RUN);
+  }
   const kills = [
     () => study.service.kill(),
     async () => {
@@ -116,7 +131,7 @@ async function killBoth(study: Study, programs: ChildPrograms, random: RandomStr
 /** Compares what the service gives out with what the clinic wrote down. */
 async function lookAround(study: Study, figures: KillFigures): Promise<void> {
   const batches = readLedger(study.ledger);
-  const there = await pullAll(study);
+  const there = await pulledOf(study.port, study.token);
   const answered = batches.filter(({ answer }) => answer !== null);
   const open = batches.filter(({ answer }) => answer === null);
   const expected = patientsAfter(answered);
@@ -141,12 +156,6 @@ function onlyOf({ input }: LedgerBatch, patients: Map<string, LedgerPatient>): M
   );
 }
 
-/** Everything that the service gives out. */
-interface Pulled {
-  readonly records: ReadonlyMap<string, PulledChange & { kind: 'record' }>;
-  readonly tombstones: ReadonlySet<string>;
-}
-
 /** A patient with the number -1 is one of whom the service knows nothing. */
 function agrees(patients: Map<string, LedgerPatient>, there: Pulled, { member }: Study): boolean {
   return [...patients].every(([pseudonym, { version, sequence }]) => {
@@ -157,19 +166,4 @@ function agrees(patients: Map<string, LedgerPatient>, there: Pulled, { member }:
     if (record === undefined || record.version !== version) return false;
     return sequence === null || record.sequence === sequence;
   });
-}
-
-async function pullAll({ port, token }: Study): Promise<Pulled> {
-  const records = new Map<string, PulledChange & { kind: 'record' }>();
-  const tombstones = new Set<string>();
-  for (let after = 0; ;) {
-    const answer = pullAnswerSchema.parse(await askService(port, 'pull', { after }, token));
-    for (const change of answer.changes) {
-      if (change.kind === 'withdrawal') tombstones.add(change.tombstone);
-      else if (records.has(change.record.pseudonym)) throw new Error('a record is there twice');
-      else records.set(change.record.pseudonym, change);
-    }
-    if (!answer.more) return { records, tombstones };
-    after = answer.next;
-  }
 }

@@ -12,7 +12,7 @@ import { z } from 'zod';
  * Clinics and the pooling service as processes of their own, over loopback.
  */
 
-const LONGHOLD = new URL('../../apps/desktop/dist/cli/longhold.cjs', import.meta.url).pathname;
+export const LONGHOLD = new URL('../../apps/desktop/dist/cli/longhold.cjs', import.meta.url).pathname;
 const SYNC = new URL('../../apps/sync/dist/sync.mjs', import.meta.url).pathname;
 const CODE = /[2-9A-HJ-NP-Z]{6}(-[2-9A-HJ-NP-Z]{6}){3}/;
 

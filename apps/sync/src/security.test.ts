@@ -6,6 +6,7 @@ import { join } from 'node:path';
 import { BODY_LIMIT, PROCEDURES, PROTOCOL_HEADER, refusalCodeSchema } from '@longhold/core/exchange';
 import fc from 'fast-check';
 import { afterAll, beforeAll, describe, expect, it } from 'vitest';
+import { ownThreadUnpacker } from './batch/unpacker';
 import { createLog, silentLog } from './http/log';
 import { isProcedure } from './http/router';
 import { createService } from './http/server';
@@ -224,6 +225,7 @@ describe('The service at its edge', () => {
     now: () => new Date('2026-03-10T10:00:00Z'),
     log: silentLog,
     computer: ownThread,
+    unpacker: ownThreadUnpacker,
     tls: null,
     trustProxy: false,
     requestsAMinute: 5,
@@ -248,6 +250,13 @@ describe('The service at its edge', () => {
       }
       const slowed = ['code-unknown', 'code-unknown', 'too-many-requests', 'too-many-requests'];
       expect(reasons).toEqual(trustProxy ? reasons.map(() => 'code-unknown') : slowed);
+      // What a stranger writes into the header stands before what the proxy saw.
+      const disguised: (string | null)[] = [];
+      for (let attempt = 0; attempt < 3; attempt++) {
+        const reply = await server.inject(enrolFrom('10.0.0.3', `10.7.7.${attempt}, 203.0.113.5`));
+        disguised.push(reasonOf(reply.body));
+      }
+      expect(disguised.at(-1)).toBe('too-many-requests');
       const elsewhere = await server.inject(enrolFrom('10.0.0.2', '10.8.8.8'));
       expect(reasonOf(elsewhere.body)).toBe('code-unknown');
       await server.close();

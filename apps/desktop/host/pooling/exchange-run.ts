@@ -100,7 +100,8 @@ async function replaceOldToken(given: RunGiven): Promise<void> {
   const link = (await given.memory.read()).link.get('link');
   if (link === undefined) return;
   const age = given.now().getTime() - new Date(link.tokenSince).getTime();
-  if (age < TOKEN_DAYS * MILLISECONDS_A_DAY) return;
+  // One that seems to come from the future was drawn while the clock was wrong: nobody knows how old it is.
+  if (age >= 0 && age < TOKEN_DAYS * MILLISECONDS_A_DAY) return;
   const { token } = await clientOf(given, link).ask('rotateToken', {}, given.stop);
   const tokenSince = given.now().toISOString();
   await given.memory.change((book) => {

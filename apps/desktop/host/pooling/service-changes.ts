@@ -40,9 +40,13 @@ export function noteEpoch(book: PoolingBook, epoch: string): Wanted {
       ? [documentOf('withdrawal', pseudonym, { ...withdrawal, pending: true })]
       : [],
   );
+  // Another definition may go by the number of one that was published after the backup: all are read anew.
+  const forgotten = (['head', 'definition'] as const).flatMap((kind) =>
+    [...book[kind].keys()].map((key): PoolingKey => ({ kind, key })),
+  );
   return {
-    put: [linkWith(link, { epoch, cursor: 0 }), ...aside, ...again],
-    remove: [...book.head.keys()].map((key): PoolingKey => ({ kind: 'head', key })),
+    put: [linkWith(link, { epoch, cursor: 0, definition: null }), ...aside, ...again],
+    remove: forgotten,
     note,
   };
 }

@@ -1,6 +1,7 @@
 /** The pooling service from the command line: serve, coordinator-code, backup, restore, verify. */
 import { join } from 'node:path';
 import pino from 'pino';
+import { ThreadUnpacker } from '../batch/unpacker';
 import { createLog } from '../http/log';
 import { ThreadComputer } from '../pool/computer';
 import { openStore } from '../store/open-store';
@@ -92,7 +93,8 @@ async function runService(settings: Settings): Promise<null> {
   const store = await openStore(settings.place, join(import.meta.dirname, 'migrations'));
   const log = createLog(pino.destination({ dest: 2, sync: false }));
   const computer = new ThreadComputer(join(import.meta.dirname, 'pool-worker.mjs'));
-  const service = await serve({ settings, store, log, computer, now, say });
+  const unpacker = new ThreadUnpacker(join(import.meta.dirname, 'unpack-worker.mjs'));
+  const service = await serve({ settings, store, log, computer, unpacker, now, say });
   let stopping = false;
   const stop = (): void => {
     if (stopping) return;
@@ -106,6 +108,9 @@ async function runService(settings: Settings): Promise<null> {
   process.on('SIGINT', stop);
   return null;
 }
+
+// Stores, their logs and backups hold records and digests of tokens: for nobody else on this machine.
+process.umask(0o077);
 
 try {
   const code = await run(process.argv.slice(2));

@@ -1,4 +1,3 @@
-import { Worker } from 'node:worker_threads';
 import {
   centreTexts,
   estimatesText,
@@ -8,6 +7,7 @@ import {
   type DefinitionText,
   type PoolTexts,
 } from './compute';
+import { Thread, ThreadFailed } from '../thread/thread';
 
 /** Computes what pooled answers need. One thing at a time. */
 export interface PoolComputer {
@@ -50,39 +50,29 @@ export type WorkerReply =
   | { readonly kind: 'centre'; readonly texts: CentreTexts }
   | { readonly kind: 'estimates'; readonly text: string }
   | { readonly kind: 'part' }
-  | { readonly kind: 'pool'; readonly texts: PoolTexts }
-  /** `fault` is the kind of error, never its words. */
-  | { readonly kind: 'failed'; readonly fault: string };
+  | { readonly kind: 'pool'; readonly texts: PoolTexts };
 
-/** The thread ended or failed while it was asked. */
-export class ComputationFailed extends Error {
-  constructor(fault: string) {
-    super('The computation of the pooled answer failed.');
-    this.name = fault;
-  }
-}
+/** Records become a great many short-lived objects: with more room for these fewer of them are moved about. */
+const YOUNG = { maxYoungGenerationSizeMb: 96 };
 
 /** Computes in a thread of its own, so that requests are answered meanwhile; started when it is first needed. */
 export class ThreadComputer implements PoolComputer {
-  readonly #file: string;
-  #worker: Worker | null = null;
-  #waiting: { readonly done: (reply: WorkerReply) => void; readonly failed: (why: Error) => void } | null =
-    null;
+  readonly #thread: Thread<WorkerRequest, WorkerReply>;
 
   /** @param file the bundled `pool-worker.ts` */
   constructor(file: string) {
-    this.#file = file;
+    this.#thread = new Thread(file, YOUNG);
   }
 
   async centre(records: readonly string[], sheet: string, definition: DefinitionText): Promise<CentreTexts> {
-    const reply = await this.#ask({ kind: 'centre', records, sheet, definition });
-    if (reply.kind !== 'centre') throw new ComputationFailed('OtherReply');
+    const reply = await this.#thread.ask({ kind: 'centre', records, sheet, definition });
+    if (reply.kind !== 'centre') throw new ThreadFailed('OtherReply');
     return reply.texts;
   }
 
   async estimates(statistics: string, definition: DefinitionText): Promise<string> {
-    const reply = await this.#ask({ kind: 'estimates', statistics, definition });
-    if (reply.kind !== 'estimates') throw new ComputationFailed('OtherReply');
+    const reply = await this.#thread.ask({ kind: 'estimates', statistics, definition });
+    if (reply.kind !== 'estimates') throw new ThreadFailed('OtherReply');
     return reply.text;
   }
 
@@ -91,9 +81,10 @@ export class ThreadComputer implements PoolComputer {
     definition: DefinitionText,
   ): Promise<PoolTexts> {
     try {
-      for await (const { centre, ...texts } of centres) await this.#ask({ kind: 'part', centre, texts });
-      const reply = await this.#ask({ kind: 'pool', definition });
-      if (reply.kind !== 'pool') throw new ComputationFailed('OtherReply');
+      for await (const { centre, ...texts } of centres)
+        await this.#thread.ask({ kind: 'part', centre, texts });
+      const reply = await this.#thread.ask({ kind: 'pool', definition });
+      if (reply.kind !== 'pool') throw new ThreadFailed('OtherReply');
       return reply.texts;
     } catch (thrown) {
       // The thread may hold some of the centres: the next one starts with none.
@@ -102,43 +93,7 @@ export class ThreadComputer implements PoolComputer {
     }
   }
 
-  async stop(): Promise<void> {
-    const worker = this.#worker;
-    this.#lost('Stopped');
-    await worker?.terminate();
-  }
-
-  #ask(request: WorkerRequest): Promise<WorkerReply> {
-    const worker = this.#worker ?? this.#start();
-    return new Promise<WorkerReply>((done, failed) => {
-      this.#waiting = { done, failed };
-      worker.postMessage(request);
-    });
-  }
-
-  #start(): Worker {
-    const worker = new Worker(this.#file);
-    worker.on('message', (reply: WorkerReply) => {
-      const waiting = this.#waiting;
-      this.#waiting = null;
-      if (reply.kind === 'failed') waiting?.failed(new ComputationFailed(reply.fault));
-      else waiting?.done(reply);
-    });
-    const lost = (): void => {
-      if (this.#worker === worker) this.#lost('ThreadEnded');
-    };
-    worker.on('error', lost);
-    worker.on('exit', lost);
-    // A forgotten thread must not keep the service from ending.
-    worker.unref();
-    this.#worker = worker;
-    return worker;
-  }
-
-  #lost(fault: string): void {
-    this.#worker = null;
-    const waiting = this.#waiting;
-    this.#waiting = null;
-    waiting?.failed(new ComputationFailed(fault));
+  stop(): Promise<void> {
+    return this.#thread.stop();
   }
 }

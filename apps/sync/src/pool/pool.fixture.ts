@@ -14,6 +14,7 @@ import {
   inventedDefinition,
   inventedRecords,
 } from '../../../../packages/core/src/pooled/invented-centres.fixture';
+import type { ServiceOptions } from '../http/options';
 import { testService, versionOf, type TestService } from '../service.fixture';
 import type { StorePlace } from '../store/open-store';
 import type { PoolComputer } from './computer';
@@ -45,8 +46,9 @@ export class TestPool {
     place: StorePlace,
     changes: Partial<StudyDefinition> = {},
     computer?: PoolComputer,
+    quiet?: ServiceOptions['quiet'],
   ): Promise<TestPool> {
-    const service = await testService(place, computer);
+    const service = await testService(place, computer, undefined, quiet);
     const coordinator = (await service.enrolled('coordinator')).token;
     const reader = (await service.enrolled('reader')).token;
     const pool = new TestPool(service, { coordinator, reader });

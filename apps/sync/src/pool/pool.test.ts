@@ -155,10 +155,13 @@ describe.each(['sqlite', 'postgres'] as const)('On %s', (kind) => {
       expect(await pool.release(pool.reader)).toBe('too-few-changes');
     });
 
-    it('follow a new definition: at once where records stay as they are, else once they were made anew', async () => {
+    it('follow a new definition once clinics have confirmed it, with records made anew where more is asked of them', async () => {
       await start();
       expect(await pool.release(pool.reader)).toBe(1);
       await pool.publish({ threshold: { kind: 'share', share: 0.5 } });
+      // Records stay as they are, but nobody has agreed to what is now made of them.
+      expect(await pool.release(pool.reader)).toBe('nothing-contributed');
+      for (const centre of centres) await pool.send(centre, []);
       expect(await pool.ask(pool.reader)).toMatchObject({ kind: 'released', release: 2, definition: 2 });
       await pool.publish({ coarsening: { ...pool.definition.coarsening, dayStep: 14 } });
       expect(await pool.release(pool.reader)).toBe('nothing-contributed');

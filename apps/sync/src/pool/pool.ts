@@ -10,6 +10,8 @@ import { Snapshots, type CentreInPool, type PoolSnapshot } from './snapshot';
 const PAGE = 500;
 /** How often it is begun anew because something changed on the way; then it waits for the next question. */
 const MOST_TRIES = 3;
+/** Milliseconds in which nothing comes in before statistics are made unasked, and the longest wait where it goes on. */
+const QUIET = { least: 5_000, most: 60_000 };
 
 /** Something changed while an answer was made of it. */
 class Moved extends Error {}
@@ -27,11 +29,40 @@ export class Pool {
   #settledAt = '';
   #isStopped = false;
   readonly #snapshots = new Snapshots();
+  readonly #quiet: typeof QUIET;
+  #preparing: Promise<void> | null = null;
+  #soon: NodeJS.Timeout | undefined;
+  /** When the first of the changes came that are waiting to be prepared; null where none is. */
+  #changedAt: number | null = null;
 
-  constructor(store: SyncStore, computer: PoolComputer, log: Log) {
+  constructor(store: SyncStore, computer: PoolComputer, log: Log, quiet = QUIET) {
     this.#store = store;
     this.#computer = computer;
     this.#log = log;
+    this.#quiet = quiet;
+  }
+
+  /** To be called when something of a centre may have changed: once it is quiet its statistics are made, unasked. */
+  prepareSoon(): void {
+    if (this.#isStopped) return;
+    const now = performance.now();
+    this.#changedAt ??= now;
+    const wait = Math.max(0, Math.min(this.#quiet.least, this.#changedAt + this.#quiet.most - now));
+    clearTimeout(this.#soon);
+    this.#soon = setTimeout(() => void this.prepare(), wait);
+    this.#soon.unref();
+  }
+
+  /**
+   * Makes the statistics of those centres of which something changed, one after the other, so that the next question
+   * need not wait for them. Whoever asks meanwhile waits for one centre at most; nothing is released.
+   */
+  async prepare(): Promise<void> {
+    clearTimeout(this.#soon);
+    this.#changedAt = null;
+    if (this.#running !== null || this.#isStopped) return;
+    this.#preparing ??= this.#prepareAll().finally(() => (this.#preparing = null));
+    await this.#preparing;
   }
 
   /**
@@ -58,21 +89,46 @@ export class Pool {
   /** Ends whatever is being computed. */
   async stop(): Promise<void> {
     this.#isStopped = true;
+    clearTimeout(this.#soon);
     await this.#computer.stop();
     await this.#running;
+    await this.#preparing;
   }
 
   /** Faults are logged and not thrown: whoever asks is given the last answer. Returns whether all is up to date. */
   async #refresh(): Promise<boolean> {
+    await this.#preparing;
     try {
       for (let tries = 1; tries <= MOST_TRIES; tries++) {
         if (await this.#releaseNewest()) return true;
       }
     } catch (thrown) {
-      if (this.#isStopped) return false;
-      this.#log.error('pooled answer', { fault: thrown instanceof Error ? thrown.name : 'unknown' });
+      this.#note(thrown);
     }
     return false;
+  }
+
+  async #prepareAll(): Promise<void> {
+    try {
+      const found = await this.#store.read(async (reader) => {
+        const snapshot = await this.snapshot(reader);
+        return snapshot === null ? null : { snapshot, stale: await staleCentres(reader, snapshot) };
+      });
+      if (found === null) return;
+      for (const centre of found.stale) {
+        // Whoever asks goes first, and may need none of these.
+        if (this.#isStopped || this.#running !== null) return this.prepareSoon();
+        await this.#makeStatistics(centre, found.snapshot);
+      }
+    } catch (thrown) {
+      if (thrown instanceof Moved) this.prepareSoon();
+      else this.#note(thrown);
+    }
+  }
+
+  #note(thrown: unknown): void {
+    if (this.#isStopped) return;
+    this.#log.error('pooled answer', { fault: thrown instanceof Error ? thrown.name : 'unknown' });
   }
 
   /** Releases a new answer if there may be one; false where something moved meanwhile. */
@@ -83,18 +139,16 @@ export class Pool {
       const snapshot = await this.snapshot(reader);
       if (snapshot === null) return { state, snapshot: null };
       const decision = await decideRelease(reader, snapshot);
-      return { state, snapshot, decision, kept: await reader.statisticsKept() };
+      return { state, snapshot, decision, stale: await staleCentres(reader, snapshot) };
     });
     if (found === null) return true;
     if (found.snapshot === null || !found.decision.toMembers) {
       this.#settledAt = found.state;
       return true;
     }
-    const { snapshot, decision, kept } = found;
+    const { snapshot, decision, stale } = found;
     try {
-      for (const centre of snapshot.centres) {
-        if (kept.get(centre.member) !== centre.madeFrom) await this.#makeStatistics(centre, snapshot);
-      }
+      for (const centre of stale) await this.#makeStatistics(centre, snapshot);
       await this.#release(snapshot, decision);
       return true;
     } catch (thrown) {
@@ -208,6 +262,12 @@ export class Pool {
     if (again.toMembers !== decision.toMembers || again.toCoordinator !== decision.toCoordinator)
       throw new Moved();
   }
+}
+
+/** The centres whose statistics are to be made, or made anew. */
+async function staleCentres(reader: StudyReader, { centres }: PoolSnapshot): Promise<CentreInPool[]> {
+  const kept = await reader.statisticsKept();
+  return centres.filter(({ member, madeFrom }) => kept.get(member) !== madeFrom);
 }
 
 /** Everything on which it depends whether there is something to do. */

@@ -76,12 +76,16 @@ async function numbersOf(
 }
 
 /** Treated patients in an answer, as far as it may be told. */
-function patientsOf({ measures }: PooledView): {
+function patientsOf({ measures, countStep }: PooledView): {
   readonly from: number;
   readonly to: number | null;
 } {
-  const treated = measures[0]?.treated ?? null;
-  return treated === null ? { from: 1, to: null } : { from: treated, to: treated };
+  const [first] = measures;
+  if (first === undefined) return { from: 1, to: null };
+  const { treated, treatedBetween } = first;
+  if (treated === null) return { from: Math.max(1, treatedBetween.lower), to: treatedBetween.upper };
+  const half = Math.floor(countStep / 2);
+  return { from: treated - half, to: treated + half };
 }
 
 function waiting(snapshot: PoolSnapshot | null, isDone: boolean): PooledReply {

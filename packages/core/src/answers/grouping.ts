@@ -43,7 +43,11 @@ export const MATURITY_WORDS: Readonly<Record<MaturityGroup, string>> = {
  *
  * @param dividingGain the gain from which on a gain counts as larger
  */
-export function groupLabel(outcome: PatientOutcome, grouping: Grouping, dividingGain: number): string | null {
+export function groupLabel(
+  outcome: Pick<PatientOutcome, 'protocol' | 'expansion' | 'sex' | 'maturityStart' | 'gain'>,
+  grouping: Grouping,
+  dividingGain: number,
+): string | null {
   switch (grouping) {
     case 'protocol':
       return outcome.protocol;
@@ -61,7 +65,7 @@ export function groupLabel(outcome: PatientOutcome, grouping: Grouping, dividing
 }
 
 /** The median gain of treatment, which divides smaller from larger gains; NaN for nobody. */
-export function medianGain(outcomes: readonly PatientOutcome[]): number {
+export function medianGain(outcomes: readonly Pick<PatientOutcome, 'gain'>[]): number {
   const gains = outcomes.flatMap(({ gain }) => (gain === null ? [] : [gain.estimate])).sort((a, b) => a - b);
   const upper = gains[Math.floor(gains.length / 2)] ?? NaN;
   const lower = gains[Math.ceil(gains.length / 2) - 1] ?? NaN;

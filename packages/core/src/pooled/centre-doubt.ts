@@ -1,6 +1,6 @@
-import { groupLabel, medianGain, type PatientOutcome, type PreparedQuestion } from '../answers';
+import { groupLabel, medianGain, type PreparedQuestion } from '../answers';
 import { carriedDoubt, drawnLosses, type DoubtPart, type DrawnLosses } from '../answers/drawn-losses';
-import type { PatientContrasts } from '../answers/patient-outcome';
+import type { PatientContrasts, PatientRisk } from '../answers/patient-outcome';
 import type { StudyDefinition } from '../contribution/study-definition';
 import { hiddenCells, isSmall } from './cells';
 import { readerOf, type CentreReader, type ReadQuantities } from './centre-readings';
@@ -19,7 +19,7 @@ function ownDrawsFor(patients: number): number {
  * taken to move on as in the last year with enough.
  */
 export function centreDoubt(
-  outcomes: readonly PatientOutcome[],
+  outcomes: readonly PatientRisk[],
   contrasts: readonly PatientContrasts[],
   prepared: PreparedQuestion,
   definition: StudyDefinition,
@@ -48,7 +48,7 @@ const NOTHING = { survival: null, groups: [], scores: null, incidence: null };
 
 /** Of the draws the first `ownDraws` are the centre's own, the others those that all centres share. */
 function movedQuantities(
-  outcomes: readonly PatientOutcome[],
+  outcomes: readonly PatientRisk[],
   drawn: DrawnLosses | null,
   ownDraws: number,
   reader: CentreReader,
@@ -127,7 +127,7 @@ function covarianceOf(rows: readonly (readonly number[])[], size: number): numbe
 
 /** In whom and at which years enough are followed for a move to say nothing of single patients. */
 function centreReader(
-  outcomes: readonly PatientOutcome[],
+  outcomes: readonly PatientRisk[],
   { groupBy, years, smallestCell }: StudyDefinition,
 ): CentreReader {
   const inRiskSet = outcomes.filter(({ loss }) => loss !== null);
@@ -136,7 +136,7 @@ function centreReader(
   const rising = [...years].sort((a, b) => a - b);
   const enough = (followed: readonly number[]): number[] =>
     rising.filter((year) => followed.filter((until) => until >= year).length >= Math.max(1, smallestCell));
-  const members = new Map<string | null, PatientOutcome[]>();
+  const members = new Map<string | null, PatientRisk[]>();
   for (const outcome of inRiskSet) {
     const label = groupOf.get(outcome.code) ?? null;
     const known = members.get(label);
@@ -155,11 +155,11 @@ function centreReader(
 }
 
 /** Years to the visit that found the loss, else to the last one. */
-function followedUntil({ loss }: PatientOutcome): number {
+function followedUntil({ loss }: PatientRisk): number {
   return loss === null ? 0 : (loss.right ?? loss.left);
 }
 
-function endedAt(outcome: PatientOutcome): number {
+function endedAt(outcome: PatientRisk): number {
   const { loss, treatedAgainAt } = outcome;
   return loss?.right == null && treatedAgainAt !== null && treatedAgainAt > 0
     ? treatedAgainAt
@@ -168,7 +168,7 @@ function endedAt(outcome: PatientOutcome): number {
 
 /** Groups that are not small, and whose moves don't give away those of a small one by what is left of the whole. */
 function shownGroups(
-  members: ReadonlyMap<string | null, readonly PatientOutcome[]>,
+  members: ReadonlyMap<string | null, readonly PatientRisk[]>,
   smallestCell: number,
 ): string[] {
   const labels = [...members.keys()];

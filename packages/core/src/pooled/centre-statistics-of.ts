@@ -1,6 +1,6 @@
 import type { PreparedQuestion } from '../answers';
 import { followUpFlow } from '../answers/flow';
-import { patientContrasts, patientOutcome } from '../answers/patient-outcome';
+import { patientRisk } from '../answers/patient-outcome';
 import { POOL_DAY } from '../contribution/pooled-histories';
 import { prepareContributed } from '../contribution/pooled-question';
 import type { CentreSheet, PooledRecord } from '../contribution/pooled-record';
@@ -53,8 +53,9 @@ function measureStatistics(
   const prepared = prepareContributed(records, sheet.methodErrors, definition, measure);
   const { question, yardstick } = prepared;
   const treated = prepared.study.filter(({ patient }) => patient.group === 'treated');
-  const outcomes = treated.map((history) => patientOutcome(history, question, yardstick));
-  const contrasts = treated.flatMap((history) => patientContrasts(history, question, yardstick) ?? []);
+  const patients = treated.map((history) => patientRisk(history, question, yardstick));
+  const outcomes = patients.map(({ risk }) => risk);
+  const contrasts = patients.flatMap((patient) => patient.contrasts ?? []);
   const withGains = new Set(contrasts.map(({ code }) => code));
   const flow = followUpFlow(treated, measure, POOL_DAY, ({ patient, visits }, index) => {
     const visit = visits[index];

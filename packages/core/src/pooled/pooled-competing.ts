@@ -4,6 +4,7 @@ import { DAYS_PER_YEAR } from '../records';
 import { cumulativeIncidence, incidenceReadings, type ProbabilityReading } from '../survival';
 import type { CentreDoubt, EndingCount, Moves } from './centre-statistics';
 import { movedSd } from './curve-moves';
+import { endedBy } from './found-losses';
 import type { PoolMember } from './pool-member';
 
 /** Loss and second treatment as competing events in all patients together, by one year. */
@@ -14,6 +15,9 @@ export interface PooledCompetingYear {
   readonly treatedAgain: ProbabilityReading;
   /** Followed to that time without either, by centre in the order of the centres. */
   readonly atRiskByCentre: readonly number[];
+  /** Lost, and treated again first, by then; by centre. */
+  readonly lostByCentre: readonly number[];
+  readonly againByCentre: readonly number[];
 }
 
 const CAUSES = { neither: 0, lost: 1, 'treated-again': 2 } as const;
@@ -37,7 +41,8 @@ const UNKNOWN: ProbabilityReading = { probability: null, standardError: null, lo
 
 /**
  * Cumulative incidences of loss and of a second treatment (Aalen and Johansen 1978) at the times at which they were
- * found, each widened by how it moves under other growth references and method errors; empty where nobody is in the risk set. Times are the visits that found the loss, late by up to an interval.
+ * found, each widened by how it moves under other growth references and method errors; empty where nobody is in the risk
+ * set. Times are the visits that found the loss, late by up to an interval.
  */
 export function pooledCompeting(
   members: readonly PoolMember[],
@@ -79,6 +84,8 @@ export function pooledCompeting(
           .filter(({ day }) => day / DAYS_PER_YEAR >= year)
           .reduce((sum, { patients }) => sum + patients, 0),
       ),
+      lostByCentre: members.map(({ statistics }) => endedBy(statistics.endings, 'lost', year)),
+      againByCentre: members.map(({ statistics }) => endedBy(statistics.endings, 'treated-again', year)),
     };
   });
 }

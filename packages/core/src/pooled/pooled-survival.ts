@@ -4,6 +4,7 @@ import { centreMoves } from './centre-differences';
 import type { LossCount, Moves } from './centre-statistics';
 import { FEWEST_PATIENTS } from './centre-estimates';
 import { movedSd, sharedMoves } from './curve-moves';
+import { lossesFoundBy } from './found-losses';
 import { groupMoves } from './group-moves';
 import { intervalTimesOf, mergedLosses, patientsAtRisk, patientsKnown } from './loss-times';
 import { poolCentres, type CentrePool } from './pool-centres';
@@ -39,6 +40,8 @@ export interface PooledGroups {
       readonly year: number;
       readonly oneStage: OneStage | Refusal;
       readonly atRiskByCentre: readonly number[];
+      /** Losses that were found and may have come by then, by centre. */
+      readonly lostByCentre: readonly number[];
     }[];
   }[];
   /** Patients whose group is not recorded, by centre. */
@@ -187,6 +190,7 @@ export function pooledGroups(
         year,
         oneStage: curve[i] ?? nobody(0),
         atRiskByCentre: byCentre.map((losses) => patientsAtRisk(losses, year)),
+        lostByCentre: byCentre.map((losses) => lossesFoundBy(losses, year)),
       })),
     };
   });

@@ -9,7 +9,8 @@ import { pathToFileURL } from 'node:url';
 import { sqlStudy, type SqlTransaction } from '../sql-study';
 import { driverCodeOf, StoreError, toStoreError } from '../store-error';
 import type { SyncStore } from '../sync-store';
-import { Turns } from '../turns';
+import { hearOthers, Turns } from '../turns';
+import { SharedWrites } from './shared-writes';
 
 export interface SqliteOptions {
   readonly path: string;
@@ -31,12 +32,19 @@ export async function openSqliteStore(options: SqliteOptions): Promise<SyncStore
   }
   const turns = new Turns();
   const inTurn = <T>(work: () => Promise<T>): Promise<T> =>
-    turns.take(() => work().catch((thrown: unknown) => Promise.reject(toStoreError(thrown))));
+    turns.take(async () => {
+      await hearOthers();
+      return work().catch((thrown: unknown) => Promise.reject(toStoreError(thrown)));
+    });
+  const writes = new SharedWrites((work) => connection.transaction('write', work));
   return {
     read: (work) =>
       inTurn(() => connection.transaction('read', (transaction) => work(sqlStudy(transaction)))),
-    write: (work) =>
-      inTurn(() => connection.transaction('write', (transaction) => work(sqlStudy(transaction)))),
+    write: (work) => {
+      const stored = writes.add(work);
+      void inTurn(() => writes.storeWaiting());
+      return stored;
+    },
     forgetDeleted: () => inTurn(() => connection.foldLog()),
     faults: () => inTurn(() => connection.faults()),
     close: () => inTurn(async () => connection.end()),
