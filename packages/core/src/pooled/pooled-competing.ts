@@ -22,7 +22,7 @@ export interface PooledCompetingYear {
 
 const CAUSES = { neither: 0, lost: 1, 'treated-again': 2 } as const;
 
-/** The cumulative incidences of counted endings, in years. */
+/** The cumulative incidences of counted endings, in years; a refusal where there are none. */
 export function incidencesOf(
   endings: readonly EndingCount[],
   level?: number,

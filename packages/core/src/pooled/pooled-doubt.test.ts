@@ -10,6 +10,7 @@ import { rankScores } from '../survival/interval-censored/rank-scores';
 import { centreMoves } from './centre-differences';
 import { centreStatisticsSchema, SHARED_DRAWS, type CentreDoubt } from './centre-statistics';
 import { movedSd, ownVariance } from './curve-moves';
+import { impossibleStatistics } from './impossible-statistics';
 import { centreOf, INVENTED_SHEET, inventedDefinition, inventedRecords } from './invented-centres.fixture';
 import { patientsKnown } from './loss-times';
 import { allCentreEstimates, pooledAnswer, type CentreInPool, type PooledMeasure } from './pooled-answer';
@@ -271,5 +272,19 @@ describe('what a centre gives of its doubt', () => {
     for (const draw of doubtOf(centre).survival?.shared ?? []) {
       for (let year = last + 1; year < draw.length; year++) expect(draw[year]).toBe(draw[last]);
     }
+  });
+
+  it('is refused where no records can give it', () => {
+    const [centre] = pool(SHARED);
+    const measure = centre?.statistics.measures[0];
+    if (centre === undefined || measure === undefined) throw new Error('no centre');
+    const doubt = doubtOf(centre);
+    const faultsOf = (other: CentreDoubt): number =>
+      impossibleStatistics({ ...centre.statistics, measures: [{ ...measure, doubt: other }] }, SHARED).length;
+    const survival = doubt.survival ?? { own: [], shared: [] };
+    expect(faultsOf(doubt)).toBe(0);
+    expect(faultsOf({ ...doubt, survival: { ...survival, shared: survival.shared.slice(1) } })).toBe(1);
+    expect(faultsOf({ ...doubt, survival: { ...survival, own: survival.own.map(() => 2) } })).toBe(1);
+    expect(faultsOf({ ...doubt, groups: doubt.groups.map((one) => ({ ...one, group: 'A name' })) })).toBe(1);
   });
 });

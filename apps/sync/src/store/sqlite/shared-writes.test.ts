@@ -20,11 +20,12 @@ describe('Changes of a SQLite store that wait at the same time', () => {
 
   it('end for themselves: one that is refused, or that the database refuses, leaves no trace and the others stay', async () => {
     const store = await openEmpty();
+    let number = 0;
     const change = (id: string, fault: 'none' | 'refused' | 'by-database') =>
       store.write(async (writer) => {
-        await writer.insertMember({ id, role: 'centre' });
+        await writer.insertMember({ id, role: 'centre', number: ++number });
         if (fault === 'refused') throw new Error('refused on purpose');
-        if (fault === 'by-database') await writer.insertMember({ id, role: 'centre' });
+        if (fault === 'by-database') await writer.insertMember({ id, role: 'centre', number: ++number });
         return id;
       });
     const faults = ['none', 'refused', 'none', 'by-database', 'none', 'refused'] as const;
