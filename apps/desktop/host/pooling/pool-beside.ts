@@ -16,6 +16,8 @@ export type NoAnswerReason =
   | 'no-reply'
   | 'refused'
   | 'nothing-contributed'
+  /** The service was restored from a backup, and no centre was heard since. */
+  | 'restored'
   | 'computing'
   | 'too-few-changes';
 

@@ -1,6 +1,5 @@
 import { createHash, randomUUID } from 'node:crypto';
 import { join } from 'node:path';
-import { build } from 'esbuild';
 import type { PooledRecord, StudyDefinition } from '@longhold/core/contribution';
 import { canonicalJson } from '@longhold/core/exchange';
 import {
@@ -17,6 +16,7 @@ import {
 import type { ServiceOptions } from '../http/options';
 import { testService, versionOf, type TestService } from '../service.fixture';
 import type { StorePlace } from '../store/open-store';
+import { bundleThread } from '../thread/thread.fixture';
 import type { PoolComputer } from './computer';
 
 /** A centre of a test, with what the service holds of it. */
@@ -48,11 +48,19 @@ export class TestPool {
     computer?: PoolComputer,
     quiet?: ServiceOptions['quiet'],
   ): Promise<TestPool> {
-    const service = await testService(place, computer, undefined, quiet);
+    const service = await testService(place, computer, undefined, quiet === undefined ? {} : { quiet });
     const coordinator = (await service.enrolled('coordinator')).token;
     const reader = (await service.enrolled('reader')).token;
     const pool = new TestPool(service, { coordinator, reader });
     await pool.publish(changes);
+    return pool;
+  }
+
+  /** The same study at a service that was started anew on its store. */
+  at(service: TestService): TestPool {
+    const pool = new TestPool(service, { coordinator: this.coordinator, reader: this.reader });
+    pool.definition = this.definition;
+    pool.version = this.version;
     return pool;
   }
 
@@ -139,20 +147,7 @@ export function changedRecord(record: PooledRecord): PooledRecord {
   return { ...record, ageMonths: record.ageMonths + 3 };
 }
 
-/** Bundles the thread that computes into a folder of a test, and gives the bundle's path. */
-export async function bundlePoolWorker(folder: string): Promise<string> {
-  const outfile = join(folder, 'pool-worker.mjs');
-  await build({
-    entryPoints: [join(import.meta.dirname, 'pool-worker.ts')],
-    outfile,
-    bundle: true,
-    platform: 'node',
-    format: 'esm',
-    // Packages in CommonJS among what is bundled ask for `require`.
-    banner: {
-      js: "import { createRequire } from 'node:module'; const require = createRequire(import.meta.url);",
-    },
-    logLevel: 'error',
-  });
-  return outfile;
+/** Bundles the process that computes into a folder of a test, and gives the bundle's path. */
+export function bundlePoolProcess(folder: string): Promise<string> {
+  return bundleThread(folder, join(import.meta.dirname, 'pool-process.ts'));
 }

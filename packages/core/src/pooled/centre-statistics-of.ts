@@ -8,6 +8,7 @@ import type { StudyDefinition } from '../contribution/study-definition';
 import { referenceCovers } from '../growth';
 import { ageAtVisit } from '../records';
 import type { CentreStatistics, MeasureStatistics } from './centre-statistics';
+import { centreDoubt } from './centre-doubt';
 import { endingCounts, leftOutCounts, lossCounts } from './counts-of-outcomes';
 import { retentionSums } from './retention-sums';
 import { separationSums } from './separation-sums';
@@ -30,7 +31,9 @@ export function centreStatistics(
   records: readonly PooledRecord[],
   { sheet, definition, definitionVersion, software }: StatisticsContext,
 ): CentreStatistics {
-  const ordered = [...records].sort((a, b) => (a.pseudonym < b.pseudonym ? -1 : 1));
+  const ordered = withListedProtocols(records, definition).sort((a, b) =>
+    a.pseudonym < b.pseudonym ? -1 : 1,
+  );
   return {
     form: 1,
     definition: definitionVersion,
@@ -40,6 +43,15 @@ export function centreStatistics(
     untreated: records.filter(({ group }) => group === 'untreated').length,
     measures: definition.measures.map((measure) => measureStatistics(ordered, measure, sheet, definition)),
   };
+}
+
+/** Only protocols of the study's list are named: groups are written by them, and whatever else stands there is not known. */
+function withListedProtocols(
+  records: readonly PooledRecord[],
+  { protocols }: StudyDefinition,
+): PooledRecord[] {
+  const listed = new Set<string | null>(protocols);
+  return records.map((record) => (listed.has(record.protocol) ? record : { ...record, protocol: null }));
 }
 
 function measureStatistics(
@@ -85,6 +97,7 @@ function measureStatistics(
       .flatMap((year) => retentionSums(contrasts, yardstick, year) ?? []),
     losses: lossCounts(outcomes, definition.groupBy),
     endings: endingCounts(outcomes),
+    doubt: centreDoubt(outcomes, contrasts, prepared, definition),
     separation: separationSums(contrasts, yardstick, definition.level),
   };
 }

@@ -7,7 +7,7 @@ import { coordinatorFlowView, ownFlowView, poolFlowView } from './flow-view';
 import type { CentrePool, TwoStageMean } from './pool-centres';
 import type { PooledAnswer, PooledMeasure } from './pooled-answer';
 import type { OneStage } from './pooled-retention';
-import { coarseRange, countStep, steppedMean, steppedStage } from './shown-precision';
+import { coarseRange, steppedMean, steppedStage } from './shown-precision';
 import { toldMeasure } from './told-measure';
 import { printedCounts, type PrintedCounts } from './printed-counts';
 import type {
@@ -48,7 +48,7 @@ export function poolView(
     definitionVersion: answer.definitionVersion,
     level: answer.level,
     smallestCell,
-    countStep: seesCentres ? 1 : countStep(smallestCell),
+    countStep: seesCentres ? 1 : smallestCell,
     viewer,
     measures: answer.measures.map((measure) => {
       const viewed = viewedMeasure(measure, { smallestCell, seesCentres });
@@ -120,6 +120,7 @@ function viewedMeasure(measure: PooledMeasure, sight: Sight): ViewedMeasure {
     quantities: quantitiesOf(measure).map((quantity) =>
       viewedQuantity(quantity, quantity.printed(counts), sight),
     ),
+    carried: measure.carried,
     survivalDifferences: showRiskSet ? numberless(measure.survivalDifferences) : null,
     separationDifferences: showGains ? numberless(measure.separation.differences) : null,
     spread: showGains ? numberless(measure.separation.spread) : null,

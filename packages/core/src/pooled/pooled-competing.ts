@@ -1,6 +1,9 @@
+import { widenedReading } from '../answers/competing-answer';
 import { isRefusal } from '../numeric';
 import { DAYS_PER_YEAR } from '../records';
 import { cumulativeIncidence, incidenceReadings, type ProbabilityReading } from '../survival';
+import type { CentreDoubt, EndingCount, Moves } from './centre-statistics';
+import { movedSd } from './curve-moves';
 import { endedBy } from './found-losses';
 import type { PoolMember } from './pool-member';
 
@@ -18,11 +21,28 @@ export interface PooledCompetingYear {
 }
 
 const CAUSES = { neither: 0, lost: 1, 'treated-again': 2 } as const;
+
+/** The cumulative incidences of counted endings, in years; a refusal where there are none. */
+export function incidencesOf(
+  endings: readonly EndingCount[],
+  level?: number,
+): ReturnType<typeof cumulativeIncidence> {
+  return cumulativeIncidence(
+    {
+      time: endings.map(({ day }) => day / DAYS_PER_YEAR),
+      cause: endings.map(({ ending }) => CAUSES[ending]),
+      weights: endings.map(({ patients }) => patients),
+    },
+    { causes: 2, level },
+  );
+}
+
 const UNKNOWN: ProbabilityReading = { probability: null, standardError: null, lower: null, upper: null };
 
 /**
  * Cumulative incidences of loss and of a second treatment (Aalen and Johansen 1978) at the times at which they were
- * found; empty where nobody is in the risk set. Times are the visits that found the loss, late by up to an interval.
+ * found, each widened by how it moves under other growth references and method errors; empty where nobody is in the risk
+ * set. Times are the visits that found the loss, late by up to an interval.
  */
 export function pooledCompeting(
   members: readonly PoolMember[],
@@ -31,27 +51,50 @@ export function pooledCompeting(
 ): PooledCompetingYear[] {
   const endings = members.flatMap(({ statistics }) => statistics.endings);
   if (endings.length === 0) return [];
-  const time: number[] = [];
-  const cause: number[] = [];
-  for (const { day, ending, patients } of endings) {
-    for (let copy = 0; copy < patients; copy++) {
-      time.push(day / DAYS_PER_YEAR);
-      cause.push(CAUSES[ending]);
-    }
-  }
-  const curves = cumulativeIncidence({ time, cause }, { causes: 2, level });
+  const curves = incidencesOf(endings, level);
   if (isRefusal(curves)) return [];
-  return incidenceReadings(curves, [...years]).map(({ time: year, eventFree, causes }) => ({
-    year,
-    neither: eventFree,
-    lost: causes[0] ?? UNKNOWN,
-    treatedAgain: causes[1] ?? UNKNOWN,
-    atRiskByCentre: members.map(({ statistics }) =>
-      statistics.endings
-        .filter(({ day }) => day / DAYS_PER_YEAR >= year)
-        .reduce((sum, { patients }) => sum + patients, 0),
-    ),
-    lostByCentre: members.map(({ statistics }) => endedBy(statistics.endings, 'lost', year)),
-    againByCentre: members.map(({ statistics }) => endedBy(statistics.endings, 'treated-again', year)),
-  }));
+  return incidenceReadings(curves, [...years]).map(({ time: year, eventFree, causes }, i) => {
+    const sd = (pick: (moves: IncidenceMoves) => Moves): number =>
+      movedSd(
+        members.map(({ statistics }) => ({
+          patients: endingsKnown(statistics.endings, year),
+          moves: statistics.doubt?.incidence == null ? null : pick(statistics.doubt.incidence),
+        })),
+        i,
+      );
+    return {
+      year,
+      neither: widenedReading(
+        eventFree,
+        sd(({ neither }) => neither),
+        level,
+      ),
+      lost: widenedReading(
+        causes[0] ?? UNKNOWN,
+        sd(({ lost }) => lost),
+        level,
+      ),
+      treatedAgain: widenedReading(
+        causes[1] ?? UNKNOWN,
+        sd(({ treatedAgain }) => treatedAgain),
+        level,
+      ),
+      atRiskByCentre: members.map(({ statistics }) =>
+        statistics.endings
+          .filter(({ day }) => day / DAYS_PER_YEAR >= year)
+          .reduce((sum, { patients }) => sum + patients, 0),
+      ),
+      lostByCentre: members.map(({ statistics }) => endedBy(statistics.endings, 'lost', year)),
+      againByCentre: members.map(({ statistics }) => endedBy(statistics.endings, 'treated-again', year)),
+    };
+  });
+}
+
+type IncidenceMoves = NonNullable<CentreDoubt['incidence']>;
+
+/** Patients of whom it is known how they ended, or that they had not by the year. */
+function endingsKnown(endings: readonly EndingCount[], year: number): number {
+  return endings
+    .filter(({ day, ending }) => ending !== 'neither' || day / DAYS_PER_YEAR >= year)
+    .reduce((sum, { patients }) => sum + patients, 0);
 }

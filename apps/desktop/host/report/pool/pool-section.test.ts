@@ -205,6 +205,7 @@ describe('a report without a pooled answer', () => {
     'no-reply',
     'refused',
     'nothing-contributed',
+    'restored',
     'computing',
     'too-few-changes',
   ] satisfies NoAnswerReason[])('says in one sentence why: %s', (why) => {

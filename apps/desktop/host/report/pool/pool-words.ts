@@ -14,6 +14,8 @@ const NO_POOL_WORDS: Readonly<Record<NoPoolReason, string>> = {
     'This store is linked to a study of several clinics, but its pooling service refused to answer when this report was written.',
   'nothing-contributed':
     'This store is linked to a study of several clinics, but no centre has contributed under its definition yet.',
+  restored:
+    'This store is linked to a study of several clinics, but its pooling service was restored from a backup and had heard no centre since when this report was written.',
   computing:
     'This store is linked to a study of several clinics; its pooled answer was still being computed when this report was written.',
   'too-few-changes':

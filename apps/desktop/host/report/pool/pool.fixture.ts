@@ -50,6 +50,7 @@ export function besideOf(
       newer,
       view: memberView(pooled, viewer, definition),
       numbers: viewer.kind === 'reader' ? [] : CENTRES.map((centre, i) => ({ centre, number: i + 1 })),
+      setAside: [],
     },
   };
 }

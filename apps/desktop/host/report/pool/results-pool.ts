@@ -10,6 +10,7 @@ const noPoolReasonSchema = z.enum([
   'no-reply',
   'refused',
   'nothing-contributed',
+  'restored',
   'computing',
   'too-few-changes',
   'not-in-definition',
