@@ -111,6 +111,9 @@ export async function restore(store: SyncStore, path: string, now: () => Date): 
       throw new UsageError('This store holds a study already. Restore into a new one.');
     }
     await loadBackup(writer, path);
+    // Whoever withdrew after the backup must not be shown again: each centre is waited for, and no old answer is shown.
+    await writer.markUnheard();
+    await writer.dropViewsExcept([]);
     await noteAct(writer, { at: now(), device: null, action: 'restored' });
   });
 }

@@ -1,8 +1,8 @@
 import { spawn } from 'node:child_process';
 import { writeFileSync } from 'node:fs';
 import { join } from 'node:path';
-import { centreStatisticsSchema } from '@longhold/core/pooled';
-import { afterAll, beforeAll, describe, expect, it } from 'vitest';
+import { centreStatisticsSchema, type CentreStatistics, type GainSums } from '@longhold/core/pooled';
+import { afterAll, beforeAll, describe, expect, it, vi } from 'vitest';
 import {
   INVENTED_SHEET,
   inventedDefinition,
@@ -35,15 +35,29 @@ const DEFINITION = { version: 1, body: JSON.stringify(inventedDefinition({ years
 /** One patient each in intervals that overlap in chains: a curve that takes many minutes. */
 function costlyStatistics(): string {
   const { statistics } = centreTexts([], JSON.stringify(INVENTED_SHEET), DEFINITION);
-  const parsed = centreStatisticsSchema.parse(JSON.parse(statistics));
-  const losses = Array.from({ length: 60_000 }, (_, i) => ({
+  return JSON.stringify(costly(centreStatisticsSchema.parse(JSON.parse(statistics))));
+}
+
+/** The same in statistics that records could give: everyone has one gain, and a loss that was found. */
+function costly(empty: CentreStatistics): CentreStatistics {
+  const losses = Array.from({ length: COSTLY_PATIENTS }, (_, i) => ({
     group: null,
     left: (i * 7_919) % 12_000,
-    right: ((i * 7_919) % 12_000) + 1 + ((i * 104_729) % 3_000),
+    right: ((i * 7_919) % 12_000) + 1 + ((i * 104_729 + 601 * Math.floor(i / 12_000)) % 3_000),
     patients: 1,
   }));
-  return JSON.stringify({ ...parsed, measures: parsed.measures.map((own) => ({ ...own, losses })) });
+  const found = new Map<number, number>();
+  for (const { right } of losses) found.set(right, (found.get(right) ?? 0) + 1);
+  const endings = [...found].map(([day, patients]) => ({ day, ending: 'lost' as const, patients }));
+  const patients = losses.map((): GainSums => [1, 1, 0, 0, 0, 0, 0]);
+  const separation = { patients, endVelocity: 0, endPatients: COSTLY_PATIENTS, curve: null };
+  return {
+    ...empty,
+    treated: COSTLY_PATIENTS,
+    measures: empty.measures.map((own) => ({ ...own, losses, endings, separation })),
+  };
 }
+const COSTLY_PATIENTS = 60_000;
 
 async function* onlyCentre(texts: CentreTexts) {
   yield { centre: 'only', ...texts };
@@ -138,6 +152,23 @@ describe('The process that computes pooled answers', () => {
     expect(await computer.centre([], sheet, DEFINITION)).toEqual(centreTexts([], sheet, DEFINITION));
     await computer.stop();
   });
+
+  it('keeps no centre from its answer where another one sends sixty thousand overlapping intervals', async () => {
+    const few = SERIES.map((records) => records.slice(0, 30));
+    const pool = await startPool(new ProcessComputer(program, { ...LIMITS, centre: 10_000 }), few);
+    const { token, member } = await pool.centre();
+    const input = { replaces: null, statistics: costly(pool.statisticsOf([])), withdrawn: 0 };
+    expect((await pool.service.ask('statistics', input, token)).reason).toBe(null);
+    const setAside = [{ centre: member, number: 4, reason: 'took-too-long' }];
+    // Who asks is answered within twenty seconds, at first perhaps that it is being computed.
+    await vi.waitFor(
+      async () =>
+        expect(await pool.ask(pool.coordinator)).toMatchObject({ kind: 'released', centres: 3, setAside }),
+      { timeout: 90_000, interval: 500 },
+    );
+    expect(await pool.ask(token)).toMatchObject({ kind: 'released', centres: 3, setAside });
+    await pool.service.close();
+  }, 120_000);
 
   it('does not outlive a service that was killed in the midst of a computation', async () => {
     const service = join(folder, 'service.mjs');

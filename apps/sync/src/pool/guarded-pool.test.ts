@@ -4,11 +4,16 @@ import { afterAll, afterEach, beforeAll, describe, expect, it } from 'vitest';
 import type { CentreStatistics } from '@longhold/core/pooled';
 import {
   findPostgres,
+  openTestStore,
   startPostgres,
   temporaryFolder,
   testService,
   type PrivatePostgres,
 } from '../service.fixture';
+import { backUp, restore } from '../command/backup';
+import { UsageError } from '../command/options';
+import { removeMemberCalled } from '../command/remove-member';
+import { verifyStore } from '../command/verify';
 import type { StorePlace } from '../store/open-store';
 import { ComputationFailed, ownThread, type ComputationFault, type PoolComputer } from './computer';
 import { changedRecord, recordsOf, statisticsDigest, TestPool } from './pool.fixture';
@@ -116,7 +121,7 @@ describe.each(['sqlite', 'postgres'] as const)('On %s', (kind) => {
         const place = newPlace(kind);
         // More patients than the others, so that it is the costliest.
         const { computer, attempts } = failingWith(60, fault, where);
-        pool = await TestPool.start(place, {}, computer);
+        pool = await TestPool.start(place, { years: [1] }, computer);
         const others = [await pool.centre(), await pool.centre(), await pool.centre()];
         for (const [i, centre] of others.entries()) await pool.send(centre, SERIES[i] ?? []);
         const costly = await pool.centre();
@@ -170,6 +175,109 @@ describe.each(['sqlite', 'postgres'] as const)('On %s', (kind) => {
         why: 'computing',
         setAside: [],
       });
+    });
+
+    it.each(['records', 'statistics'] as const)(
+      'can be taken out with its %s: nothing of it is left, and the others get their answer without it',
+      async (way) => {
+        const place = newPlace(kind);
+        pool = await TestPool.start(place, { years: [1] });
+        const others = [await pool.centre(), await pool.centre(), await pool.centre()];
+        for (const [i, centre] of others.entries()) await pool.send(centre, SERIES[i] ?? []);
+        const gone = await pool.centre();
+        const records = recordsOf(40, 4);
+        const input = { replaces: null, statistics: pool.statisticsOf(records), withdrawn: 0 };
+        if (way === 'records') await pool.send(gone, records);
+        else await pool.service.ask('statistics', input, gone.token);
+        expect(await pool.ask(pool.reader)).toMatchObject({ release: 1, centres: 4 });
+        const waiting = await pool.service.ask(
+          'invite',
+          { role: 'centre', member: gone.member },
+          pool.coordinator,
+        );
+
+        const remove = (token: string) => pool.service.ask('removeMember', { member: gone.member }, token);
+        for (const token of [pool.reader, gone.token, others[0]?.token ?? ''])
+          expect((await remove(token)).reason).toBe('not-allowed');
+        const removed = await remove(pool.coordinator);
+        expect(removed.data).toMatchObject({ held: way, month: '2026-03' });
+        expect(await remove(pool.coordinator)).toEqual(removed);
+
+        // Its devices and codes have ended, and no further ones are given.
+        expect((await pool.service.ask('session', {}, gone.token)).reason).toBe('revoked');
+        expect((await pool.service.ask('enrol', { code: waiting.data['code'] })).reason).toBe('code-used');
+        const again = { role: 'centre', member: gone.member };
+        expect((await pool.service.ask('invite', again, pool.coordinator)).reason).toBe('not-found');
+        const { data } = await pool.service.ask('devices', {}, pool.coordinator);
+        expect(data['devices']).toContainEqual(
+          expect.objectContaining({ member: gone.member, revoked: true, removed: true }),
+        );
+
+        // Nothing is left of what it sent, nor of an answer that held it.
+        const { store } = pool.service;
+        const left = await store.read(async (reader) => [
+          await reader.patientsOf(gone.member),
+          await reader.sheetOf(gone.member),
+          (await reader.federatedOf(gone.member))?.body ?? null,
+          await reader.statisticsOf(gone.member),
+          await reader.releaseView(1, 'reader'),
+          (await reader.tombstonesAfter(gone.member, 0, 100)).length,
+        ]);
+        expect(left).toEqual([[], null, null, null, null, way === 'records' ? 40 : 0]);
+        expect((await verifyStore(store)).faults).toEqual([]);
+
+        // Forty patients went, so that the next answer gives away none of them. It is the same after a restart.
+        await pool.service.close();
+        pool = pool.at(await testService(place));
+        expect(await pool.ask(pool.reader)).toMatchObject({ kind: 'released', release: 2, centres: 3 });
+        expect(await pool.service.ask('removeMember', { member: gone.member }, pool.coordinator)).toEqual(
+          removed,
+        );
+        pool.service.setClock(new Date('2026-05-01T00:00:00Z'));
+        const audit = await pool.service.ask('audit', {}, pool.coordinator);
+        expect(audit.data['entries']).toContainEqual(
+          expect.objectContaining({
+            action: 'removed-member',
+            subject: gone.member,
+            at: '2026-03',
+            count: 1,
+          }),
+        );
+      },
+    );
+
+    it("is taken out by the service's operator by its role and number; the coordinator is not", async () => {
+      pool = await TestPool.start(newPlace(kind));
+      const centre = await pool.centre();
+      await pool.send(centre, SERIES[0]);
+      const { store } = pool.service;
+      const now = () => new Date('2026-03-10T10:00:00Z');
+      for (const name of ['centre-2', 'coordinator-1', 'somebody'])
+        await expect(removeMemberCalled(store, name, now)).rejects.toThrow(UsageError);
+      const removed = await removeMemberCalled(store, 'centre-1', now);
+      expect(removed).toMatchObject({ member: centre.member, held: 'records' });
+      expect(await removeMemberCalled(store, centre.member, now)).toEqual(removed);
+      expect((await pool.service.ask('session', {}, centre.token)).reason).toBe('revoked');
+      const file = join(folder, `${randomUUID()}.backup`);
+      await backUp(store, file);
+      const fresh = await openTestStore(newPlace(kind));
+      await restore(fresh, file, now);
+      expect(await fresh.read((reader) => reader.removedMembers())).toEqual([removed]);
+      await fresh.close();
+    });
+
+    it('that is taken out while it sends is out, whatever comes first', async () => {
+      pool = await TestPool.start(newPlace(kind));
+      const centre = await pool.centre();
+      const sending = Array.from({ length: 6 }, (_, i) => pool.send(centre, recordsOf(8, 60 + i)));
+      const results = [
+        ...sending,
+        pool.service.ask('removeMember', { member: centre.member }, pool.coordinator),
+      ];
+      await Promise.allSettled(results);
+      await expect(pool.send(centre, recordsOf(8, 70))).rejects.toThrow('revoked');
+      expect(await pool.service.store.read((reader) => reader.patientsOf(centre.member))).toEqual([]);
+      expect((await verifyStore(pool.service.store)).faults).toEqual([]);
     });
   });
 });

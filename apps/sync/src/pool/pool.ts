@@ -332,5 +332,6 @@ async function staleCentres(reader: StudyReader, { centres }: PoolSnapshot): Pro
 /** Everything on which it depends whether there is something to do. */
 async function stateOf(reader: StudyReader): Promise<string> {
   const { epoch, sequence } = await reader.study();
-  return `${epoch} ${sequence} ${(await reader.definition())?.version ?? 0}`;
+  const unheard = (await reader.unheardMembers()).size;
+  return `${epoch} ${sequence} ${(await reader.definition())?.version ?? 0} ${unheard}`;
 }

@@ -24,6 +24,8 @@ export interface PoolSnapshot {
   /** Versions of the definition under which the same leaves a clinic as under the one in force, itself included. */
   readonly alike: readonly number[];
   readonly centres: readonly CentreInPool[];
+  /** How many centres are left out until they have repeated their withdrawals, since the store was restored. */
+  readonly unheard: number;
   /** Centres that would be in it, had the computation not failed with what they sent. */
   readonly setAside: readonly SetAsideRow[];
 }
@@ -51,7 +53,9 @@ export class Snapshots {
     const centres: CentreInPool[] = [];
     const setAside: SetAsideRow[] = [];
     const failed = await reader.setAside();
+    const unheard = await reader.unheardMembers();
     for (const row of await reader.centres()) {
+      if (unheard.has(row.member)) continue;
       const part =
         row.federated === null
           ? await this.#ofRecords(reader, row, epoch, definition.version, alike)
@@ -63,7 +67,7 @@ export class Snapshots {
       if (without === undefined) centres.push(part);
       else setAside.push(without);
     }
-    return { epoch, sequence, definition, alike, centres, setAside };
+    return { epoch, sequence, definition, alike, centres, setAside, unheard: unheard.size };
   }
 
   /**

@@ -117,6 +117,12 @@ function peopleReads(ask: Ask) {
       theOne(await ask(studyRow, sql`SELECT id, epoch, sequence FROM study`)),
     members: (): Promise<MemberRow[]> =>
       ask(memberRow, sql`SELECT id, role, number FROM members ORDER BY role, number`),
+    unheardMembers: async (): Promise<ReadonlySet<string>> =>
+      new Set(
+        (await ask(z.object({ id: text }), sql`SELECT id FROM members WHERE unheard = 1`)).map(
+          ({ id }) => id,
+        ),
+      ),
     member: async (id: string): Promise<MemberRow | null> =>
       firstOf(await ask(memberRow, sql`SELECT id, role, number FROM members WHERE id = ${id}`)),
     deviceByToken: async (digest: string): Promise<DeviceRow | null> =>
@@ -227,6 +233,9 @@ function peopleWrites(ask: Ask, run: Run) {
   return {
     insertMember: ({ id, role, number }: MemberRow) =>
       run(sql`INSERT INTO members (id, role, number) VALUES (${id}, ${role}, ${number})`),
+    markUnheard: () => run(sql`UPDATE members SET unheard = 1 WHERE role = 'centre'`),
+    markHeard: (member: string) =>
+      run(sql`UPDATE members SET unheard = 0 WHERE id = ${member} AND unheard = 1`),
     insertDevice: (device: Omit<DeviceRow, 'role' | 'number'>) =>
       run(sql`INSERT INTO devices (id, member, token_digest, next_token_digest, revoked)
         VALUES (${device.id}, ${device.member}, ${device.tokenDigest}, ${device.nextTokenDigest},

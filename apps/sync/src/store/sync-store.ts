@@ -115,6 +115,8 @@ export type HeadRow = VersionRow & { readonly body: string };
 export interface StudyReader extends PoolReader {
   study(): Promise<StudyRow>;
   members(): Promise<MemberRow[]>;
+  /** Centres that were not heard since the store was restored. */
+  unheardMembers(): Promise<ReadonlySet<string>>;
   member(id: string): Promise<MemberRow | null>;
   /** The device whose token, or waiting token, has this digest. */
   deviceByToken(digest: string): Promise<DeviceRow | null>;
@@ -188,6 +190,10 @@ export interface StudyWriter extends StudyReader, PoolWriter {
   load(table: StoredTable, rows: readonly StoredRow[]): Promise<void>;
   /** Takes over the study of a backup, under a new epoch. */
   adoptStudy(study: StudyRow): Promise<void>;
+  /** After a restore: no centre has repeated its withdrawals yet. */
+  markUnheard(): Promise<void>;
+  /** The centre has repeated its withdrawals since the restore, or has none. */
+  markHeard(member: string): Promise<void>;
 }
 
 /** Where the service keeps everything. Two kinds, SQLite and PostgreSQL, prove themselves by one suite. */
@@ -214,7 +220,7 @@ export type StoredRow = readonly StoredValue[];
  * statistics made from records are made anew.
  */
 export const STORED_TABLES = {
-  members: { columns: ['id', 'role', 'number'], order: ['id'] },
+  members: { columns: ['id', 'role', 'number', 'unheard'], order: ['id'] },
   devices: { columns: ['id', 'member', 'token_digest', 'next_token_digest', 'revoked'], order: ['id'] },
   codes: { columns: ['digest', 'member', 'expires', 'used'], order: ['digest'] },
   definitions: { columns: ['version', 'body'], order: ['version'] },

@@ -69,6 +69,8 @@ export async function revoke(
       throw new Refusal('not-allowed', 'Only the coordinator revokes devices of other members.');
     }
     await writer.holdMember(first.member);
+    // A code that was made before must not bring back whom somebody else shut out.
+    if (input.kind === 'member' || first.id !== device.id) await writer.useCodesOf(first.member);
     const revoked = await writer.revokeDevices(meant.map(({ id }) => id));
     const subject = input.kind === 'device' ? input.device : input.member;
     await noteAct(writer, { at: now(), device, action: 'revoked', subject });

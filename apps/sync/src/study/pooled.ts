@@ -110,6 +110,14 @@ async function setAsideFor(
 }
 
 function waiting(snapshot: PoolSnapshot | null, isDone: boolean): Omit<Waiting, 'setAside'> {
+  if (snapshot !== null && snapshot.centres.length === 0 && snapshot.unheard > 0) {
+    return {
+      kind: 'waiting',
+      why: 'restored',
+      message:
+        'The service was restored from a backup. A centre is in the pool again once its program has asked, because patients may have withdrawn since that backup.',
+    };
+  }
   if (snapshot === null || snapshot.centres.length === 0) {
     return {
       kind: 'waiting',

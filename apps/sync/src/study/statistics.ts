@@ -26,6 +26,7 @@ export async function statistics(
   const { row, forgot } = await store.write(async (writer) => {
     await writer.holdMember(member);
     await requireLive(writer, device);
+    await writer.markHeard(member);
     const former = await writer.federatedOf(member);
     if (isRepeated(former, digest, input)) return { row: former, forgot: false };
     if ((former?.digest ?? null) !== input.replaces) throw otherInBetween();

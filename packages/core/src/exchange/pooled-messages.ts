@@ -90,6 +90,8 @@ const setAsideSchema = z.array(
 export const waitingReasonSchema = z.enum([
   /** No centre has records or statistics under the definition in force. */
   'nothing-contributed',
+  /** The service was restored from a backup, and no centre has repeated its withdrawals since. */
+  'restored',
   /** It is being computed; ask again. */
   'computing',
   /**
