@@ -6,6 +6,7 @@ import {
   resampledVariance,
   sortedQuantile,
   type RandomStream,
+  twoSidedNormal,
   type Refusal,
 } from '../../numeric';
 import { exactLimits } from '../exact-limits';
@@ -56,7 +57,7 @@ export interface RereadTimes {
 }
 
 /** An error of a millionth per patient in the log-likelihood does not move a variance. */
-const RESAMPLE_GAP = 1e-6;
+export const RESAMPLE_GAP = 1e-6;
 
 /**
  * Pointwise intervals of Turnbull's curve. Resampling patients with replacement gives the variance of the curve
@@ -156,6 +157,31 @@ export function turnbullBootstrap(
     };
   });
   return { fit, values };
+}
+
+/**
+ * Exact limits of a curve's value where it is uncertain by something else than its patients too, independent of them. As
+ * the patients' own, that is turned into the number of fully followed patients that would be as informative; at 1 and 0,
+ * where these show no variance, it is put together with the exact limit by squares.
+ *
+ * @param sd of the value, from that other source; 0 gives the exact limits as they are
+ * @param patients behind the curve: no more are ever informative
+ */
+export function widenedLimits(
+  { survival, standardError, exact }: Pick<CurveValue, 'survival' | 'standardError' | 'exact'>,
+  sd: number,
+  patients: number,
+  level: number,
+): CurveValue['exact'] {
+  if (sd === 0) return exact;
+  const binomial = survival * (1 - survival);
+  if (binomial > 1e-12 && standardError > 1e-6)
+    return exactLimits(survival, Math.min(patients, binomial / (standardError ** 2 + sd ** 2)), level);
+  const reach = twoSidedNormal(level) * sd;
+  return {
+    lower: Math.max(0, survival - Math.hypot(survival - exact.lower, reach)),
+    upper: Math.min(1, survival + Math.hypot(exact.upper - survival, reach)),
+  };
 }
 
 /** Where hardly anybody has a time under most readings, resamples without one are drawn again, but not for ever. */
@@ -271,7 +297,7 @@ function patientEntries(counts: Float64Array): Int32Array {
 }
 
 /** Reads one resampled curve at all times in one pass, as `survivalAt` does. */
-function readInto(
+export function readInto(
   draws: readonly Float64Array[],
   resample: number,
   rising: readonly { readonly time: number; readonly i: number }[],
