@@ -12,7 +12,7 @@ await build({
   absWorkingDir: folder,
   entryPoints: {
     sync: 'src/command/main.ts',
-    'pool-worker': 'src/pool/pool-worker.ts',
+    'pool-process': 'src/pool/pool-process.ts',
     'unpack-worker': 'src/batch/unpack-worker.ts',
   },
   outdir: dist,

@@ -75,17 +75,27 @@ async function fill(store: SyncStore, member: string, records: readonly PooledRe
   });
 }
 
-/** Processor seconds of a process so far, all of its threads. */
-function processorSeconds({ process: { pid } }: ServiceProcess): number {
-  const fields = readFileSync(`/proc/${pid}/stat`, 'utf8').split(') ')[1]?.split(' ') ?? [];
-  return (Number(fields[11]) + Number(fields[12])) / 100;
+/** A service and the processes that it started. */
+function processesOf({ process: { pid } }: ServiceProcess): readonly string[] {
+  const started = readFileSync(`/proc/${pid}/task/${pid}/children`, 'utf8');
+  return [String(pid), ...started.split(' ').filter((id) => id !== '')];
 }
 
-/** The most memory a process held resident since it was last asked, bytes. */
-function peakMemory({ process: { pid } }: ServiceProcess): number {
-  const status = readFileSync(`/proc/${pid}/status`, 'utf8');
-  writeFileSync(`/proc/${pid}/clear_refs`, '5');
-  return Number(/VmHWM:\s+(\d+) kB/.exec(status)?.[1] ?? 0) * 1024;
+/** Processor seconds of a service so far. */
+function processorSeconds(service: ServiceProcess): number {
+  return processesOf(service).reduce((sum, pid) => {
+    const fields = readFileSync(`/proc/${pid}/stat`, 'utf8').split(') ')[1]?.split(' ') ?? [];
+    return sum + (Number(fields[11]) + Number(fields[12])) / 100;
+  }, 0);
+}
+
+/** The most memory a service held resident since it was last asked, bytes; of each of its processes, added up. */
+function peakMemory(service: ServiceProcess): number {
+  return processesOf(service).reduce((sum, pid) => {
+    const status = readFileSync(`/proc/${pid}/status`, 'utf8');
+    writeFileSync(`/proc/${pid}/clear_refs`, '5');
+    return sum + Number(/VmHWM:\s+(\d+) kB/.exec(status)?.[1] ?? 0) * 1024;
+  }, 0);
 }
 
 interface Took {

@@ -6,10 +6,11 @@ import { createRandom } from '@longhold/core/numeric';
 import type { PatientHistory, Study } from '@longhold/core/records';
 import { generateDemo } from '@longhold/demo';
 import { confirmed } from '@longhold/desktop/host/pooling/confirm';
-import { runExchange, secretOf } from '@longhold/desktop/host/pooling/exchange-run';
+import { runExchange } from '@longhold/desktop/host/pooling/exchange-run';
 import { enrol, linked } from '@longhold/desktop/host/pooling/linking';
 import { outgoing, type Outgoing } from '@longhold/desktop/host/pooling/outgoing';
 import { PoolingMemory } from '@longhold/desktop/host/pooling/pooling-memory';
+import { secretOf } from '@longhold/desktop/host/pooling/secret-of';
 import {
   serviceClient,
   ServiceFault,
@@ -66,7 +67,8 @@ class Clinic {
     const clinic = new Clinic(store);
     const { data } = await service.ask('invite', { role: 'centre', member }, coordinator);
     const book = await clinic.memory.read();
-    const { link, secret } = await enrol({ address, code: String(data['code']), from: null }, book, AT);
+    const code = String(data['code']);
+    const { link, secret } = await enrol({ address, code, from: null, sends: 'records' }, book, AT);
     await clinic.memory.change((latest) => linked(latest, link, secret));
     return clinic;
   }

@@ -10,9 +10,11 @@ import {
 } from '@longhold/core/intake';
 import type { IsoDate, PatientEvent, Study } from '@longhold/core/records';
 import { compareImport } from './compare-import';
-import type { KeyedStudy } from './jobs/answer-worker';
+import type { AnswerWorker, KeyedStudy } from './jobs/answer-worker';
+import type { ReportStudy } from './jobs/report-computer';
 import type { GrowthTableKey, SavedView, Store } from './store';
 import { HostFailure } from './failure';
+import { poolBeside } from './pooling/pool-beside';
 import { Pooling } from './pooling/pooling';
 
 /** What an import did, or would do. */
@@ -30,6 +32,13 @@ interface Records {
   readonly tables: readonly ImportedTable[];
 }
 
+/** Who makes what would leave for a pool beside the host's own thread. */
+export interface PoolMaking {
+  readonly worker: AnswerWorker;
+  /** Version of the program. */
+  readonly software: string;
+}
+
 /** The store that is open, with its records kept in memory until the store changes. */
 export class OpenStudy {
   readonly store: Store;
@@ -38,9 +47,17 @@ export class OpenStudy {
   readonly #demoToday: IsoDate | null;
   readonly #clock: () => Date;
   readonly #actor: string;
+  #reports = 0;
   #cached: { revision: number; records: Promise<Records> } | null = null;
 
-  constructor(store: Store, demoToday: IsoDate | null, clock: () => Date, actor: string) {
+  /** @param making the thread that makes what would leave for a pool; null where it is made in this one */
+  constructor(
+    store: Store,
+    demoToday: IsoDate | null,
+    clock: () => Date,
+    actor: string,
+    making: PoolMaking | null = null,
+  ) {
     this.store = store;
     this.#demoToday = demoToday;
     this.#clock = clock;
@@ -53,6 +70,15 @@ export class OpenStudy {
       now: clock,
       authorship: () => this.#authorship(),
       recordsKept: (from, to) => this.#keepRecords(from, to),
+      thread:
+        making === null
+          ? null
+          : {
+              software: making.software,
+              make: async (state, task, follow) =>
+                making.worker.pooling(await this.keyedStudy(), state, task, follow),
+              stop: () => making.worker.stop(),
+            },
     });
   }
 
@@ -102,6 +128,25 @@ export class OpenStudy {
     const { revision, study, tables } = await this.study();
     const source = { storeName: this.name, demo: this.isDemo };
     return { key: `${this.store.path}@${revision}`, study, tables, source };
+  }
+
+  /**
+   * The records as a report is made of them.
+   * @param withPool whether the pooling service is asked what the pool says; it is not where the store is not linked
+   */
+  async reportStudy(withPool: boolean): Promise<ReportStudy> {
+    const records = await this.keyedStudy();
+    if (!withPool) {
+      const askPool: ReportStudy['askPool'] = async () => ({ kind: 'none', why: 'left-out' });
+      return { ...records, key: `${records.key} without pool`, records, askPool };
+    }
+    return {
+      ...records,
+      // The pool may answer otherwise the next time, so that no report with it is given out twice.
+      key: `${records.key} with pool ${++this.#reports}`,
+      records,
+      askPool: (stop) => poolBeside(this.pooling, stop),
+    };
   }
 
   /** Reads and compares the files; writes nothing. */

@@ -166,6 +166,8 @@ it("One centre's token neither reads nor changes what is another's, by any proce
     await service.ask('invite', { role: 'reader', member: null }, other.token),
     await service.ask('revoke', { kind: 'device', device: own.device }, other.token),
     await service.ask('revoke', { kind: 'member', member: own.member }, other.token),
+    await service.ask('removeMember', { member: own.member }, other.token),
+    await service.ask('removeMember', { member: other.member }, other.token),
     await service.ask('publish', { basedOn: 1, definition: INVENTED_DEFINITION }, other.token),
     await service.ask('audit', {}, other.token),
   ];

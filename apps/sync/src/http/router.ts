@@ -5,6 +5,7 @@ import { readAudit } from '../study/read-audit';
 import { devices, revoke, rotateToken, session } from '../study/devices';
 import { enrol, invite } from '../study/enrolment';
 import { pooled } from '../study/pooled';
+import { removeMember } from '../study/remove-member';
 import { pull } from '../study/pull';
 import { notJson } from '../study/refusal';
 import { sheet } from '../study/sheet';
@@ -67,6 +68,10 @@ export const syncRouter = t.router({
     .input(P.revoke.input)
     .output(P.revoke.answer)
     .mutation(({ ctx, input }) => revoke(callerOf(ctx), input)),
+  removeMember: procedure('removeMember')
+    .input(P.removeMember.input)
+    .output(P.removeMember.answer)
+    .mutation(({ ctx, input }) => removeMember(callerOf(ctx), input)),
   invite: procedure('invite')
     .input(P.invite.input)
     .output(P.invite.answer)

@@ -56,6 +56,14 @@ export class TestPool {
     return pool;
   }
 
+  /** The same study at a service that was started anew on its store. */
+  at(service: TestService): TestPool {
+    const pool = new TestPool(service, { coordinator: this.coordinator, reader: this.reader });
+    pool.definition = this.definition;
+    pool.version = this.version;
+    return pool;
+  }
+
   async publish(changes: Partial<StudyDefinition>): Promise<void> {
     this.definition = inventedDefinition({ years: [1, 2], ...changes });
     const input = { basedOn: this.version, definition: this.definition };
@@ -139,7 +147,7 @@ export function changedRecord(record: PooledRecord): PooledRecord {
   return { ...record, ageMonths: record.ageMonths + 3 };
 }
 
-/** Bundles the thread that computes into a folder of a test, and gives the bundle's path. */
-export function bundlePoolWorker(folder: string): Promise<string> {
-  return bundleThread(folder, join(import.meta.dirname, 'pool-worker.ts'));
+/** Bundles the process that computes into a folder of a test, and gives the bundle's path. */
+export function bundlePoolProcess(folder: string): Promise<string> {
+  return bundleThread(folder, join(import.meta.dirname, 'pool-process.ts'));
 }

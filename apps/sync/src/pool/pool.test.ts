@@ -100,7 +100,12 @@ describe.each(['sqlite', 'postgres'] as const)('On %s', (kind) => {
       const first = await pool.ask(pool.reader);
       expect(first).toMatchObject({ kind: 'released', release: 1, centres: 3, newer: false });
       const known = { epoch: first['epoch'], release: 1 };
-      expect(await pool.ask(pool.reader, known)).toEqual({ kind: 'unchanged', release: 1, newer: false });
+      expect(await pool.ask(pool.reader, known)).toEqual({
+        kind: 'unchanged',
+        release: 1,
+        newer: false,
+        setAside: [],
+      });
       await pool.send(centreAt(0), SERIES[0].slice(0, 9).map(changedRecord));
       expect(await pool.ask(pool.reader)).toEqual({ ...first, newer: true });
       await pool.send(centreAt(0), SERIES[0].slice(9, 10).map(changedRecord));

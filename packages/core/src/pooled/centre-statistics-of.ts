@@ -30,7 +30,9 @@ export function centreStatistics(
   records: readonly PooledRecord[],
   { sheet, definition, definitionVersion, software }: StatisticsContext,
 ): CentreStatistics {
-  const ordered = [...records].sort((a, b) => (a.pseudonym < b.pseudonym ? -1 : 1));
+  const ordered = withListedProtocols(records, definition).sort((a, b) =>
+    a.pseudonym < b.pseudonym ? -1 : 1,
+  );
   return {
     form: 1,
     definition: definitionVersion,
@@ -40,6 +42,15 @@ export function centreStatistics(
     untreated: records.filter(({ group }) => group === 'untreated').length,
     measures: definition.measures.map((measure) => measureStatistics(ordered, measure, sheet, definition)),
   };
+}
+
+/** Only protocols of the study's list are named: groups are written by them, and whatever else stands there is not known. */
+function withListedProtocols(
+  records: readonly PooledRecord[],
+  { protocols }: StudyDefinition,
+): PooledRecord[] {
+  const listed = new Set<string | null>(protocols);
+  return records.map((record) => (listed.has(record.protocol) ? record : { ...record, protocol: null }));
 }
 
 function measureStatistics(

@@ -124,12 +124,12 @@ describe('what a member sees of a pooled answer', () => {
   it('tells a reader and a centre no more digits of the pool than are printed, the coordinator all', () => {
     for (const viewer of [{ kind: 'reader' }, { kind: 'centre', centre: 'centre-1' }] as const) {
       const told = viewOf([60, 40, 50], viewer);
-      expect(told.countStep).toBe(5);
+      expect(told.countStep).toBe(10);
       for (const { quantities, competing, survivalDifferences, flow } of told.measures) {
-        expect(flow.every(({ eligible }) => eligible === null || eligible % 5 === 0)).toBe(true);
+        expect(flow.every(({ eligible }) => eligible === null || eligible % 10 === 0)).toBe(true);
         expect(survivalDifferences).not.toHaveProperty('statistic', expect.any(Number));
         for (const { patients, twoStage, oneStage, own } of quantities) {
-          expect((patients ?? 0) % 5).toBe(0);
+          expect((patients ?? 0) % 10).toBe(0);
           expect(own === null || viewer.kind === 'centre').toBe(true);
           for (const result of [twoStage, oneStage]) {
             if (result === null || isRefusal(result)) continue;

@@ -7,7 +7,7 @@ import { coordinatorFlowView, ownFlowView, poolFlowView } from './flow-view';
 import type { CentrePool, TwoStageMean } from './pool-centres';
 import type { PooledAnswer, PooledMeasure } from './pooled-answer';
 import type { OneStage } from './pooled-retention';
-import { coarseRange, countStep, steppedMean, steppedStage } from './shown-precision';
+import { coarseRange, steppedMean, steppedStage } from './shown-precision';
 import { toldMeasure } from './told-measure';
 import { printedCounts, type PrintedCounts } from './printed-counts';
 import type {
@@ -48,7 +48,7 @@ export function poolView(
     definitionVersion: answer.definitionVersion,
     level: answer.level,
     smallestCell,
-    countStep: seesCentres ? 1 : countStep(smallestCell),
+    countStep: seesCentres ? 1 : smallestCell,
     viewer,
     measures: answer.measures.map((measure) => {
       const viewed = viewedMeasure(measure, { smallestCell, seesCentres });
@@ -254,7 +254,7 @@ function viewedQuantity(
   const rowsWithheld = sight.seesCentres ? pool.rows.length - rows.length : null;
   const mean = showPool ? meanView(pool.twoStage) : null;
   const stage = showPool ? stageView(pool.oneStage) : null;
-  // Weights and many digits of the mean would give the withheld rows.
+  // Weights, what rows were pooled as, and many digits of the mean would give the withheld rows.
   const isTold = rowsWithheld !== null && rowsWithheld > 0;
   return {
     kind,
@@ -265,7 +265,7 @@ function viewedQuantity(
     oneStage: stage !== null && isTold ? steppedStage(stage, kind) : stage,
     between: isCoarse ? coarseRange(pool.oneStage.estimate, lost.among, sight.smallestCell) : null,
     own: null,
-    rows: isTold ? rows.map((row) => ({ ...row, weight: null })) : rows,
+    rows: isTold ? rows.map((row) => ({ ...row, weight: null, pooledAs: null })) : rows,
     withoutOne:
       sight.seesCentres && showPool && !isTold && !isRefusal(pool.withoutOne)
         ? pool.withoutOne.filter(({ centre }) => isShown(centre))

@@ -1,6 +1,7 @@
 import { isRefusal } from '../numeric';
 import { DAYS_PER_YEAR } from '../records';
 import { cumulativeIncidence, incidenceReadings, type ProbabilityReading } from '../survival';
+import type { EndingCount } from './centre-statistics';
 import { endedBy } from './found-losses';
 import type { PoolMember } from './pool-member';
 
@@ -18,6 +19,21 @@ export interface PooledCompetingYear {
 }
 
 const CAUSES = { neither: 0, lost: 1, 'treated-again': 2 } as const;
+/** The cumulative incidences of counted endings, in years; a refusal where there are none. */
+export function incidencesOf(
+  endings: readonly EndingCount[],
+  level?: number,
+): ReturnType<typeof cumulativeIncidence> {
+  return cumulativeIncidence(
+    {
+      time: endings.map(({ day }) => day / DAYS_PER_YEAR),
+      cause: endings.map(({ ending }) => CAUSES[ending]),
+      weights: endings.map(({ patients }) => patients),
+    },
+    { causes: 2, level },
+  );
+}
+
 const UNKNOWN: ProbabilityReading = { probability: null, standardError: null, lower: null, upper: null };
 
 /**
@@ -31,15 +47,7 @@ export function pooledCompeting(
 ): PooledCompetingYear[] {
   const endings = members.flatMap(({ statistics }) => statistics.endings);
   if (endings.length === 0) return [];
-  const time: number[] = [];
-  const cause: number[] = [];
-  for (const { day, ending, patients } of endings) {
-    for (let copy = 0; copy < patients; copy++) {
-      time.push(day / DAYS_PER_YEAR);
-      cause.push(CAUSES[ending]);
-    }
-  }
-  const curves = cumulativeIncidence({ time, cause }, { causes: 2, level });
+  const curves = incidencesOf(endings, level);
   if (isRefusal(curves)) return [];
   return incidenceReadings(curves, [...years]).map(({ time: year, eventFree, causes }) => ({
     year,

@@ -1,11 +1,10 @@
 import fc from 'fast-check';
 import { describe, expect, it } from 'vitest';
-import { coarseRange, countStep, significant, stepped, steppedCount } from './shown-precision';
+import { coarseRange, significant, stepped, steppedCount } from './shown-precision';
 
 describe('how exactly members are told what is in a pool', () => {
-  it('is to the nearest half of the smallest cell for numbers of patients', () => {
-    expect([1, 2, 5, 10, 11].map(countStep)).toEqual([1, 1, 2, 5, 5]);
-    expect([47, 48, 52, 53, null].map((count) => steppedCount(count, 5))).toEqual([45, 50, 50, 55, null]);
+  it('is to the nearest multiple of the smallest cell for numbers of patients', () => {
+    expect([44, 45, 54, 55, null].map((count) => steppedCount(count, 10))).toEqual([40, 50, 50, 60, null]);
   });
 
   it('is what is printed for values, as the double nearest to it', () => {

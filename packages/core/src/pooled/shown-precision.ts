@@ -23,11 +23,6 @@ const STEPS: Readonly<Record<QuantityKind, number>> = {
   'lasting-share': 0.01,
 };
 
-/** The step in which numbers of patients are told: half the smallest cell, at least 1. */
-export function countStep(smallestCell: number): number {
-  return Math.max(1, Math.floor(smallestCell / 2));
-}
-
 /** A number of patients in steps; null stays withheld. */
 export function steppedCount(count: ShownCount, step: number): ShownCount {
   return count === null ? null : Math.round(count / step) * step;

@@ -1,5 +1,4 @@
 import {
-  countStep,
   steppedCount,
   steppedMean,
   steppedProbability,
@@ -11,8 +10,7 @@ import type { ShownCount, ViewedFlowYear, ViewedGroup, ViewedMeasure, ViewedQuan
 
 /** A measure as members are told it who do not see the centres: counts and values in the steps in which they are printed. */
 export function toldMeasure(measure: ViewedMeasure, smallestCell: number): ViewedMeasure {
-  const step = countStep(smallestCell);
-  const count = (patients: ShownCount): ShownCount => steppedCount(patients, step);
+  const count = (patients: ShownCount): ShownCount => steppedCount(patients, smallestCell);
   const { survivalDifferences, separationDifferences, groupTest, spread } = measure;
   return {
     ...measure,
@@ -23,7 +21,7 @@ export function toldMeasure(measure: ViewedMeasure, smallestCell: number): Viewe
     quantities: measure.quantities.map((quantity) => toldQuantity(quantity, count)),
     survivalDifferences: survivalDifferences === null ? null : steppedTest(survivalDifferences),
     separationDifferences: separationDifferences === null ? null : steppedTest(separationDifferences),
-    spread: spread === null ? null : steppedSpread(spread, measure.centres, step),
+    spread: spread === null ? null : steppedSpread(spread, measure.centres, smallestCell),
     groups: measure.groups.map((group) => toldGroup(group, count)),
     groupTest: groupTest === null ? null : steppedTest(groupTest),
     competing: measure.competing.map(({ year, neither, lost, treatedAgain }) => ({

@@ -10,6 +10,7 @@ import { sqlStudy, type SqlTransaction } from '../sql-study';
 import { driverCodeOf, StoreError, toStoreError } from '../store-error';
 import type { SyncStore } from '../sync-store';
 import { hearOthers, Turns } from '../turns';
+import { Forgetting } from './forgetting';
 import { SharedWrites } from './shared-writes';
 
 export interface SqliteOptions {
@@ -36,6 +37,9 @@ export async function openSqliteStore(options: SqliteOptions): Promise<SyncStore
       await hearOthers();
       return work().catch((thrown: unknown) => Promise.reject(toStoreError(thrown)));
     });
+  const forgetting = new Forgetting(() => inTurn(() => connection.foldLog()));
+  // What a program that was killed could not finish.
+  await forgetting.begin();
   const writes = new SharedWrites((work) => connection.transaction('write', work));
   return {
     read: (work) =>
@@ -45,9 +49,12 @@ export async function openSqliteStore(options: SqliteOptions): Promise<SyncStore
       void inTurn(() => writes.storeWaiting());
       return stored;
     },
-    forgetDeleted: () => inTurn(() => connection.foldLog()),
+    forgetDeleted: () => forgetting.begin(),
     faults: () => inTurn(() => connection.faults()),
-    close: () => inTurn(async () => connection.end()),
+    close: () => {
+      forgetting.stop();
+      return inTurn(async () => connection.end());
+    },
   };
 }
 
@@ -106,10 +113,19 @@ class Connection {
     }
   }
 
-  /** Empties the log into the store. Deleted content is overwritten there (`secure_delete`). */
-  async foldLog(): Promise<void> {
+  /**
+   * Empties the log into the store. Deleted content is overwritten there (`secure_delete`). False where another program
+   * reads the store just now; nobody waits for it.
+   */
+  async foldLog(): Promise<boolean> {
     if (!this.#fresh) await this.#renew();
-    await this.#db.all(sql.raw('PRAGMA wal_checkpoint(TRUNCATE)'));
+    await this.#db.all(sql.raw('PRAGMA busy_timeout = 0'));
+    try {
+      const [row] = await this.#db.all<Record<string, unknown>>(sql.raw('PRAGMA wal_checkpoint(TRUNCATE)'));
+      return row?.['busy'] === 0;
+    } finally {
+      await this.#db.all(sql.raw(`PRAGMA busy_timeout = ${this.#options.busyTimeout ?? BUSY_TIMEOUT}`));
+    }
   }
 
   async faults(): Promise<string[]> {
