@@ -172,12 +172,12 @@ export interface TestService {
   close(): Promise<void>;
 }
 
-/** `wrap` may put something between the service and its store. */
+/** `wrap` may put something between the service and its store; `others` are further options of the service. */
 export async function testService(
   place: StorePlace,
   computer: PoolComputer = ownThread,
   wrap: (store: SyncStore) => SyncStore = (store) => store,
-  quiet?: ServiceOptions['quiet'],
+  others: Partial<Pick<ServiceOptions, 'quiet' | 'unpacker'>> = {},
 ): Promise<TestService> {
   const store = wrap(await openTestStore(place));
   let lines = '';
@@ -200,7 +200,7 @@ export async function testService(
     requestTimeout: 1_000,
     requestsAMinute: 100_000,
     enrolmentsAMinute: 100_000,
-    ...(quiet === undefined ? {} : { quiet }),
+    ...others,
   });
   const ask: TestService['ask'] = async (name, input, token = null) => {
     const reply = await server.inject({

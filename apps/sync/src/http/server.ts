@@ -88,8 +88,17 @@ export async function createService(options: ServiceOptions): Promise<FastifyIns
     log.info('answered', { procedure, outcome, status: reply.statusCode, milliseconds });
   });
 
+  let isStopping = false;
   // Before the server waits for those who are still asking.
-  server.addHook('preClose', () => pool.stop());
+  server.addHook('preClose', () => {
+    isStopping = true;
+    return pool.stop();
+  });
+  // Whoever is answered meanwhile must not keep the connection open, and the service with it.
+  server.addHook('onSend', async (_request, reply) => {
+    if (isStopping) reply.header('connection', 'close');
+  });
+  // After the last of them was answered.
   server.addHook('onClose', () => options.unpacker.stop());
 
   server.get('/healthz', async (_request, reply) => {

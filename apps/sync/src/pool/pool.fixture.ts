@@ -1,6 +1,5 @@
 import { createHash, randomUUID } from 'node:crypto';
 import { join } from 'node:path';
-import { build } from 'esbuild';
 import type { PooledRecord, StudyDefinition } from '@longhold/core/contribution';
 import { canonicalJson } from '@longhold/core/exchange';
 import {
@@ -17,6 +16,7 @@ import {
 import type { ServiceOptions } from '../http/options';
 import { testService, versionOf, type TestService } from '../service.fixture';
 import type { StorePlace } from '../store/open-store';
+import { bundleThread } from '../thread/thread.fixture';
 import type { PoolComputer } from './computer';
 
 /** A centre of a test, with what the service holds of it. */
@@ -48,7 +48,7 @@ export class TestPool {
     computer?: PoolComputer,
     quiet?: ServiceOptions['quiet'],
   ): Promise<TestPool> {
-    const service = await testService(place, computer, undefined, quiet);
+    const service = await testService(place, computer, undefined, quiet === undefined ? {} : { quiet });
     const coordinator = (await service.enrolled('coordinator')).token;
     const reader = (await service.enrolled('reader')).token;
     const pool = new TestPool(service, { coordinator, reader });
@@ -148,19 +148,6 @@ export function changedRecord(record: PooledRecord): PooledRecord {
 }
 
 /** Bundles the process that computes into a folder of a test, and gives the bundle's path. */
-export async function bundlePoolProcess(folder: string): Promise<string> {
-  const outfile = join(folder, 'pool-process.mjs');
-  await build({
-    entryPoints: [join(import.meta.dirname, 'pool-process.ts')],
-    outfile,
-    bundle: true,
-    platform: 'node',
-    format: 'esm',
-    // Packages in CommonJS among what is bundled ask for `require`.
-    banner: {
-      js: "import { createRequire } from 'node:module'; const require = createRequire(import.meta.url);",
-    },
-    logLevel: 'error',
-  });
-  return outfile;
+export function bundlePoolProcess(folder: string): Promise<string> {
+  return bundleThread(folder, join(import.meta.dirname, 'pool-process.ts'));
 }

@@ -9,8 +9,11 @@ import type { PostgresConnection } from './postgres-store';
 /** Any number that other programs on the same database are unlikely to lock. */
 const UPGRADE_LOCK = 5_081_925;
 const CONNECTIONS = 10;
-/** Milliseconds. What a network that went silent holds up ends by these, also for the other services that wait. */
-const CONNECT_TIMEOUT = 10_000;
+/**
+ * Milliseconds. What a network that went silent holds up ends by these, also for the other services that wait. The first
+ * is also the longest that somebody waits for a free connection where very many ask at once.
+ */
+const CONNECT_TIMEOUT = 60_000;
 const ANSWER_TIMEOUT = 120_000;
 const LOCK_TIMEOUT = 30_000;
 const IDLE_TIMEOUT = 60_000;

@@ -8,6 +8,9 @@ import { SharedWrites } from './shared-writes';
 const folder = temporaryFolder(afterAll, quickDisk());
 const openEmpty = () => openTestStore({ kind: 'sqlite', path: join(folder, `${randomUUID()}.sqlite`) });
 
+/** A transaction of no database. */
+const NOTHING = { rows: async () => [], insert: async () => undefined, holdMember: async () => undefined };
+
 describe('Changes of a SQLite store that wait at the same time', () => {
   it('are made in the order in which they were asked for, each on top of those before it', async () => {
     const store = await openEmpty();
@@ -20,12 +23,12 @@ describe('Changes of a SQLite store that wait at the same time', () => {
 
   it('end for themselves: one that is refused, or that the database refuses, leaves no trace and the others stay', async () => {
     const store = await openEmpty();
-    let number = 0;
+    let members = 0;
     const change = (id: string, fault: 'none' | 'refused' | 'by-database') =>
       store.write(async (writer) => {
-        await writer.insertMember({ id, role: 'centre', number: ++number });
+        await writer.insertMember({ id, role: 'centre', number: ++members });
         if (fault === 'refused') throw new Error('refused on purpose');
-        if (fault === 'by-database') await writer.insertMember({ id, role: 'centre', number: ++number });
+        if (fault === 'by-database') await writer.insertMember({ id, role: 'centre', number: ++members });
         return id;
       });
     const faults = ['none', 'refused', 'none', 'by-database', 'none', 'refused'] as const;
@@ -50,7 +53,7 @@ describe('Changes of a SQLite store that wait at the same time', () => {
     const seen: string[] = [];
     const writes = new SharedWrites(async (work) => {
       seen.push('begin');
-      await work({ rows: async () => [], insert: async () => undefined, holdMember: async () => undefined });
+      await work(NOTHING);
       seen.push('stored');
     });
     const named = (name: string) =>
@@ -62,15 +65,22 @@ describe('Changes of a SQLite store that wait at the same time', () => {
     expect(seen).toEqual(['begin', 'a', 'b', 'stored', 'end a', 'end b']);
   });
 
-  it('fail together where their transaction cannot be stored, and only after each was tried alone', async () => {
-    let transactions = 0;
-    const writes = new SharedWrites(async () => {
-      transactions++;
-      throw new StoreError('disk-full');
-    });
-    const ends = Promise.allSettled([writes.add(async () => 1), writes.add(async () => 2)]);
-    await writes.storeWaiting();
-    expect((await ends).map(({ status }) => status)).toEqual(['rejected', 'rejected']);
-    expect(transactions).toBe(3);
-  });
+  it.each([
+    ['cannot begin', 1],
+    ['cannot be stored', 3],
+  ] as const)(
+    'fail where their transaction %s; after it has begun each is tried alone',
+    async (fault, tried) => {
+      let transactions = 0;
+      const writes = new SharedWrites(async (work) => {
+        transactions++;
+        if (fault === 'cannot be stored') await work(NOTHING);
+        throw new StoreError(fault === 'cannot begin' ? 'busy' : 'disk-full');
+      });
+      const ends = Promise.allSettled([writes.add(async () => 1), writes.add(async () => 2)]);
+      await writes.storeWaiting();
+      expect((await ends).map(({ status }) => status)).toEqual(['rejected', 'rejected']);
+      expect(transactions).toBe(tried);
+    },
+  );
 });

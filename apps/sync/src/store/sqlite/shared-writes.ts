@@ -20,8 +20,8 @@ interface Change {
 
 /**
  * Changes that wait at the same time are made in one transaction, in the order in which they were asked for, so that one
- * flush to the disk serves all of them. One that is refused is undone by itself. Where the database fails, nothing of
- * the transaction is stored, and each change is made again in a transaction of its own.
+ * flush to the disk serves all of them. One that is refused is undone by itself. Where the database fails on the way,
+ * nothing of the transaction is stored, and each change is made again in a transaction of its own.
  */
 export class SharedWrites {
   readonly #transaction: (work: (transaction: SqlTransaction) => Promise<void>) => Promise<void>;
@@ -49,17 +49,19 @@ export class SharedWrites {
 
   async #store(changes: readonly Change[]): Promise<void> {
     const ends: (() => void)[] = [];
+    let hasBegun = false;
     try {
       await this.#transaction(async (transaction) => {
+        hasBegun = true;
         for (const { make } of changes) {
           ends.push(await make(transaction));
           await hearOthers();
         }
       });
     } catch (thrown) {
-      const [only, ...others] = changes;
-      if (others.length === 0) only?.fail(thrown);
-      else for (const change of changes) await this.#store([change]);
+      // Where not even the beginning was possible, as when another program holds the store, all have waited for it.
+      if (hasBegun && changes.length > 1) for (const change of changes) await this.#store([change]);
+      else for (const { fail } of changes) fail(thrown);
       return;
     }
     for (const end of ends) end();
