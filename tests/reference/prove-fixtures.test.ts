@@ -33,6 +33,7 @@ const JSON_SCRIPTS: readonly (readonly [script: string, tolerance: number])[] = 
   ['mixed-profiles', REMADE_BY_OPTIMISER],
   ['separation', REMADE_BY_OPTIMISER],
   ['survival-doubt', REMADE_BY_OPTIMISER],
+  ['pooled-doubt', REMADE_BY_OPTIMISER],
   ['turnbull', REMADE_BY_OPTIMISER],
   ['turnbull-awkward', REMADE_BY_OPTIMISER],
   ['noncentral-t', REMADE],

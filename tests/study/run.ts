@@ -12,6 +12,7 @@ import { LOSS_OUTCOME_COVERAGE } from './loss-outcome-coverage';
 import { MAIN_JOB_COVERAGE } from './main-job-coverage';
 import { MIXED_COVERAGE } from './mixed-coverage';
 import { plannedChapter } from './planned-precision';
+import { POOL_DOUBT_COVERAGE } from './pool-doubt-coverage';
 import { POOLED_COVERAGE } from './pooled-coverage';
 import { POOLING_COVERAGE } from './pooling-coverage';
 import { RATIO_COVERAGE } from './ratio-coverage';
@@ -34,6 +35,7 @@ const CHAPTERS: readonly { readonly title: string; readonly studies: readonly St
   { title: 'Linear mixed models', studies: MIXED_COVERAGE },
   { title: 'Pooling of studies', studies: POOLING_COVERAGE },
   { title: 'Pool of centres', studies: POOLED_COVERAGE },
+  { title: 'Pool of centres, growth estimated', studies: POOL_DOUBT_COVERAGE },
   { title: 'Agreement and method error', studies: AGREEMENT_COVERAGE },
   { title: 'Films and retracing', studies: FILM_COVERAGE },
   { title: 'Ratio of means', studies: RATIO_COVERAGE },

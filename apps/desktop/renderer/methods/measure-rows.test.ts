@@ -21,6 +21,7 @@ const error = {
     own: null,
     provenance: { kind: 'published', text: 'Two films of each of some adults.' },
   },
+  degreesOfFreedom: { retracing: 40, whole: null },
   smallestDetectableChange: 3.7,
 } as const;
 

@@ -10,6 +10,7 @@ describe('what an answer rests on', () => {
       duplicates: null,
       provenance: null,
       films,
+      degreesOfFreedom: { retracing: 40, whole: null },
       smallestDetectableChange: 2.4,
     };
     expect(methodErrorBrief({ ...error, source: 'duplicates' }, 'mm')).toBe('0.87 mm, from own duplicates');

@@ -1,4 +1,4 @@
-import { Worker, type ResourceLimits, type Transferable } from 'node:worker_threads';
+import { Worker, type Transferable } from 'node:worker_threads';
 
 /** The thread ended or failed while it was asked. Its name is the kind of fault, never the words of one. */
 export class ThreadFailed extends Error {
@@ -23,17 +23,12 @@ interface Waiting<Answer> {
  */
 export class Thread<Request, Answer> {
   readonly #file: string;
-  readonly #limits: ResourceLimits;
   #worker: Worker | null = null;
   #waiting: Waiting<Answer>[] = [];
 
-  /**
-   * @param file the bundled program of the thread
-   * @param limits of its memory
-   */
-  constructor(file: string, limits: ResourceLimits = {}) {
+  /** @param file the bundled program of the thread */
+  constructor(file: string) {
     this.#file = file;
-    this.#limits = limits;
   }
 
   /** Asks, and gives away what is listed in `transfer`. @throws ThreadFailed */
@@ -53,7 +48,7 @@ export class Thread<Request, Answer> {
   }
 
   #start(): Worker {
-    const worker = new Worker(this.#file, { resourceLimits: this.#limits });
+    const worker = new Worker(this.#file);
     worker.on('message', (reply: ThreadReply<Answer>) => {
       if (this.#worker !== worker) return;
       const waiting = this.#waiting.shift();

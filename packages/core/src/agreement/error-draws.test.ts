@@ -34,7 +34,6 @@ describe('drawn method errors', () => {
   });
 
   it('are not known of published defaults', () => {
-    const films = { ...error.films, source: 'default', own: null } as const;
-    expect(errorDraws({ ...error, source: 'default', duplicates: null, films })).toBeNull();
+    expect(errorDraws({ ...error, degreesOfFreedom: { retracing: null, whole: null } })).toBeNull();
   });
 });

@@ -15,8 +15,7 @@ export function errorVariances({ films, retracingSd }: MethodErrorInForce): Erro
  */
 export function errorDraws(error: MethodErrorInForce): ((random: RandomStream) => ErrorVariances) | null {
   const { film, retracing } = errorVariances(error);
-  const retracingDf = error.source === 'duplicates' ? (error.duplicates?.pairs ?? null) : null;
-  const wholeDf = error.films.source === 'second-films' ? (error.films.own?.df ?? null) : null;
+  const { retracing: retracingDf, whole: wholeDf } = error.degreesOfFreedom;
   if (retracingDf === null && wholeDf === null) return null;
   return (random) => {
     const drawn = retracing * estimateFactor(retracingDf, random);

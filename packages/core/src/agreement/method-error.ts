@@ -28,8 +28,17 @@ export interface MethodErrorInForce {
   readonly provenance: Provenance | null;
   /** What two films of one visit differ by beyond retracing. */
   readonly films: FilmErrorInForce;
+  readonly degreesOfFreedom: ErrorDegreesOfFreedom;
   /** 1.96 * sqrt(2) * sd: the smallest change of one patient that exceeds measurement error, as two visits are two films. */
   readonly smallestDetectableChange: number;
+}
+
+/** How far both parts were estimated in this study; null for a part that was not. */
+export interface ErrorDegreesOfFreedom {
+  /** Of the retracing variance: the pairs behind it. */
+  readonly retracing: number | null;
+  /** Of the whole variance of one film read once, from second films. */
+  readonly whole: number | null;
 }
 
 /** The part of the method error that every film adds anew, however often it is read. */
@@ -68,6 +77,10 @@ export function methodErrorInForce(study: Study, measure: MeasureDefinition): Me
     duplicates,
     provenance: usable ? null : measure.defaultError.provenance,
     films,
+    degreesOfFreedom: {
+      retracing: usable ? duplicates.pairs : null,
+      whole: films.source === 'second-films' ? (films.own?.df ?? null) : null,
+    },
     smallestDetectableChange: smallestDetectableChange(sd),
   };
 }

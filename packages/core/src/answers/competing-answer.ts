@@ -156,7 +156,7 @@ function withDoubt(
         const again = one[year];
         return (again === undefined ? null : pick(again)?.probability) ?? [];
       });
-      return widenedBy(own, Math.sqrt(resampledVariance(values)), level);
+      return widenedReading(own, Math.sqrt(resampledVariance(values)), level);
     };
     return {
       time: reading.time,
@@ -166,7 +166,8 @@ function withDoubt(
   });
 }
 
-function widenedBy(
+/** A reading with a further standard deviation put together with its own, and with its limits, by squares. */
+export function widenedReading(
   { probability, standardError, lower, upper }: ProbabilityReading,
   sd: number,
   level: number,

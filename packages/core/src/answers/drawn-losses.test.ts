@@ -27,8 +27,7 @@ function prepared(input: OutcomeQuestionInput, of: ImportedTable): PreparedQuest
 
 /** The same with the method error taken as it is, so that only the table moves. */
 function errorTaken(own: PreparedQuestion): PreparedQuestion {
-  const { films } = own.methodError;
-  return { ...own, methodError: { ...own.methodError, duplicates: null, films: { ...films, own: null } } };
+  return { ...own, methodError: { ...own.methodError, degreesOfFreedom: { retracing: null, whole: null } } };
 }
 
 function drawnOf(question: PreparedQuestion) {

@@ -52,6 +52,15 @@ export function drawsBeside(drawn: DrawnLosses): IntervalTimes[] {
   return Array.from({ length: fits }, (_, draw) => drawn.times(draw));
 }
 
+/** What a yardstick is uncertain by. */
+export type DoubtPart = 'growth-reference' | 'method-error';
+
+/** How many draws are made of which parts; the rest stays as estimated. */
+export interface DrawnParts {
+  readonly parts: readonly DoubtPart[];
+  readonly draws: number;
+}
+
 /** What is uncertain about a yardstick, as far as it is known, and the question that it is used for. */
 export interface Doubt {
   readonly question: Pick<OutcomeQuestion, 'threshold' | 'rule' | 'level' | 'seed' | 'resamples'>;
@@ -62,17 +71,19 @@ export interface Doubt {
 /** A contrast as a sum that moves with the reference's coefficients and with the two variances of the method error. */
 interface MovingContrast {
   readonly estimate: number;
-  /** By how much a deviation of each coefficient moves the estimate. */
+  /** The coefficients that move the estimate, and by how much a deviation of each does. */
+  readonly places: Int32Array;
   readonly row: Float64Array;
   /** Measurement variance is `film` times the film's plus `retracing` times the retracing's. */
   readonly film: number;
   readonly retracing: number;
-  readonly growthVariance: number;
 }
 
 interface MovingPatient {
   readonly code: string;
   readonly gain: MovingContrast;
+  /** Variance of how the patient grows, in the gain. */
+  readonly growthVariance: number;
   readonly visits: readonly MovingContrast[];
   /** The visits as one draw has them, written anew by each: millions of draws of visits would be as many objects. */
   readonly drawn: readonly DrawnVisit[];
@@ -103,26 +114,33 @@ export const DOUBT_STREAM = 0x5eed;
  * so nothing is fitted anew.
  *
  * @param patients those whose gain of treatment can be computed
- * @returns as many draws as the question has resamples; null where neither error is known, or no patient is ever in the
- *   risk set
+ * @param plan draws of one kind after the other, each kind by random numbers of its own; default: as many of both parts as
+ *   the question has resamples
+ * @returns null where none of the parts is known, or no patient is ever in the risk set
  */
 export function drawnLosses(
   patients: readonly PatientContrasts[],
   { question, yardstick, methodError }: Doubt,
+  plan: readonly DrawnParts[] = [{ parts: ['growth-reference', 'method-error'], draws: question.resamples }],
 ): DrawnLosses | null {
-  const deviations = referenceDeviations(yardstick.reference);
-  const errors = errorDraws(methodError);
+  const asked = new Set(plan.flatMap(({ parts }) => parts));
+  const deviations = asked.has('growth-reference') ? referenceDeviations(yardstick.reference) : null;
+  const errors = asked.has('method-error') ? errorDraws(methodError) : null;
   if (deviations === null && errors === null) return null;
-  const random = createRandom(question.seed ^ DOUBT_STREAM);
-  const drawn = Array.from({ length: question.resamples }, (): Draw => ({
-    deviation: deviations?.(random) ?? null,
-    error: errors?.(random) ?? yardstick.error,
-  }));
-  const asEstimated = { deviation: null, error: yardstick.error };
+  const drawn = plan.flatMap(({ parts, draws }) => {
+    const random = createRandom(question.seed ^ DOUBT_STREAM);
+    const deviation = parts.includes('growth-reference') ? deviations : null;
+    const error = parts.includes('method-error') ? errors : null;
+    return Array.from({ length: draws }, (): Draw => ({
+      deviation: deviation?.(random) ?? null,
+      error: error?.(random) ?? yardstick.error,
+    }));
+  });
+  const states: Draw[] = [{ deviation: null, error: yardstick.error }, ...drawn];
   const moving = patients
     .filter(({ later }) => later.length > 0)
     .map((patient) => movingPatient(patient, question, yardstick))
-    .filter((patient) => [asEstimated, ...drawn].some((draw) => isInRiskSet(patient, draw, question)));
+    .filter((patient) => states.some((draw) => isInRiskSet(patient, draw, question)));
   const judge = { ...question, multiplier: normalQuantile(question.level) };
   return moving.length === 0 ? null : drawnOf(moving, drawn, judge);
 }
@@ -165,30 +183,33 @@ function movingPatient(
   yardstick: Yardstick,
 ): MovingPatient {
   const floor = threshold.kind === 'floor' ? threshold.amount : 0;
-  const moving = (contrast: Contrast, less: number): MovingContrast => {
-    const { estimate, growthVariance } = estimateContrast(contrast, sex, yardstick);
+  const moving = (contrast: Contrast, estimate: number): MovingContrast => {
     const share = (error: ErrorVariances): number =>
       measurementCovariance(contrast, contrast, { ...yardstick, error });
+    const row = contrastRow(contrast, sex, yardstick);
+    const places = Int32Array.from(row.keys()).filter((place) => row[place] !== 0);
     return {
-      estimate: estimate - less,
-      row: Float64Array.from(contrastRow(contrast, sex, yardstick), (value) => -yardstick.direction * value),
+      estimate,
+      places,
+      row: Float64Array.from(places, (place) => -yardstick.direction * (row[place] ?? 0)),
       film: share({ film: 1, retracing: 0 }),
       retracing: share({ film: 0, retracing: 1 }),
-      growthVariance,
     };
   };
+  const gain = estimateContrast(first, sex, yardstick);
   return {
     code,
-    gain: moving(first, floor),
-    visits: later.map(({ marginContrast }) => moving(marginContrast, floor)),
+    gain: moving(first, gain.estimate - floor),
+    growthVariance: gain.growthVariance,
+    visits: later.map(({ marginContrast, margin }) => moving(marginContrast, margin.estimate)),
     drawn: later.map(({ years }) => ({ years, margin: NaN, measurementSd: NaN })),
   };
 }
 
-function movedEstimate({ estimate, row }: MovingContrast, { deviation }: Draw): number {
+function movedEstimate({ estimate, places, row }: MovingContrast, { deviation }: Draw): number {
   if (deviation === null) return estimate;
   let moved = estimate;
-  for (let i = 0; i < row.length; i++) moved += (row[i] ?? 0) * (deviation[i] ?? 0);
+  for (let i = 0; i < row.length; i++) moved += (row[i] ?? 0) * (deviation[places[i] ?? 0] ?? 0);
   return moved;
 }
 
@@ -198,13 +219,13 @@ function measurementVariance({ film, retracing }: MovingContrast, { error }: Dra
 
 /** As estimated gains are judged: at the floor or above it, or for a share so large that it can be told from none. */
 function isInRiskSet(
-  { gain }: MovingPatient,
+  { gain, growthVariance }: MovingPatient,
   draw: Draw,
   { threshold, level }: Pick<Judge, 'threshold' | 'level'>,
 ): boolean {
   const estimate = movedEstimate(gain, draw);
   if (threshold.kind === 'floor') return estimate >= 0;
-  const variance = measurementVariance(gain, draw) + gain.growthVariance;
+  const variance = measurementVariance(gain, draw) + growthVariance;
   return estimate - twoSidedNormal(level) * Math.sqrt(variance) > 0;
 }
 
@@ -225,11 +246,11 @@ function lossUnder(
   draw: Draw,
   { rule, multiplier }: Judge,
 ): CensoredInterval {
-  drawn.forEach((visit, i) => {
-    const margin = visits[i];
-    if (margin === undefined) return;
+  for (let i = 0; i < drawn.length; i++) {
+    const [visit, margin] = [drawn[i], visits[i]];
+    if (visit === undefined || margin === undefined) continue;
     visit.margin = movedEstimate(margin, draw);
     visit.measurementSd = Math.sqrt(measurementVariance(margin, draw));
-  });
+  }
   return lossInterval(drawn, rule, multiplier);
 }

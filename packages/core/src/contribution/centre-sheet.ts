@@ -30,9 +30,10 @@ export function centreSheet(
 function methodErrorOf(study: Study, code: string): PooledMethodError | null {
   const measure = findMeasure(code);
   if (measure === undefined) return null;
-  const { retracingSd, films, source, duplicates } = methodErrorInForce(study, measure);
+  const { retracingSd, films, source, duplicates, degreesOfFreedom } = methodErrorInForce(study, measure);
   const filmSd = films.source === 'not-known' ? null : films.sd;
-  return { measure: code, retracingSd, filmSd, source, pairs: duplicates?.pairs ?? 0 };
+  const filmDf = degreesOfFreedom.whole;
+  return { measure: code, retracingSd, filmSd, source, pairs: duplicates?.pairs ?? 0, filmDf };
 }
 
 function flowOf(

@@ -1,6 +1,5 @@
 import { generateDemo } from '@longhold/demo';
 import { describe, expect, it } from 'vitest';
-import type { MethodErrorInForce } from '../agreement';
 import { answerPrepared } from '../answers/answer-outcome';
 import type { OutcomeAnswer } from '../answers/answer';
 import { prepareQuestion } from '../answers/prepared-question';
@@ -23,11 +22,7 @@ const contributed = demo.study
 
 function fromRows(study: Study): OutcomeAnswer {
   const question = { ...definitionQuestion(definition, 'Co-Gn'), asOf: demo.today, resamples: 50 };
-  const prepared = prepareQuestion(study, question);
-  // How many readings the method error rests on does not leave the clinic, so limits in the pool cannot carry its doubt.
-  const { films, ...error } = prepared.methodError;
-  const methodError: MethodErrorInForce = { ...error, duplicates: null, films: { ...films, own: null } };
-  return answerPrepared({ ...prepared, methodError });
+  return answerPrepared(prepareQuestion(study, question));
 }
 
 function fromContribution({ records, sheet }: ClinicContribution): OutcomeAnswer {

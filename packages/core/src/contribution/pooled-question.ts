@@ -65,9 +65,9 @@ export function prepareContributed(
   };
 }
 
-/** A centre's error as the answers take it. The readings behind it stay at the clinic. */
+/** A centre's error as the answers take it. The readings behind it stay at the clinic, their number does not. */
 function errorInForce(
-  { retracingSd, filmSd, source }: PooledMethodError,
+  { retracingSd, filmSd, source, pairs, filmDf }: PooledMethodError,
   { defaultError }: MeasureDefinition,
 ): MethodErrorInForce {
   const sd = Math.hypot(retracingSd, filmSd ?? 0);
@@ -82,6 +82,10 @@ function errorInForce(
       source: filmSd === null ? 'not-known' : 'second-films',
       own: null,
       provenance: null,
+    },
+    degreesOfFreedom: {
+      retracing: source === 'duplicates' && pairs > 0 ? pairs : null,
+      whole: filmSd === null || filmDf === undefined || filmDf === 0 ? null : filmDf,
     },
     smallestDetectableChange: smallestDetectableChange(sd),
   };

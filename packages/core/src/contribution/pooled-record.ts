@@ -79,6 +79,11 @@ export const pooledMethodErrorSchema = z.strictObject({
   source: z.enum(['duplicates', 'default']),
   /** Pairs of readings behind it. */
   pairs: z.int().min(0).max(1_000_000),
+  /**
+   * Second films behind `filmSd`, where it comes from the clinic's own: degrees of freedom of the whole error, films less
+   * visits. Null where it does not. Programs that do not know it leave it out; then it is not known.
+   */
+  filmDf: z.number().min(0).max(1_000_000).nullable().optional(),
 });
 export type PooledMethodError = z.infer<typeof pooledMethodErrorSchema>;
 

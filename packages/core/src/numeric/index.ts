@@ -1,3 +1,4 @@
+export * from './binomial-draw';
 export * from './bootstrap';
 export * from './columns';
 export * from './design-matrix';

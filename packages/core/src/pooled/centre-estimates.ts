@@ -1,10 +1,18 @@
 import type { StudyDefinition } from '../contribution/study-definition';
-import { isRefusal, refuse, twoSidedNormal, twoSidedStudent, type Refusal } from '../numeric';
+import {
+  isRefusal,
+  refuse,
+  resampledVariance,
+  twoSidedNormal,
+  twoSidedStudent,
+  type Refusal,
+} from '../numeric';
 import { fiellerInterval, type RatioInterval } from '../ratio';
 import type { Covariance, PartEstimate } from '../separation';
-import { exactLimits, turnbullBootstrap } from '../survival';
-import type { CurveOfParts, LossCount, MeasureStatistics, RetentionSums } from './centre-statistics';
+import { exactLimits, turnbullBootstrap, widenedLimits } from '../survival';
+import type { CurveOfParts, MeasureStatistics, RetentionSums } from './centre-statistics';
 import { clockOfSums } from './clock-of-sums';
+import { ownVariance, sharedMoves } from './curve-moves';
 import { intervalTimesOf, patientsAtRisk } from './loss-times';
 
 /** Fewer patients than this in a centre show single patients, and give a variance that cannot be relied on. */
@@ -64,7 +72,7 @@ export function centreEstimates(
         result: sums === undefined ? tooFew(0) : retainedShare(sums, isCommon, level),
       };
     }),
-    survival: survivalAtYears(statistics.losses, rising, level),
+    survival: survivalAtYears(statistics, rising, level),
     ...partsOf(statistics, isCommon, level),
   };
 }
@@ -137,10 +145,11 @@ function noVariation(): Refusal {
 
 /** S at each year on the scale log(-log S), on which its estimate is nearer to normal and never leaves 0 to 1. */
 function survivalAtYears(
-  losses: readonly LossCount[],
+  { losses, doubt }: MeasureStatistics,
   years: readonly number[],
   level: number,
 ): CentreEstimates['survival'] {
+  const moves = doubt?.survival ?? null;
   const atRisk = years.map((year) => patientsAtRisk(losses, year));
   const drawn =
     losses.length === 0
@@ -160,15 +169,23 @@ function survivalAtYears(
         ),
       };
     }
-    const { survival, standardError } = read;
-    return { year, patients, result: survivalEstimate(survival, standardError, patients, total, level) };
+    const moved =
+      moves === null
+        ? { own: 0, shared: 0 }
+        : { own: ownVariance(moves, i), shared: resampledVariance(sharedMoves(moves, i)) };
+    return { year, patients, result: survivalEstimate(read, moved, patients, total, level) };
   });
 }
 
-/** A curve that has not dropped, or has dropped to zero, counts as if half a patient had done otherwise. */
+/**
+ * A curve that has not dropped, or has dropped to zero, counts as if half a patient had done otherwise.
+ *
+ * @param moved variances of the curve from errors of growth reference and method error: the centre's own, and of a table
+ *   that all centres share
+ */
 function survivalEstimate(
-  survival: number,
-  standardError: number,
+  { survival, standardError }: { readonly survival: number; readonly standardError: number },
+  moved: { readonly own: number; readonly shared: number },
   atRisk: number,
   total: number,
   level: number,
@@ -178,14 +195,24 @@ function survivalEstimate(
   const informative = varies ? Math.min(total, binomial / standardError ** 2) : atRisk;
   const corrected = varies ? survival : (informative * survival + 0.5) / (informative + 1);
   const variance = (corrected * (1 - corrected)) / (varies ? informative : informative + 1);
-  const { lower, upper } = exactLimits(survival, informative, level);
+  const limits = widenedLimits(
+    {
+      survival,
+      standardError: varies ? standardError : 0,
+      exact: exactLimits(survival, informative, level),
+    },
+    Math.sqrt(moved.own + moved.shared),
+    total,
+    level,
+  );
+  const slope = Math.abs(corrected * Math.log(corrected));
   return {
     patients: atRisk,
     estimate: survival,
-    interval: { kind: 'bounded', lower, upper },
+    interval: { kind: 'bounded', ...limits },
     value: Math.log(-Math.log(corrected)),
-    variance: variance / (corrected * Math.log(corrected)) ** 2,
-    commonSd: 0,
+    variance: (variance + moved.own) / slope ** 2,
+    commonSd: Math.sqrt(moved.shared) / slope,
   };
 }
 

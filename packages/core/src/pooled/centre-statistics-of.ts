@@ -8,6 +8,7 @@ import type { StudyDefinition } from '../contribution/study-definition';
 import { referenceCovers } from '../growth';
 import { ageAtVisit } from '../records';
 import type { CentreStatistics, MeasureStatistics } from './centre-statistics';
+import { centreDoubt } from './centre-doubt';
 import { endingCounts, leftOutCounts, lossCounts } from './counts-of-outcomes';
 import { retentionSums } from './retention-sums';
 import { separationSums } from './separation-sums';
@@ -96,6 +97,7 @@ function measureStatistics(
       .flatMap((year) => retentionSums(contrasts, yardstick, year) ?? []),
     losses: lossCounts(outcomes, definition.groupBy),
     endings: endingCounts(outcomes),
+    doubt: centreDoubt(outcomes, contrasts, prepared, definition),
     separation: separationSums(contrasts, yardstick, definition.level),
   };
 }

@@ -1,5 +1,6 @@
 import { z } from 'zod';
 import type { LeftOutReason, NotSeenReason } from '../answers';
+import type { Carried } from '../answers/drawn-losses';
 import {
   contributionFlowSchema,
   dayFromZeroSchema,
@@ -123,6 +124,56 @@ const curveOfPartsSchema = z.strictObject({
 });
 export type CurveOfParts = z.infer<typeof curveOfPartsSchema>;
 
+/** Draws of a growth table that all centres share; the same at every centre, so that their curves move together. */
+export const SHARED_DRAWS = 60;
+const MOST_DRAWS = 200;
+
+/**
+ * How far some quantities of a centre would lie elsewhere if its growth reference and its method error were off by as
+ * much as they may be, its patients staying the same.
+ */
+function movesSchema(most: number) {
+  return z.strictObject({
+    /**
+     * Covariance of the quantities from what is uncertain at this centre alone, upper triangle row by row: growth curve of
+     * its own untreated children, method error. Zeros where there is none.
+     */
+    own: z.array(amountSchema).max((most * (most + 1)) / 2),
+    /**
+     * Under each draw of the growth table that all centres share, by how much each quantity differs from its estimate.
+     * Draw by draw the same at all centres. Empty where the reference is not a table with known standard errors.
+     */
+    shared: z.array(z.array(amountSchema).max(most)).max(MOST_DRAWS),
+  });
+}
+const yearMovesSchema = movesSchema(20);
+/** Quantities in the order of the definition's years, rising, or of the groups. */
+export type Moves = z.infer<typeof yearMovesSchema>;
+
+const carriedSchema = z.enum(['carried', 'not-known', 'none']) satisfies z.ZodType<Carried>;
+const MOST_GROUPS = 60;
+
+/**
+ * What the curves owe to errors of the growth reference and of the method error. Quantities of fewer patients than the
+ * study's smallest cell, and those from which they could be worked out, are not in it.
+ */
+const doubtSchema = z.strictObject({
+  carried: z.strictObject({ growthReference: carriedSchema, methodError: carriedSchema }),
+  /** Survival at each year; null where nothing is carried. */
+  survival: yearMovesSchema.nullable(),
+  /** The same for the groups of the definition. */
+  groups: z.array(z.strictObject({ group: z.string().max(60), survival: yearMovesSchema })).max(MOST_GROUPS),
+  /** Sums of the groups' scores in the score test within this centre; null for fewer than two groups. */
+  scores: z
+    .strictObject({ groups: z.array(z.string().max(60)).max(MOST_GROUPS), moves: movesSchema(MOST_GROUPS) })
+    .nullable(),
+  /** Cumulative incidences at each year: neither, loss of the gain, a second treatment. */
+  incidence: z
+    .strictObject({ neither: yearMovesSchema, lost: yearMovesSchema, treatedAgain: yearMovesSchema })
+    .nullable(),
+});
+export type CentreDoubt = z.infer<typeof doubtSchema>;
+
 /** What one centre knows of one measure. */
 const measureStatisticsSchema = z.strictObject({
   measure: measureCodeSchema,
@@ -143,6 +194,8 @@ const measureStatisticsSchema = z.strictObject({
   retention: z.array(retentionYearSchema).max(20),
   losses: z.array(lossCountSchema).max(200_000),
   endings: z.array(endingCountSchema).max(200_000),
+  /** Left out by programs that do not know it; then what it holds is not known. */
+  doubt: doubtSchema.optional(),
   separation: z.strictObject({
     /** In rising order of their numbers, so that the order says nothing of who is who. */
     patients: z.array(gainSumsSchema).max(1_000_000),

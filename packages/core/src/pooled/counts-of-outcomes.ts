@@ -4,7 +4,7 @@ import { DAYS_PER_YEAR } from '../records';
 import type { EndingCount, LossCount } from './centre-statistics';
 
 /** Times are whole days since time zero that were turned into years; this turns them back. */
-function toDays(years: number): number {
+export function toDays(years: number): number {
   return Math.round(years * DAYS_PER_YEAR);
 }
 

@@ -1,9 +1,6 @@
 import type { MixedData, NamedColumn, RandomStructure } from '../mixed';
 import type { GainSums } from './centre-statistics';
 
-/** One row of a patient's gains: [1, v, A]. */
-type GainEntry = readonly [one: number, velocity: number, gain: number];
-
 /**
  * The triangle R of one patient's rows [1, v, A], by orthogonal rotations, so that R'R are their sums of products.
  * Source: Golub and Van Loan 2013, section 5.1 (Givens rotations).
@@ -49,29 +46,15 @@ export function sortedSums(sums: readonly GainSums[]): GainSums[] {
   });
 }
 
-/**
- * As many rows as the patient has gains, with the very sums of products of those: the triangle's rows, then zeros. A
- * triangle made of fewer than three gains has no more rows that are not zero than there are gains.
- */
-function rowsOf([count, a, b, c, d, e, f]: GainSums): GainEntry[] {
-  const rows: GainEntry[] = [
-    [a, b, c],
-    [0, d, e],
-    [0, 0, f],
-  ];
-  const triangle = rows.filter((row) => row.some((entry) => entry !== 0));
-  return Array.from({ length: count }, (_, i): GainEntry => triangle[i] ?? [0, 0, 0]);
-}
-
 /** Gains of one or more centres as columns of a mixed model whose likelihood is that of the gains themselves. */
 export interface PartColumns {
   /** Number of the patient, over all centres. */
-  readonly patient: readonly number[];
+  readonly patient: Int32Array;
   /** Number of the centre. */
-  readonly centre: readonly number[];
+  readonly centre: Int32Array;
   readonly lasting: NamedColumn;
   readonly passing: NamedColumn;
-  readonly gain: readonly number[];
+  readonly gain: Float64Array;
   readonly patients: number;
   /** Patients whose velocity is not the same at all of their gains. */
   readonly followed: number;
@@ -79,27 +62,36 @@ export interface PartColumns {
 
 /**
  * The columns of the growth clock from sums of products. A likelihood of normal data hangs on them only by their sums of
- * products and their number, so that a model of these rows is that of the gains.
+ * products and their number, so that a model of these rows is that of the gains. A patient has as many rows as gains: the
+ * rows of the triangle, of which no more than that are not zero, then zeros.
  */
 export function partColumns(centres: readonly (readonly GainSums[])[]): PartColumns {
-  const patient: number[] = [];
-  const centre: number[] = [];
-  const lasting: number[] = [];
-  const passing: number[] = [];
-  const gain: number[] = [];
+  const gains = centres.reduce((sum, sums) => sums.reduce((own, [count]) => own + count, sum), 0);
+  const patient = new Int32Array(gains);
+  const centre = new Int32Array(gains);
+  const lasting = new Float64Array(gains);
+  const passing = new Float64Array(gains);
+  const gain = new Float64Array(gains);
   let patients = 0;
   let followed = 0;
+  let first = 0;
   centres.forEach((sums, c) => {
-    for (const one of sums) {
-      for (const [first, second, third] of rowsOf(one)) {
-        patient.push(patients);
-        centre.push(c);
-        lasting.push(first);
-        passing.push(second);
-        gain.push(third);
-      }
+    for (const [count, a, b, d, e, f, g] of sums) {
+      let row = first;
+      const add = (one: number, velocity: number, amount: number): void => {
+        if (row === first + count || (one === 0 && velocity === 0 && amount === 0)) return;
+        lasting[row] = one;
+        passing[row] = velocity;
+        gain[row++] = amount;
+      };
+      add(a, b, d);
+      add(0, e, f);
+      add(0, 0, g);
+      patient.fill(patients, first, first + count);
+      centre.fill(c, first, first + count);
+      first += count;
       // The second diagonal entry is the scatter of the velocities around their mean; below this it is rounding.
-      if (one[4] > 1e-9 * Math.max(1, Math.abs(one[2]))) followed++;
+      if (e > 1e-9 * Math.max(1, Math.abs(b))) followed++;
       patients++;
     }
   });

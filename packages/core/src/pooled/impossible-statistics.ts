@@ -3,6 +3,7 @@ import { MOST_YEARS } from '../answers/flow';
 import type { ContributionFlow } from '../contribution/pooled-record';
 import type { StudyDefinition } from '../contribution/study-definition';
 import type { CentreFlowYear, CentreStatistics, MeasureStatistics } from './centre-statistics';
+import { impossibleDoubt } from './impossible-doubt';
 import { impossibleRetention, impossibleSeparation } from './impossible-sums';
 import { FaultList, sumOf, type StatisticsFault } from './statistics-fault';
 
@@ -70,6 +71,7 @@ function impossibleMeasure(
   impossibleReference(own.reference, whole, definition, faults.within('reference'));
   impossibleFlow(own.flow, whole.treated, definition.years, faults.within('flow'));
   impossibleOutcomes(own, whole.treated, definition, faults);
+  impossibleDoubt(own, definition, faults.within('doubt'));
   impossibleRetention(own, whole.treated, definition, faults.within('retention'));
   impossibleSeparation(own, whole.treated, definition, faults.within('separation'));
 }

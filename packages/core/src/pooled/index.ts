@@ -1,3 +1,4 @@
+export type { CarriedCentres, CarriedInPool } from './carried-centres';
 export * from './centre-estimates';
 export * from './changed-patients';
 export * from './estimates-schema';

@@ -18,6 +18,13 @@ export function patientsAtRisk(losses: readonly LossCount[], year: number): numb
     .reduce((sum, { patients }) => sum + patients, 0);
 }
 
+/** Patients of whom it is known whether they still had the gain at a year, or about when they lost it. */
+export function patientsKnown(losses: readonly LossCount[], year: number): number {
+  return losses
+    .filter(({ left, right }) => right !== null || left / DAYS_PER_YEAR >= year)
+    .reduce((sum, { patients }) => sum + patients, 0);
+}
+
 /** The same intervals of several centres as one list, equal ones counted together, in a fixed order. */
 export function mergedLosses(centres: readonly (readonly LossCount[])[]): LossCount[] {
   const counts = new Map<string, LossCount>();

@@ -120,6 +120,7 @@ function viewedMeasure(measure: PooledMeasure, sight: Sight): ViewedMeasure {
     quantities: quantitiesOf(measure).map((quantity) =>
       viewedQuantity(quantity, quantity.printed(counts), sight),
     ),
+    carried: measure.carried,
     survivalDifferences: showRiskSet ? numberless(measure.survivalDifferences) : null,
     separationDifferences: showGains ? numberless(measure.separation.differences) : null,
     spread: showGains ? numberless(measure.separation.spread) : null,

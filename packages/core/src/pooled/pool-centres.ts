@@ -1,4 +1,11 @@
-import { isRefusal, refuse, studentTwoSidedP, twoSidedStudent, type Refusal } from '../numeric';
+import {
+  isRefusal,
+  refuse,
+  resampledVariance,
+  studentTwoSidedP,
+  twoSidedStudent,
+  type Refusal,
+} from '../numeric';
 import { randomEffects, type Limits, type PoolingWarning } from '../pooling';
 import type { CentreEstimate, CentreResult } from './centre-estimates';
 
@@ -11,6 +18,11 @@ export type PoolingScale = 'identity' | 'log-minus-log';
 /** A centre's estimate under the name by which the caller knows the centre. */
 export interface NamedResult extends CentreResult {
   readonly centre: string;
+  /**
+   * By how much the value would differ, on the scale of pooling, under each draw of a growth table that all centres share.
+   * Where it is given the mean over centres is taken anew under each draw, and `commonSd` is not used.
+   */
+  readonly shifts?: readonly number[];
 }
 
 /** One row of a forest plot. */
@@ -80,20 +92,22 @@ export interface CentrePool {
 interface Named {
   readonly centre: string;
   readonly own: CentreEstimate;
+  readonly shifts: readonly number[] | null;
 }
 
 /**
  * Pools centres' estimates: tau^2 by restricted maximum likelihood, Hartung and Knapp's interval with the floor, Q-profile
- * limits. What a growth table that all centres share is uncertain by does not average out: its standard deviations are
- * added up with the centres' weights as if they pulled all centres the same way, which is never too small.
+ * limits. What a growth table that all centres share is uncertain by does not average out: with the centres' shifts under
+ * each draw of it, the mean is taken anew under each; else its standard deviations are added up with the centres' weights
+ * as if they pulled all centres the same way, which is never too small.
  * Sources: Viechtbauer 2005; Röver, Knapp and Friede 2015; Viechtbauer 2007.
  */
 export function poolCentres(results: readonly NamedResult[], scale: PoolingScale, level: number): CentrePool {
   const taken: Named[] = [];
   const leftOut: CentreLeftOut[] = [];
-  for (const { centre, patients, result } of results) {
+  for (const { centre, patients, result, shifts = null } of results) {
     if (isRefusal(result)) leftOut.push({ centre, patients, why: result });
-    else taken.push({ centre, own: result });
+    else taken.push({ centre, own: result, shifts });
   }
   const pooled = meanOf(taken, scale, level);
   return {
@@ -124,7 +138,7 @@ function meanOf(
   );
   if (isRefusal(fit)) return fit;
   const { heterogeneity } = fit;
-  const commonSd = taken.reduce((sum, { own }, i) => sum + (fit.weights[i] ?? 0) * own.commonSd, 0);
+  const commonSd = commonSdOf(taken, fit.weights);
   const degrees = fit.errors.degreesOfFreedom ?? taken.length - 1;
   const standardError = Math.hypot(fit.standardError, commonSd);
   const around = (reach: number): Limits =>
@@ -156,6 +170,18 @@ function meanOf(
     warnings: fit.warnings,
   };
   return { mean, weights: fit.weights };
+}
+
+/** How much a growth table that all centres share moves their weighted mean, one standard deviation. */
+function commonSdOf(taken: readonly Named[], weights: readonly number[]): number {
+  const moved: number[] = [];
+  let alike = 0;
+  taken.forEach(({ own, shifts }, i) => {
+    const weight = weights[i] ?? 0;
+    if (shifts === null) alike += weight * own.commonSd;
+    shifts?.forEach((shift, draw) => (moved[draw] = (moved[draw] ?? 0) + weight * shift));
+  });
+  return alike + Math.sqrt(resampledVariance(moved));
 }
 
 function tooFewCentres(centres: number): Refusal {

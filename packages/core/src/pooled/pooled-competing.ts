@@ -1,7 +1,9 @@
+import { widenedReading } from '../answers/competing-answer';
 import { isRefusal } from '../numeric';
 import { DAYS_PER_YEAR } from '../records';
 import { cumulativeIncidence, incidenceReadings, type ProbabilityReading } from '../survival';
-import type { EndingCount } from './centre-statistics';
+import type { CentreDoubt, EndingCount, Moves } from './centre-statistics';
+import { movedSd } from './curve-moves';
 import { endedBy } from './found-losses';
 import type { PoolMember } from './pool-member';
 
@@ -19,6 +21,7 @@ export interface PooledCompetingYear {
 }
 
 const CAUSES = { neither: 0, lost: 1, 'treated-again': 2 } as const;
+
 /** The cumulative incidences of counted endings, in years; a refusal where there are none. */
 export function incidencesOf(
   endings: readonly EndingCount[],
@@ -38,7 +41,8 @@ const UNKNOWN: ProbabilityReading = { probability: null, standardError: null, lo
 
 /**
  * Cumulative incidences of loss and of a second treatment (Aalen and Johansen 1978) at the times at which they were
- * found; empty where nobody is in the risk set. Times are the visits that found the loss, late by up to an interval.
+ * found, each widened by how it moves under other growth references and method errors; empty where nobody is in the risk
+ * set. Times are the visits that found the loss, late by up to an interval.
  */
 export function pooledCompeting(
   members: readonly PoolMember[],
@@ -49,17 +53,48 @@ export function pooledCompeting(
   if (endings.length === 0) return [];
   const curves = incidencesOf(endings, level);
   if (isRefusal(curves)) return [];
-  return incidenceReadings(curves, [...years]).map(({ time: year, eventFree, causes }) => ({
-    year,
-    neither: eventFree,
-    lost: causes[0] ?? UNKNOWN,
-    treatedAgain: causes[1] ?? UNKNOWN,
-    atRiskByCentre: members.map(({ statistics }) =>
-      statistics.endings
-        .filter(({ day }) => day / DAYS_PER_YEAR >= year)
-        .reduce((sum, { patients }) => sum + patients, 0),
-    ),
-    lostByCentre: members.map(({ statistics }) => endedBy(statistics.endings, 'lost', year)),
-    againByCentre: members.map(({ statistics }) => endedBy(statistics.endings, 'treated-again', year)),
-  }));
+  return incidenceReadings(curves, [...years]).map(({ time: year, eventFree, causes }, i) => {
+    const sd = (pick: (moves: IncidenceMoves) => Moves): number =>
+      movedSd(
+        members.map(({ statistics }) => ({
+          patients: endingsKnown(statistics.endings, year),
+          moves: statistics.doubt?.incidence == null ? null : pick(statistics.doubt.incidence),
+        })),
+        i,
+      );
+    return {
+      year,
+      neither: widenedReading(
+        eventFree,
+        sd(({ neither }) => neither),
+        level,
+      ),
+      lost: widenedReading(
+        causes[0] ?? UNKNOWN,
+        sd(({ lost }) => lost),
+        level,
+      ),
+      treatedAgain: widenedReading(
+        causes[1] ?? UNKNOWN,
+        sd(({ treatedAgain }) => treatedAgain),
+        level,
+      ),
+      atRiskByCentre: members.map(({ statistics }) =>
+        statistics.endings
+          .filter(({ day }) => day / DAYS_PER_YEAR >= year)
+          .reduce((sum, { patients }) => sum + patients, 0),
+      ),
+      lostByCentre: members.map(({ statistics }) => endedBy(statistics.endings, 'lost', year)),
+      againByCentre: members.map(({ statistics }) => endedBy(statistics.endings, 'treated-again', year)),
+    };
+  });
+}
+
+type IncidenceMoves = NonNullable<CentreDoubt['incidence']>;
+
+/** Patients of whom it is known how they ended, or that they had not by the year. */
+function endingsKnown(endings: readonly EndingCount[], year: number): number {
+  return endings
+    .filter(({ day, ending }) => ending !== 'neither' || day / DAYS_PER_YEAR >= year)
+    .reduce((sum, { patients }) => sum + patients, 0);
 }

@@ -1,9 +1,12 @@
 import { isRefusal, refuse, type Refusal } from '../numeric';
-import { groupTest, turnbullBootstrap } from '../survival';
-import type { LossCount } from './centre-statistics';
+import { groupTest, groupTestBeside, turnbullBootstrap, widenedLimits, type GroupTest } from '../survival';
+import { centreMoves } from './centre-differences';
+import type { LossCount, Moves } from './centre-statistics';
 import { FEWEST_PATIENTS } from './centre-estimates';
+import { movedSd, sharedMoves } from './curve-moves';
 import { lossesFoundBy } from './found-losses';
-import { intervalTimesOf, mergedLosses, patientsAtRisk } from './loss-times';
+import { groupMoves } from './group-moves';
+import { intervalTimesOf, mergedLosses, patientsAtRisk, patientsKnown } from './loss-times';
 import { poolCentres, type CentrePool } from './pool-centres';
 import type { PoolMember } from './pool-member';
 import type { OneStage } from './pooled-retention';
@@ -54,17 +57,21 @@ export function pooledSurvival(
   level: number,
 ): PooledSurvival[] {
   const whole = curveOfAll(
-    members.map(({ statistics }) => statistics.losses),
+    members.map(({ statistics: { losses, doubt } }) => ({ losses, moves: doubt?.survival ?? null })),
     years,
     level,
   );
   return years.map((year, i) => {
-    const results = members.map(({ centre, estimates }) => {
+    const results = members.map(({ centre, statistics, estimates }) => {
       const own = estimates.survival.find((one) => one.year === year);
+      const result =
+        own?.result ?? refuse('too-few-at-risk', 'Nobody of this centre was followed that long.');
+      const moves = statistics.doubt?.survival ?? null;
       return {
         centre,
         patients: own?.patients ?? 0,
-        result: own?.result ?? refuse('too-few-at-risk', 'Nobody of this centre was followed that long.'),
+        result,
+        ...(isRefusal(result) || moves === null ? {} : { shifts: shiftsOf(result.value, moves, i) }),
       };
     });
     return {
@@ -75,13 +82,29 @@ export function pooledSurvival(
   });
 }
 
-/** Turnbull's curve of the patients of all centres at the years, with limits by resampling patients. */
+/** Moves of S as shifts of x = log(-log S), to first order: dx/dS = 1 / (S log S), with S = exp(-exp x). */
+function shiftsOf(value: number, moves: Moves, place: number): number[] {
+  const hazard = Math.exp(value);
+  return sharedMoves(moves, place).map((move) => move / (-hazard * Math.exp(-hazard)));
+}
+
+/** One centre's part of a curve of all. */
+interface CurvePart {
+  readonly losses: readonly LossCount[];
+  readonly moves: Moves | null;
+}
+
+/**
+ * Turnbull's curve of the patients of all centres at the years, with limits by resampling patients, widened by how the
+ * centres' curves move under other growth references and method errors.
+ */
 function curveOfAll(
-  centres: readonly (readonly LossCount[])[],
+  centres: readonly CurvePart[],
   years: readonly number[],
   level: number,
 ): (OneStage | Refusal)[] {
-  const merged = mergedLosses(centres);
+  const merged = mergedLosses(centres.map(({ losses }) => losses));
+  const total = merged.reduce((sum, { patients }) => sum + patients, 0);
   if (merged.length === 0) return years.map(() => nobody(0));
   const drawn = turnbullBootstrap(intervalTimesOf(merged), years, {
     level,
@@ -93,11 +116,12 @@ function curveOfAll(
     const value = drawn.values[i];
     const patients = patientsAtRisk(merged, year);
     if (value === undefined || patients < FEWEST_PATIENTS) return nobody(patients);
+    const parts = centres.map(({ losses, moves }) => ({ patients: patientsKnown(losses, year), moves }));
     return {
       patients,
-      centres: centres.filter((losses) => patientsAtRisk(losses, year) > 0).length,
+      centres: centres.filter(({ losses }) => patientsAtRisk(losses, year) > 0).length,
       estimate: value.survival,
-      interval: { kind: 'bounded', ...value.exact },
+      interval: { kind: 'bounded', ...widenedLimits(value, movedSd(parts, i), total, level) },
     };
   });
 }
@@ -112,28 +136,33 @@ function nobody(patients: number): Refusal {
 /**
  * Whether loss of the gain comes earlier in some centres than in others: the score test for interval-censored times in
  * Sun's form, with its permutation covariance. It asks that visits do not depend on the centre; where they do, a
- * difference may be one of recall.
+ * difference may be one of recall. How the centres' scores move under other growth references and method errors is in their
+ * covariance, since a centre's own growth curve makes it seem to differ.
  */
-export function centreDifferences(members: readonly PoolMember[]): ChiSquaredTest | Refusal {
+export function centreDifferences(
+  members: readonly PoolMember[],
+  years: readonly number[],
+): ChiSquaredTest | Refusal {
   const rows = members.flatMap(({ centre, statistics }) =>
     mergedLosses([statistics.losses]).map((loss) => ({ centre, loss })),
   );
-  return scoreTest(
-    rows.map(({ loss }) => loss),
-    rows.map(({ centre }) => centre),
-  );
+  const test = groupTest({
+    times: intervalTimesOf(rows.map(({ loss }) => loss)),
+    group: rows.map(({ centre }) => centre),
+  });
+  return isRefusal(test) ? test : testBeside(test, centreMoves(members, years));
 }
 
-function scoreTest(
-  losses: readonly LossCount[],
-  group: readonly string[],
-  stratum?: readonly string[],
-): ChiSquaredTest | Refusal {
-  const test = groupTest({ times: intervalTimesOf(losses), group, stratum });
-  return isRefusal(test) ? test : { statistic: test.statistic, degreesOfFreedom: test.df, p: test.p };
+/** @param beside further covariance of the scores in the order of the test's groups; null for none */
+function testBeside(test: GroupTest, beside: readonly (readonly number[])[] | null): ChiSquaredTest {
+  const { statistic, p } = beside === null ? test : groupTestBeside(test, beside);
+  return { statistic, degreesOfFreedom: test.df, p };
 }
 
-/** The definition's groups, with the test between them stratified by centre. */
+/**
+ * The definition's groups, with the test between them stratified by centre. Within a centre the groups' scores move under
+ * other growth references and method errors as the centre gives it; that is in their covariance.
+ */
 export function pooledGroups(
   members: readonly PoolMember[],
   years: readonly number[],
@@ -147,8 +176,12 @@ export function pooledGroups(
     const byCentre = members.map(({ statistics }) =>
       statistics.losses.filter(({ group }) => group === label),
     );
+    const parts = members.map(({ statistics: { doubt } }, c) => ({
+      losses: byCentre[c] ?? [],
+      moves: doubt?.groups.find(({ group }) => group === label)?.survival ?? null,
+    }));
     const counts = byCentre.map((losses) => losses.reduce((sum, { patients }) => sum + patients, 0));
-    const curve = curveOfAll(byCentre, years, level);
+    const curve = curveOfAll(parts, years, level);
     return {
       label,
       patients: counts.reduce((sum, count) => sum + count, 0),
@@ -165,15 +198,24 @@ export function pooledGroups(
     groups.filter(({ patients }) => patients >= FEWEST_PATIENTS).map(({ label }) => label),
   );
   const inTest = rows.filter(({ label }) => compared.has(label));
+  const test = groupTest({
+    times: intervalTimesOf(inTest.map(({ loss }) => loss)),
+    group: inTest.map(({ label }) => label),
+    stratum: inTest.map(({ centre }) => centre),
+  });
   return {
     groups,
     unknownByCentre: members.map(({ statistics }) =>
       statistics.losses.reduce((sum, { group, patients }) => sum + (group === null ? patients : 0), 0),
     ),
-    test: scoreTest(
-      inTest.map(({ loss }) => loss),
-      inTest.map(({ label }) => label),
-      inTest.map(({ centre }) => centre),
-    ),
+    test: isRefusal(test)
+      ? test
+      : testBeside(
+          test,
+          groupMoves(
+            members,
+            test.groups.map(({ group }) => String(group)),
+          ),
+        ),
   };
 }

@@ -1,5 +1,5 @@
 import { describe, expect, it } from 'vitest';
-import { quantitySentences } from './pooled-words';
+import { carriedSentences, quantitySentences } from './pooled-words';
 import type { ViewedQuantity } from './view';
 
 const MEAN = {
@@ -73,5 +73,32 @@ describe('the sentences of a pooled quantity', () => {
     });
     expect(text).toMatch(/^Lasting gain: 2.3 mm/);
     expect(text).toMatch(/Few centres carry most of the weight/);
+  });
+});
+
+describe('the sentences of what the limits of survival hold', () => {
+  const all = { carried: 5, 'not-known': 0, none: 0 };
+
+  it('name what they carry', () => {
+    expect(carriedSentences({ growthReference: all, methodError: all }, 5)).toEqual([
+      'The intervals of survival and second treatments hold what the number of patients leaves open, and how far expected growth and the method error may be off.',
+    ]);
+  });
+
+  it('say in how many centres it is not known, and that the intervals are then too narrow', () => {
+    const some = { carried: 3, 'not-known': 2, none: 0 };
+    const nowhere = { carried: 0, 'not-known': 5, none: 0 };
+    expect(carriedSentences({ growthReference: nowhere, methodError: some }, 5)).toEqual([
+      'The intervals of survival and second treatments hold what the number of patients leaves open, and how far the method error may be off.',
+      'How far expected growth may be off is not known in any centre; as much as that matters the intervals are too narrow.',
+      'How far the method error may be off is not known in 2 of the 5 centres; as much as that matters the intervals are too narrow.',
+    ]);
+  });
+
+  it('say nothing of what there is none of', () => {
+    const none = { carried: 0, 'not-known': 0, none: 5 };
+    expect(carriedSentences({ growthReference: none, methodError: none }, 5)).toEqual([
+      'The intervals of survival and second treatments hold what the number of patients leaves open.',
+    ]);
   });
 });

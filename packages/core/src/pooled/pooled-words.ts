@@ -12,6 +12,7 @@ import { findMeasure, type Unit } from '../measures';
 import { isRefusal } from '../numeric';
 import type { Limits, PoolingWarning } from '../pooling';
 import type { RatioInterval } from '../ratio';
+import type { CarriedInPool } from './carried-centres';
 import { FEW_CENTRES } from './shown-precision';
 import type { QuantityKind, ShownCount, ViewedMean, ViewedMeasure, ViewedQuantity } from './view';
 
@@ -153,6 +154,7 @@ export function poolSentences({
   inRiskSet,
   leftOut,
   survivalDifferences,
+  carried,
 }: ViewedMeasure): string[] {
   const known =
     treated === null
@@ -171,5 +173,29 @@ export function poolSentences({
         : `That some centres lose the gain earlier than others is not shown (${pEqualsText(p)}).`,
     );
   }
-  return sentences;
+  return carried === undefined ? sentences : [...sentences, ...carriedSentences(carried, centres)];
+}
+
+/** What the intervals of survival hold beside what the patients leave open, and in how many centres that is not known. */
+export function carriedSentences({ growthReference, methodError }: CarriedInPool, centres: number): string[] {
+  const parts = [
+    { name: 'expected growth', counts: growthReference },
+    { name: 'the method error', counts: methodError },
+  ];
+  const held = parts.filter(({ counts }) => counts.carried > 0).map(({ name }) => name);
+  const begin =
+    'The intervals of survival and second treatments hold what the number of patients leaves open';
+  return [
+    held.length === 0 ? `${begin}.` : `${begin}, and how far ${held.join(' and ')} may be off.`,
+    ...parts.flatMap(({ name, counts }) => notKnownSentence(name, counts['not-known'], centres) ?? []),
+  ];
+}
+
+function notKnownSentence(name: string, notKnown: number, centres: number): string | null {
+  if (notKnown === 0) return null;
+  const where =
+    notKnown === centres
+      ? 'not known in any centre'
+      : `not known in ${countText(notKnown)} of the ${countText(centres)} centres`;
+  return `How far ${name} may be off is ${where}; as much as that matters the intervals are too narrow.`;
 }

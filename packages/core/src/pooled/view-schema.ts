@@ -206,6 +206,12 @@ const groupSchema = z.strictObject({
     .describe('its curve read off at whole years'),
 });
 
+const carriedCentresSchema = z.strictObject({
+  carried: countSchema.describe('centres whose limits hold it'),
+  'not-known': countSchema.describe('centres in which it is not known'),
+  none: countSchema.describe('centres in which there is none'),
+});
+
 /** One measure of a pooled answer as a viewer may see it; strict, with a description of each field. */
 export const viewedMeasureSchema: z.ZodType<ViewedMeasure> = z.strictObject({
   measure: z.string().max(60).describe('code of the measure'),
@@ -226,6 +232,13 @@ export const viewedMeasureSchema: z.ZodType<ViewedMeasure> = z.strictObject({
     .array(z.strictObject({ centre: centreName, flow: z.array(flowYearSchema).describe('by year') }))
     .describe('the same of each centre that may be shown; a centre sees its own in full'),
   quantities: z.array(quantitySchema).describe('what is pooled: by year, then the parts of the gain'),
+  carried: z
+    .strictObject({
+      growthReference: carriedCentresSchema.describe('doubt about expected growth'),
+      methodError: carriedCentresSchema.describe('doubt about the method error'),
+    })
+    .optional()
+    .describe('whose doubt the limits of survival hold; left out by services from before'),
   survivalDifferences: shownTest('test that all centres lose the gain at the same times'),
   separationDifferences: shownTest('test that both parts of the gain are the same in all centres'),
   spread: z

@@ -1,5 +1,6 @@
 import type { LeftOutReason, NotSeenReason } from '../answers';
 import type { Refusal } from '../numeric';
+import type { CarriedInPool } from './carried-centres';
 import type { Limits } from '../pooling';
 import type { CentreLeftOut, ForestRow, PoolingScale, TwoStageMean, WithoutCentre } from './pool-centres';
 import type { PooledCompetingYear } from './pooled-competing';
@@ -108,6 +109,11 @@ export interface ViewedMeasure {
   /** Flow of each centre: for the coordinator of all, for a centre its own in full, else empty. */
   readonly flowByCentre: readonly { readonly centre: string; readonly flow: readonly ViewedFlowYear[] }[];
   readonly quantities: readonly ViewedQuantity[];
+  /**
+   * In how many centres the limits of survival, of the groups and of the incidences carry the doubt of growth reference and
+   * method error. Undefined in views made before it was told.
+   */
+  readonly carried?: CarriedInPool | undefined;
   /** Null where withheld. */
   readonly survivalDifferences: ViewedTest | Refusal | null;
   readonly separationDifferences: ViewedTest | Refusal | null;

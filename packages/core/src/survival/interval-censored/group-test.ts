@@ -127,16 +127,37 @@ export function widenedGroupTest(
 ): Pick<GroupTest, 'statistic' | 'p'> {
   const size = test.groups.length;
   if (drawn.length < 2) return { statistic: test.statistic, p: test.p };
-  const means = test.groups.map(
-    (_, g) => drawn.reduce((sum, one) => sum + (one[g] ?? NaN), 0) / drawn.length,
+  return groupTestBeside(test, scatterOf(drawn, size));
+}
+
+/** Covariance of columns over rows, at least two, as a full matrix. */
+export function scatterOf(rows: readonly (readonly number[])[], size: number): number[][] {
+  const means = Array.from(
+    { length: size },
+    (_, g) => rows.reduce((sum, row) => sum + (row[g] ?? NaN), 0) / rows.length,
   );
+  return means.map((first, g) =>
+    means.map(
+      (second, h) =>
+        rows.reduce((sum, row) => sum + ((row[g] ?? NaN) - first) * ((row[h] ?? NaN) - second), 0) /
+        (rows.length - 1),
+    ),
+  );
+}
+
+/**
+ * The same test with a further covariance of the scores, from something that is independent of which patients were seen.
+ *
+ * @param beside in the order of the test's groups
+ */
+export function groupTestBeside(
+  test: Pick<GroupTest, 'groups' | 'covariance' | 'statistic' | 'df' | 'p'>,
+  beside: readonly (readonly number[])[],
+): Pick<GroupTest, 'statistic' | 'p'> {
+  const size = test.groups.length;
   const covariance = Float64Array.from({ length: size * size }, (_, at) => {
     const [g, h] = [Math.floor(at / size), at % size];
-    const spread = drawn.reduce(
-      (sum, one) => sum + ((one[g] ?? NaN) - (means[g] ?? NaN)) * ((one[h] ?? NaN) - (means[h] ?? NaN)),
-      0,
-    );
-    return (test.covariance[g]?.[h] ?? NaN) + spread / (drawn.length - 1);
+    return (test.covariance[g]?.[h] ?? NaN) + (beside[g]?.[h] ?? NaN);
   });
   const factor = wholeRank(covariance, size);
   if (factor === null) return { statistic: test.statistic, p: test.p };

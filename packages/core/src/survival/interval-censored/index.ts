@@ -6,6 +6,7 @@ export * from './innermost-intervals';
 export * from './interval-times';
 export * from './turnbull';
 export * from './turnbull-interval';
+export * from './reread-curves';
 export type { RankScoreForm } from './rank-scores';
 export * from './time-prediction';
 export * from './time-regression';

@@ -1,5 +1,6 @@
 import { innermostIntervals, orderSample, type IntervalLikelihood } from './innermost-intervals';
 import { countsOf, type IntervalTimes } from './interval-times';
+import type { MassPlace } from './mass-likelihood';
 import { maximumMasses } from './turnbull';
 
 /**
@@ -22,17 +23,24 @@ export type RankScoreForm = 'sun' | 'finkelstein';
 export function rankScores(times: IntervalTimes, form: RankScoreForm): Float64Array {
   const counts = countsOf(times);
   const likelihood = innermostIntervals(orderSample(times), counts);
-  const { masses, probability } = maximumMasses(likelihood).place;
+  const present = scoresUnder(likelihood, maximumMasses(likelihood).place, form);
+  const scores = new Float64Array(counts.length);
+  let next = 0;
+  for (let i = 0; i < counts.length; i++) if ((counts[i] ?? 0) > 0) scores[i] = present[next++] ?? 0;
+  return scores;
+}
+
+/** The same for observations whose curve is known already, one score for each of the likelihood's observations. */
+export function scoresUnder(
+  likelihood: IntervalLikelihood,
+  { masses, probability }: MassPlace,
+  form: RankScoreForm,
+): Float64Array {
   const after = survivalFrom(masses);
   const log = logSurvival(masses, after, form);
-  const scores = new Float64Array(counts.length);
-  let present = 0;
-  for (let i = 0; i < counts.length; i++) {
-    if (!((counts[i] ?? 0) > 0)) continue;
-    scores[i] = scoreOf(likelihood, present, after, log, probability[present] ?? 0);
-    present++;
-  }
-  return scores;
+  return Float64Array.from(likelihood.count, (_, i) =>
+    scoreOf(likelihood, i, after, log, probability[i] ?? 0),
+  );
 }
 
 /** S just before each innermost interval and, last, after all of them: summed from the end, where it is small. */

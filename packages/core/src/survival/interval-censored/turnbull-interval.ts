@@ -1,9 +1,12 @@
 import {
   checkColumn,
   createRandom,
+  drawMultinomial,
   NOT_NEGATIVE,
   resampledVariance,
   sortedQuantile,
+  type RandomStream,
+  twoSidedNormal,
   type Refusal,
 } from '../../numeric';
 import { exactLimits } from '../exact-limits';
@@ -54,7 +57,7 @@ export interface RereadTimes {
 }
 
 /** An error of a millionth per patient in the log-likelihood does not move a variance. */
-const RESAMPLE_GAP = 1e-6;
+export const RESAMPLE_GAP = 1e-6;
 
 /**
  * Pointwise intervals of Turnbull's curve. Resampling patients with replacement gives the variance of the curve
@@ -156,14 +159,39 @@ export function turnbullBootstrap(
   return { fit, values };
 }
 
+/**
+ * Exact limits of a curve's value where it is uncertain by something else than its patients too, independent of them. As
+ * the patients' own, that is turned into the number of fully followed patients that would be as informative; at 1 and 0,
+ * where these show no variance, it is put together with the exact limit by squares.
+ *
+ * @param sd of the value, from that other source; 0 gives the exact limits as they are
+ * @param patients behind the curve: no more are ever informative
+ */
+export function widenedLimits(
+  { survival, standardError, exact }: Pick<CurveValue, 'survival' | 'standardError' | 'exact'>,
+  sd: number,
+  patients: number,
+  level: number,
+): CurveValue['exact'] {
+  if (sd === 0) return exact;
+  const binomial = survival * (1 - survival);
+  if (binomial > 1e-12 && standardError > 1e-6)
+    return exactLimits(survival, Math.min(patients, binomial / (standardError ** 2 + sd ** 2)), level);
+  const reach = twoSidedNormal(level) * sd;
+  return {
+    lower: Math.max(0, survival - Math.hypot(survival - exact.lower, reach)),
+    upper: Math.min(1, survival + Math.hypot(exact.upper - survival, reach)),
+  };
+}
+
 /** Where hardly anybody has a time under most readings, resamples without one are drawn again, but not for ever. */
 const MOST_ATTEMPTS = 20;
 
 /** What patients are drawn from, and the likelihood of those drawn. */
 interface Resampled {
-  /** For each patient the entry that stands for it. */
-  readonly patients: Int32Array;
   readonly entries: number;
+  /** Draws as many patients as there are, with replacement, and writes how often each entry was drawn. */
+  readonly draw: (random: RandomStream, drawn: Float64Array) => void;
   /** @param drawn how often each entry was drawn; @returns null where nobody who was drawn has a time */
   readonly likelihood: (reading: number, drawn: Float64Array) => IntervalLikelihood | null;
 }
@@ -174,16 +202,16 @@ function sameTimes(
 ): Resampled {
   const sample = orderSample(times);
   return {
-    patients: patientEntries(counts),
     entries: counts.length,
+    draw: drawing(counts),
     likelihood: (_, drawn) => groupedIntervals(sample, drawn),
   };
 }
 
 function rereadTimes(reread: RereadTimes): Resampled {
   return {
-    patients: Int32Array.from({ length: reread.patients }, (_, i) => i),
     entries: reread.patients,
+    draw: drawing(new Float64Array(reread.patients).fill(1)),
     likelihood: (reading, drawn) => {
       const present = presentTimes(reread.times(reading % reread.draws), drawn);
       return present.counts.length === 0 ? null : groupedIntervals(orderSample(present), present.counts);
@@ -215,7 +243,7 @@ function presentTimes(
 
 /** Curves of resampled patients, read at each of `at`; null where a hook says to stop. */
 function resampledCurves(
-  { patients, entries, likelihood }: Resampled,
+  { entries, draw, likelihood }: Resampled,
   at: readonly number[],
   { resamples, seed }: BootstrapOptions,
   hooks: BootstrapHooks,
@@ -228,16 +256,35 @@ function resampledCurves(
   for (let attempt = 0; found < resamples && attempt < MOST_ATTEMPTS * resamples; attempt++) {
     if (hooks.shouldStop?.() === true) return null;
     hooks.progress?.(found / resamples);
-    drawn.fill(0);
-    for (let k = 0; k < patients.length; k++) {
-      const entry = patients[random.integer(patients.length)] ?? 0;
-      drawn[entry] = (drawn[entry] ?? 0) + 1;
-    }
+    draw(random, drawn);
     const sample = likelihood(attempt, drawn);
     if (sample === null) continue;
     readInto(draws, found++, rising, sample, maximumMasses(sample, RESAMPLE_GAP).place.masses);
   }
   return draws.map((values) => values.subarray(0, found));
+}
+
+/** From so many patients on, several to an entry, they are drawn by their numbers and not one by one. */
+const MANY_PATIENTS = 20_000;
+const FEW_TO_AN_ENTRY = 4;
+
+/**
+ * Drawing patients with replacement. In a large pool one by one takes nearly all of the time; the numbers drawn by entry
+ * have the same distribution, though other random numbers are used up.
+ */
+function drawing(counts: Float64Array): Resampled['draw'] {
+  const total = counts.reduce((sum, count) => sum + count, 0);
+  if (total >= MANY_PATIENTS && total >= FEW_TO_AN_ENTRY * counts.length) {
+    return (random, drawn) => drawMultinomial(random, total, counts, drawn);
+  }
+  const patients = patientEntries(counts);
+  return (random, drawn) => {
+    drawn.fill(0);
+    for (let k = 0; k < patients.length; k++) {
+      const entry = patients[random.integer(patients.length)] ?? 0;
+      drawn[entry] = (drawn[entry] ?? 0) + 1;
+    }
+  };
 }
 
 /** For each patient the entry that stands for it. */
@@ -250,7 +297,7 @@ function patientEntries(counts: Float64Array): Int32Array {
 }
 
 /** Reads one resampled curve at all times in one pass, as `survivalAt` does. */
-function readInto(
+export function readInto(
   draws: readonly Float64Array[],
   resample: number,
   rising: readonly { readonly time: number; readonly i: number }[],
