@@ -1,4 +1,5 @@
 import { pooledRecordSchema } from '@longhold/core/contribution';
+import { PROTOCOL_HEADER, PROTOCOL_VERSION } from '@longhold/core/exchange';
 import { afterAll, afterEach, expect, test } from 'vitest';
 import { poolingFolder, servicePrograms, type Service } from '../pooling/programs';
 import { goToPart, linkStore, makeCode, publishDefinition, unlinkStore } from './screens/pooling-screen';
@@ -25,6 +26,16 @@ async function newStudy(): Promise<{
   const started = await programs.start();
   service = started;
   return { address: started.address, code: programs.coordinatorCode(), stop: () => started.stop() };
+}
+
+/** Enrols a device of another clinic's program. */
+async function enrolElsewhere(address: string, code: string): Promise<void> {
+  const reply = await fetch(`${address}/rpc/enrol`, {
+    method: 'POST',
+    headers: { 'content-type': 'application/json', [PROTOCOL_HEADER]: String(PROTOCOL_VERSION) },
+    body: JSON.stringify({ code }),
+  });
+  expect(reply.status).toBe(200);
 }
 
 onEachShell((start) => {
@@ -97,6 +108,29 @@ onEachShell((start) => {
     await page.getByRole('button', { name: 'Take the statistics out of the pool…' }).click();
     await page.getByRole('button', { name: 'Take out', exact: true }).click();
     await page.getByText(/The pool holds no statistics of your clinic/).waitFor();
+  });
+
+  test('the coordinator takes a centre out for good, once that was confirmed, and is shown the receipt', async () => {
+    const study = await newStudy();
+    const { page } = await start({ demo: true });
+    await linkStore(page, study.address, study.code);
+    await publishDefinition(page);
+    await enrolElsewhere(study.address, await makeCode(page, 'A new member: centre'));
+    await goToPart(page, 'Pooled answer');
+    await goToPart(page, 'Members and devices');
+    await page.getByRole('button', { name: 'Take Centre 1 out of the study' }).click();
+    const dialog = page.getByRole('dialog', { name: 'Take Centre 1 out of the study' });
+    const confirm = dialog.getByRole('button', { name: 'Take out for good' });
+    expect(await confirm.isDisabled()).toBe(true);
+    await dialog.getByLabel('Centre 1 is to leave for good').check();
+    await confirm.click();
+    await dialog
+      .getByText(/Centre 1 is out of the study. The service held no records or sums of it/)
+      .waitFor();
+    expect(await dialog.locator('strong.receipt').innerText()).toMatch(/^[0-9a-f-]{36}$/);
+    await dialog.getByRole('button', { name: 'Done' }).click();
+    await page.getByRole('cell', { name: 'Member taken out' }).waitFor();
+    expect(await page.getByRole('button', { name: 'Take Centre 1 out of the study' }).count()).toBe(0);
   });
 
   test('a service that cannot be reached is said in words, and nothing is lost', async () => {
