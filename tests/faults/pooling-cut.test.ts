@@ -6,9 +6,10 @@ import { createRandom } from '@longhold/core/numeric';
 import type { PatientHistory, Study } from '@longhold/core/records';
 import { generateDemo } from '@longhold/demo';
 import { confirmed } from '@longhold/desktop/host/pooling/confirm';
-import { runExchange, secretOf } from '@longhold/desktop/host/pooling/exchange-run';
+import { runExchange } from '@longhold/desktop/host/pooling/exchange-run';
 import { enrol, linked } from '@longhold/desktop/host/pooling/linking';
 import { outgoing, type Outgoing } from '@longhold/desktop/host/pooling/outgoing';
+import { secretOf } from '@longhold/desktop/host/pooling/pseudonyms';
 import { PoolingMemory } from '@longhold/desktop/host/pooling/pooling-memory';
 import {
   serviceClient,

@@ -25,6 +25,8 @@ anonymous: ethics approval, consent and the agreement of the study group come fi
   preview [--records OUT]    what would leave, in words and numbers; all records into the file OUT
   send --confirm DIGEST      sends what the preview with that digest shows
   withdraw CODE              takes a patient out of the pool for good; prints the receipt
+  withdraw-gone NUMBER       the same for all NUMBER patients whose consent is gone, where so many are gone
+                             at once that they wait for a confirmation
   conflicts                  patients whom another desktop of the clinic sent otherwise
   choose CODE mine|theirs    settles one of them
   history                    what was sent
@@ -61,6 +63,7 @@ type Action = (asked: Asked) => Promise<unknown>;
 const WORDS: Readonly<Record<string, readonly string[]>> = {
   'link-file': ['LINK, the file to make,'],
   withdraw: ['CODE of the patient'],
+  'withdraw-gone': ['NUMBER of patients whose consent is gone'],
   choose: ['CODE of the patient', 'mine or theirs'],
   publish: ['DEFINITION, a JSON file,'],
   invite: ['ROLE'],
@@ -73,11 +76,14 @@ const ACTIONS: Readonly<Record<string, Action>> = {
   'link-file': makeLinkFile,
   check: async ({ pooling, terminal }) => {
     await ended(await pooling.startCheck(), pooling, terminal);
+    const waiting = (await pooling.preview())?.withdrawalsToConfirm?.patients.length ?? 0;
+    if (waiting > 0) terminal.note(waitingNote(waiting));
     return pooling.state();
   },
   preview: showPreview,
   send: sendConfirmed,
   withdraw: withdrawPatient,
+  'withdraw-gone': withdrawAllGone,
   conflicts: ({ pooling }) => pooling.conflicts(),
   choose: settleConflict,
   history: async ({ pooling }) => (await pooling.history({ offset: 0, limit: Infinity })).rows,
@@ -174,6 +180,23 @@ async function withdrawPatient({ pooling, words, terminal }: Asked): Promise<unk
   const code = words[0] ?? '';
   await ended(await pooling.withdraw({ code }), pooling, terminal);
   return (await pooling.withdrawals()).find((withdrawal) => withdrawal.code === code) ?? null;
+}
+
+function waitingNote(patients: number): string {
+  return `The consent of ${patients} patients in the pool is gone at once. If that is right, "pool withdraw-gone ${patients}" withdraws them for good; if not, import the right consents. Until then no record is sent.`;
+}
+
+/** The number has to be right: whoever gives it has seen how many it would be. */
+async function withdrawAllGone({ pooling, words, terminal }: Asked): Promise<unknown> {
+  const waiting = (await pooling.preview())?.withdrawalsToConfirm ?? null;
+  if (waiting === null) throw wrongUse('No withdrawals wait for a confirmation.');
+  const { digest, patients } = waiting;
+  if (words[0] !== String(patients.length)) {
+    throw wrongUse(`It is ${patients.length} patients whose consent is gone, not ${words[0] ?? 'none'}.`);
+  }
+  await ended(await pooling.confirmWithdrawals(digest), pooling, terminal);
+  const confirmed = new Set(patients.map(({ pseudonym }) => pseudonym));
+  return (await pooling.withdrawals()).filter(({ pseudonym }) => confirmed.has(pseudonym));
 }
 
 async function settleConflict({ pooling, words }: Asked): Promise<unknown> {

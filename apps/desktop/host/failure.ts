@@ -17,6 +17,7 @@ export const FAILURE_REASONS = [
   'link-file-damaged',
   'preview-changed',
   'pooling-busy',
+  'withdrawals-wait',
   'service-unreachable',
   'service-refused',
   'internal',

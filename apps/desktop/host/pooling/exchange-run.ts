@@ -3,9 +3,10 @@ import type { IsoDate, Study } from '@longhold/core/records';
 import { documentOf, type PoolingBook, type PoolingValue } from '../store';
 import { acknowledged } from './acknowledged';
 import { nextStep, type Heard, type Step } from './next-step';
-import { consentsGone, sameAsHere } from './outgoing';
+import { waitingWithdrawals, withdrawnUnasked } from './consent-withdrawals';
+import { sameAsHere } from './outgoing';
 import type { PoolingMemory } from './pooling-memory';
-import { pseudonymOf, tombstoneOf } from './pseudonyms';
+import { pseudonymOf, secretOf, tombstoneOf } from './pseudonyms';
 import {
   discardRefused,
   linkWith,
@@ -72,27 +73,23 @@ export class RunStopped extends Error {}
  * @throws ServiceFault, RunStopped, StoreError
  */
 export async function runExchange(given: RunGiven): Promise<void> {
-  await withdrawWhereConsentIsGone(given);
+  const recordsWait = await withdrawWhereConsentIsGone(given);
   await replaceOldToken(given);
-  const run = new ExchangeRun(given);
+  const run = new ExchangeRun(given, recordsWait);
   while (await run.step());
 }
 
-/** Before anything else is sent: patients whose consent is gone are to be withdrawn. */
-async function withdrawWhereConsentIsGone({ memory, study, now }: RunGiven): Promise<void> {
+/**
+ * Before anything else is sent: patients whose consent is gone are to be withdrawn.
+ * @returns whether they are so many that a person has to confirm it first
+ */
+async function withdrawWhereConsentIsGone({ memory, study, now }: RunGiven): Promise<boolean> {
   const records = await study();
-  await memory.change((book) => {
-    const secret = secretOf(book);
-    if (secret === null) return null;
-    const at = now().toISOString();
-    return askWithdrawals(book, consentsGone(records, secret, book), { at, newKey: randomUUID });
+  const book = await memory.change((latest) => {
+    const given = { at: now().toISOString(), newKey: randomUUID };
+    return askWithdrawals(latest, withdrawnUnasked(records, latest), given);
   });
-}
-
-/** The secret of the study that the store is linked to; null without one. */
-export function secretOf(book: PoolingBook): string | null {
-  const study = book.link.get('link')?.study;
-  return study === undefined ? null : (book.secret.get(study)?.secret ?? null);
+  return waitingWithdrawals(records, book) !== null;
 }
 
 /** The new token is written down before it is used, and the old one works until then, so no cut locks anyone out. */
@@ -121,9 +118,12 @@ class ExchangeRun {
   readonly #given: RunGiven;
   #heard: Heard = { session: null, pulled: false, compared: false };
   #renewals = 0;
+  /** Whether no record may leave because withdrawals wait for a person. */
+  #recordsWait: boolean;
 
-  constructor(given: RunGiven) {
+  constructor(given: RunGiven, recordsWait: boolean) {
     this.#given = given;
+    this.#recordsWait = recordsWait;
   }
 
   /** Does one thing; false when there is nothing left to do. */
@@ -132,7 +132,7 @@ class ExchangeRun {
     if (stop.aborted) throw new RunStopped();
     const book = await memory.read();
     const link = book.link.get('link');
-    const next = nextStep(book, this.#heard);
+    const next = nextStep(book, this.#heard, this.#recordsWait);
     if (link === undefined || next.kind === 'done') return false;
     onStep(STEP_WORDS[next.kind]);
     await this.#take(next, link, book);
@@ -215,7 +215,10 @@ class ExchangeRun {
         newKey: randomUUID,
       });
     });
-    if (!answer.more) this.#heard = { ...this.#heard, pulled: true, compared: false };
+    if (answer.more) return;
+    this.#heard = { ...this.#heard, pulled: true, compared: false };
+    // What was read may be of patients whose consent went while this store did not know that they are there.
+    this.#recordsWait = await withdrawWhereConsentIsGone(this.#given);
   }
 
   async #compare(): Promise<void> {

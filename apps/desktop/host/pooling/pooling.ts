@@ -24,14 +24,15 @@ import type {
   Withdrawal,
 } from './answers';
 import { confirmed } from './confirm';
-import { RunStopped, runExchange, secretOf } from './exchange-run';
+import { requireNoneWaiting, waitingWithdrawals } from './consent-withdrawals';
+import { RunStopped, runExchange } from './exchange-run';
 import { openLink, sealLink } from './link-file';
 import { enrol, leave, linked, unlinked, type Enrolment } from './linking';
 import { outgoing, type Outgoing } from './outgoing';
 import type { AskedThrough, PoolingDesk } from './pooling-desk';
 import { PoolingMemory } from './pooling-memory';
 import { previewedRecords, previewOf } from './preview';
-import { pseudonymOf } from './pseudonyms';
+import { pseudonymOf, secretOf } from './pseudonyms';
 import { linkWith } from './service-changes';
 import { isOnThisComputer, serviceAddress } from './service-address';
 import { serviceClient, ServiceFault } from './service-client';
@@ -109,7 +110,9 @@ export class Pooling implements PoolingDesk {
 
   async preview(): Promise<PoolingPreview | null> {
     const made = await this.#outgoing();
-    return made === null ? null : previewOf(made, await this.#memory.read());
+    if (made === null) return null;
+    const book = await this.#memory.read();
+    return previewOf(made, book, waitingWithdrawals(await this.#given.study(), book));
   }
 
   async records(page: Parameters<PoolingDesk['records']>[0]): Promise<Page<PreviewedRecord>> {
@@ -125,6 +128,7 @@ export class Pooling implements PoolingDesk {
 
   startSend(digest: string): Promise<PoolingProgress> {
     return this.#start(async () => {
+      requireNoneWaiting(await this.#given.study(), await this.#memory.read());
       const made = await this.#outgoing();
       if (made?.digest !== digest) throw previewChanged();
       await this.#memory.change((book) => confirmed(book, made, randomUUID));
@@ -172,6 +176,18 @@ export class Pooling implements PoolingDesk {
       const given = { at: this.#given.now().toISOString(), newKey: randomUUID };
       const reason = code === null ? 'not-in-store' : 'asked-for';
       await this.#memory.change((latest) => askWithdrawals(latest, [{ pseudonym, code, reason }], given));
+    });
+  }
+
+  confirmWithdrawals(digest: string): Promise<PoolingProgress> {
+    return this.#start(async () => {
+      const study = await this.#given.study();
+      const given = { at: this.#given.now().toISOString(), newKey: randomUUID };
+      await this.#memory.change((book) => {
+        const waiting = waitingWithdrawals(study, book);
+        if (waiting?.digest !== digest) throw previewChanged();
+        return askWithdrawals(book, waiting.patients, given);
+      });
     });
   }
 

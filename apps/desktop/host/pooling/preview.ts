@@ -6,10 +6,15 @@ import {
 } from '@longhold/core/contribution';
 import type { PoolingBook } from '../store';
 import type { PatientInPool, PoolingPreview, PreviewedRecord, RecordStanding } from './answers';
+import type { WaitingWithdrawals } from './consent-withdrawals';
 import type { Outgoing } from './outgoing';
 
 /** What a person is shown before anything leaves. */
-export function previewOf(outgoing: Outgoing, book: PoolingBook): PoolingPreview {
+export function previewOf(
+  outgoing: Outgoing,
+  book: PoolingBook,
+  waiting: WaitingWithdrawals | null,
+): PoolingPreview {
   const { changes, contribution, codes, definition, version, digest, sheetIsNew } = outgoing;
   const inPool = (pseudonym: string, reason: PatientInPool['reason']): PatientInPool => ({
     code: codes.get(pseudonym) ?? null,
@@ -17,7 +22,10 @@ export function previewOf(outgoing: Outgoing, book: PoolingBook): PoolingPreview
     reason,
   });
   const gone = changes.withdrawn.map(({ pseudonym, reason }) => inPool(pseudonym, reason));
-  const withdrawals = gone.filter(({ reason }) => reason !== 'not-in-store');
+  const wait = new Set(waiting?.patients.map(({ pseudonym }) => pseudonym));
+  const withdrawals = gone.filter(
+    ({ reason, pseudonym }) => reason !== 'not-in-store' && !wait.has(pseudonym),
+  );
   const counts = {
     new: changes.fresh.length,
     changed: changes.changed.length,
@@ -37,6 +45,7 @@ export function previewOf(outgoing: Outgoing, book: PoolingBook): PoolingPreview
       .filter(({ pseudonym }) => !book.withdrawal.has(pseudonym))
       .map((one) => ({ ...one, words: NOT_CONTRIBUTED_WORDS[one.reason] })),
     withdrawals,
+    withdrawalsToConfirm: waiting,
     notInStore: gone.filter(({ reason }) => reason === 'not-in-store'),
     heldBack: changes.heldBack.map(({ pseudonym, reason }) => inPool(pseudonym, reason)),
     withdrawnForGood: [...codes.keys()].flatMap((pseudonym) =>
