@@ -1,6 +1,7 @@
 import { join } from 'node:path';
 import { afterAll, beforeAll, describe, expect, it, vi } from 'vitest';
 import { z } from 'zod';
+import { otherValues, withoutConsents } from '../pooling/changed-files';
 import {
   coordinate,
   DEFINITION,
@@ -103,7 +104,7 @@ describe('Three clinics and a service, each a process of its own', () => {
   it('withdraw whose consent is gone at the next exchange, without being asked', async () => {
     const before = await inService();
     const code = await someoneInPool(clinic(1));
-    await clinic(1).bringIn(files[1] ?? '', withoutConsent(code));
+    await clinic(1).bringIn(files[1] ?? '', withoutConsents([code]));
     await clinic(1).pool('check');
     expect(await inService()).toEqual({ records: before.records - 1, withdrawn: before.withdrawn + 1 });
   });
@@ -216,21 +217,4 @@ async function someoneInPool(from: Desktop, skip = 0): Promise<string> {
   ];
   if (found === undefined) throw new Error('nobody of this clinic is in the pool');
   return found.code;
-}
-
-function withoutConsent(code: string): (text: string, name: string) => string {
-  return (text, name) =>
-    name === 'patients.csv' ? text.replace(new RegExp(`^(${code},.*),yes(\r?)$`, 'm'), '$1,no$2') : text;
-}
-
-/** The files with the readings of one measure of a patient moved by some millimetres. */
-function otherValues(code: string, by: number): (text: string, name: string) => string {
-  const line = new RegExp(`^(${code},[^,]*,[^,]*,[^,]*,Co-Gn),([0-9.]+),`, 'gm');
-  return (text, name) =>
-    name === 'measurements.csv'
-      ? text.replace(
-          line,
-          (_all, start: string, value: string) => `${start},${(Number(value) + by).toFixed(1)},`,
-        )
-      : text;
 }

@@ -6,6 +6,7 @@ import { OpenStudy } from '@longhold/desktop/host/open-study';
 import { createStore } from '@longhold/desktop/host/store';
 import { importOf, storeOptions } from '@longhold/desktop/host/store/store.fixture';
 import { verifyStore } from '../../apps/sync/src/command/verify';
+import type { StorePlace } from '../../apps/sync/src/store/open-store';
 import { testService, type TestService } from '../../apps/sync/src/service.fixture';
 import { patientsFrom } from '../faults/programs/pool-patients';
 import { DEFINITION } from './programs';
@@ -16,15 +17,19 @@ export interface PoolInProcess {
   /** Token of the coordinator, who has published a study definition. */
   readonly coordinator: string;
   newCode(): Promise<string>;
-  /** A clinic with invented patients who all take part, linked. */
-  linkedClinic(patients: number, clock: () => Date): Promise<OpenStudy>;
+  /** A clinic with invented patients who all take part, or with those given, linked. */
+  linkedClinic(patients: number | readonly PatientHistory[], clock: () => Date): Promise<OpenStudy>;
   /** Records at the service in one order, after its store was found whole, and how many were withdrawn. */
   held(): Promise<{ readonly records: readonly string[]; readonly withdrawn: number }>;
   close(): Promise<void>;
 }
 
-export async function poolInProcess(folder: string): Promise<PoolInProcess> {
-  const service = await testService({ kind: 'sqlite', path: join(folder, `${randomUUID()}.sqlite`) });
+/** @param place where the service keeps its store; else a SQLite file in the folder */
+export async function poolInProcess(
+  folder: string,
+  place: StorePlace = { kind: 'sqlite', path: join(folder, `${randomUUID()}.sqlite`) },
+): Promise<PoolInProcess> {
+  const service = await testService(place);
   const address = await service.server.listen({ host: '127.0.0.1', port: 0 });
   const coordinator = (await service.enrolled('coordinator')).token;
   await service.ask('publish', { basedOn: 0, definition: DEFINITION }, coordinator);
@@ -41,7 +46,9 @@ export async function poolInProcess(folder: string): Promise<PoolInProcess> {
     newCode,
     linkedClinic: async (patients, clock) => {
       const store = await createStore(storeOptions(join(folder, `${randomUUID()}.longhold`)));
-      await store.applyImport(importOf([], patientsFrom(0, patients)));
+      await store.applyImport(
+        importOf([], typeof patients === 'number' ? patientsFrom(0, patients) : patients),
+      );
       const open = new OpenStudy(store, null, clock, 'test');
       clinics.push(open);
       await open.pooling.link(address, await newCode());

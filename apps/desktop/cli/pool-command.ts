@@ -10,6 +10,7 @@ import { jsonText } from './json-text';
 import { existingStorePath, withHost } from './open-host';
 import { readPassphrase, readSecret } from './passphrase';
 import { readJson } from './read-json';
+import { stopSignal } from './stop-signal';
 import type { Terminal } from './terminal';
 
 const HELP = `longhold pool ACTION --store FILE [options]
@@ -34,6 +35,7 @@ anonymous: ethics approval, consent and the agreement of the study group come fi
   publish DEFINITION         a new version of the study definition, a JSON file; for the coordinator
   invite ROLE [--member ID]  an enrolment code for a new centre or reader, or for a further device of a
                              member; for the coordinator
+  devices                    devices of this member, of all members for the coordinator
   revoke DEVICE              ends the access of one device
   unlink                     ends this store's access; what is in the pool stays there
 
@@ -89,6 +91,7 @@ const ACTIONS: Readonly<Record<string, Action>> = {
   history: async ({ pooling }) => (await pooling.history({ offset: 0, limit: Infinity })).rows,
   pooled: ({ pooling }) => pooling.ask('pooled', {}),
   publish: publishDefinition,
+  devices: ({ pooling }) => pooling.ask('devices', {}),
   invite: ({ pooling, words, values }) => {
     const role = oneOf(words[0] ?? '', 'ROLE', roleSchema.options);
     return pooling.ask('invite', { role, member: values.member ?? null });
@@ -131,8 +134,15 @@ async function withPooling(
 
 /** Waits for an exchange; one that failed ends the command. */
 async function ended(_started: PoolingProgress, pooling: Pooling, terminal: Terminal): Promise<void> {
+  void stopSignal().then(() => pooling.stop());
   const { state, fault, acknowledged } = await pooling.finished();
   if (acknowledged > 0) terminal.note(`${acknowledged} acknowledged by the service.`);
+  if (state === 'stopped') {
+    throw new CommandFault(
+      EXIT.serviceFault,
+      'Stopped. What was acknowledged is in the pool; the rest is sent with the next "pool check" or "pool send".',
+    );
+  }
   if (state === 'failed') throw new CommandFault(EXIT.serviceFault, fault?.message ?? 'The exchange failed.');
 }
 
