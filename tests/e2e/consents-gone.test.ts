@@ -85,11 +85,10 @@ describe('Where consent is gone', () => {
     expect(await pool.held()).toMatchObject({ withdrawn: 0 });
   });
 
-  it('what was confirmed before stays in the outbox until it is settled', async () => {
+  it('what was confirmed before stays in the outbox until it is settled, and then goes without those who were withdrawn', async () => {
     await changeFirst(clinic, 14, longer);
     const preview = await clinic.pooling.preview();
-    pool.service.server.server.closeAllConnections();
-    await pool.service.server.close();
+    pool.pretendUnreachable(true);
     await clinic.pooling.startSend(preview?.digest ?? '');
     expect((await clinic.pooling.finished()).state).toBe('failed');
     const { outbox } = await clinic.pooling.state();
@@ -97,5 +96,52 @@ describe('Where consent is gone', () => {
     await changeFirst(clinic, 4, withoutConsent);
     expect((await clinic.pooling.state()).outbox).toEqual(outbox);
     expect((await waiting())?.patients).toHaveLength(4);
+    pool.pretendUnreachable(false);
+    expect(await check(clinic)).toBe('done');
+    expect((await clinic.pooling.state()).outbox).toEqual(outbox);
+    await clinic.pooling.confirmWithdrawals((await waiting())?.digest ?? '');
+    expect((await clinic.pooling.finished()).state).toBe('done');
+    expect((await clinic.pooling.state()).outbox.batches).toBe(0);
+    const { records, withdrawn } = await pool.held();
+    expect(withdrawn).toBe(4);
+    expect(records).toHaveLength(sent - 4);
   });
+});
+
+describe('A link that is ended while a withdrawal waits', () => {
+  it('and made anew tells the service of the withdrawal, and gives the others the same pseudonyms', async () => {
+    const { records } = await pool.held();
+    const { link } = await clinic.pooling.state();
+    await changeFirst(clinic, 1, withoutConsent);
+    const code = await furtherCode(link?.member ?? '');
+    pool.pretendUnreachable(true);
+    // The consent is gone and is known to be; the service cannot be told.
+    expect(await check(clinic)).toBe('failed');
+    expect((await clinic.pooling.withdrawals()).map(({ receipt }) => receipt)).toEqual([null]);
+    await clinic.pooling.unlink();
+    pool.pretendUnreachable(false);
+    expect(await pool.held()).toEqual({ records, withdrawn: 0 });
+    await clinic.pooling.link(pool.address, code);
+    const after = await pool.held();
+    expect(after).toMatchObject({ withdrawn: 1 });
+    expect(after.records).toHaveLength(records.length - 1);
+    expect(records).toEqual(expect.arrayContaining([...after.records]));
+    expect((await clinic.pooling.withdrawals()).map(({ receipt }) => receipt?.versionsRemoved)).toEqual([1]);
+    // Whoever had another pseudonym would be new.
+    expect((await clinic.pooling.preview())?.counts).toMatchObject({ new: 0 });
+  });
+
+  it('and consent that goes while there is no link is found at the service once there is one', async () => {
+    const { link } = await clinic.pooling.state();
+    const code = await furtherCode(link?.member ?? '');
+    await clinic.pooling.unlink();
+    await changeFirst(clinic, 2, withoutConsent);
+    await clinic.pooling.link(pool.address, code);
+    expect(await pool.held()).toMatchObject({ withdrawn: 2 });
+  });
+
+  async function furtherCode(member: string): Promise<string> {
+    const { data } = await pool.service.ask('invite', { role: 'centre', member }, pool.coordinator);
+    return String(data['code']);
+  }
 });

@@ -1,4 +1,5 @@
 import { join } from 'node:path';
+import { setTimeout as pause } from 'node:timers/promises';
 import { afterAll, beforeAll, describe, expect, it, vi } from 'vitest';
 import { z } from 'zod';
 import { otherValues, withoutConsents } from '../pooling/changed-files';
@@ -12,9 +13,11 @@ import {
   publish,
   SERVICE_FAULT,
   servicePrograms,
+  startLonghold,
   type Desktop,
   type Service,
 } from '../pooling/programs';
+import { recordingProxy } from '../pooling/recording-proxy';
 
 // Dozens of programs are started one after the other; a busy computer takes its time over each.
 vi.setConfig({ testTimeout: 400_000, hookTimeout: 400_000 });
@@ -85,6 +88,26 @@ describe('Three clinics and a service, each a process of its own', () => {
       code: SERVICE_FAULT,
       err: expect.stringContaining('has changed since it was shown'),
     });
+  });
+
+  it('stop at Ctrl-C while they send, say so, and send the rest at the next occasion', async () => {
+    const slow = desktop(folder, 'slow clinic');
+    const proxy = await recordingProxy(service.address);
+    await slow.bringIn(await inventedFiles(folder, 'files of a slow clinic', 9, 20));
+    await slow.link(proxy.address, await invite('centre'));
+    const { digest } = await slow.pool('preview');
+    proxy.setDelay(2_000);
+    const asked = proxy.requests('session');
+    const child = startLonghold(['pool', 'send', '--confirm', String(digest), '--store', slow.store]);
+    const ended = new Promise<number | null>((resolve) => child.on('close', resolve));
+    while (proxy.requests('session') === asked) await pause(20);
+    child.kill('SIGINT');
+    expect(await ended).toBe(SERVICE_FAULT);
+    const before = z.looseObject({ outbox: z.looseObject({ records: z.int() }) });
+    expect(before.parse(await slow.pool('status')).outbox.records).toBeGreaterThan(10);
+    proxy.setDelay(0);
+    expect(await slow.pool('check')).toMatchObject({ outbox: { batches: 0, sheet: false } });
+    await proxy.close();
   });
 
   it('withdraw a patient for good, with a receipt, and never send the patient again', async () => {

@@ -1,4 +1,5 @@
 import { randomUUID } from 'node:crypto';
+import type { IncomingMessage } from 'node:http';
 import { join } from 'node:path';
 import { canonicalRecord } from '@longhold/core/contribution';
 import type { PatientHistory } from '@longhold/core/records';
@@ -21,6 +22,10 @@ export interface PoolInProcess {
   linkedClinic(patients: number | readonly PatientHistory[], clock: () => Date): Promise<OpenStudy>;
   /** Records at the service in one order, after its store was found whole, and how many were withdrawn. */
   held(): Promise<{ readonly records: readonly string[]; readonly withdrawn: number }>;
+  /** Where the service listens. */
+  readonly address: string;
+  /** From now on every request is cut off, as where a network is down. */
+  pretendUnreachable(down: boolean): void;
   close(): Promise<void>;
 }
 
@@ -30,7 +35,11 @@ export async function poolInProcess(
   place: StorePlace = { kind: 'sqlite', path: join(folder, `${randomUUID()}.sqlite`) },
 ): Promise<PoolInProcess> {
   const service = await testService(place);
+  let isDown = false;
   const address = await service.server.listen({ host: '127.0.0.1', port: 0 });
+  service.server.server.prependListener('request', ({ socket }: IncomingMessage) => {
+    if (isDown) socket.destroy();
+  });
   const coordinator = (await service.enrolled('coordinator')).token;
   await service.ask('publish', { basedOn: 0, definition: DEFINITION }, coordinator);
   const clinics: OpenStudy[] = [];
@@ -44,6 +53,10 @@ export async function poolInProcess(
     service,
     coordinator,
     newCode,
+    address,
+    pretendUnreachable: (down) => {
+      isDown = down;
+    },
     linkedClinic: async (patients, clock) => {
       const store = await createStore(storeOptions(join(folder, `${randomUUID()}.longhold`)));
       await store.applyImport(
