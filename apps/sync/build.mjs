@@ -10,7 +10,11 @@ const dist = join(folder, 'dist');
 await rm(dist, { recursive: true, force: true });
 await build({
   absWorkingDir: folder,
-  entryPoints: { sync: 'src/command/main.ts', 'pool-worker': 'src/pool/pool-worker.ts' },
+  entryPoints: {
+    sync: 'src/command/main.ts',
+    'pool-process': 'src/pool/pool-process.ts',
+    'unpack-worker': 'src/batch/unpack-worker.ts',
+  },
   outdir: dist,
   outExtension: { '.js': '.mjs' },
   bundle: true,

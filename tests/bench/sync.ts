@@ -1,5 +1,5 @@
 import { createHash, randomUUID } from 'node:crypto';
-import { mkdtempSync, readFileSync, rmSync } from 'node:fs';
+import { mkdtempSync, readdirSync, readFileSync, rmSync } from 'node:fs';
 import { cpus, tmpdir } from 'node:os';
 import { join } from 'node:path';
 import { pathToFileURL } from 'node:url';
@@ -12,9 +12,11 @@ import { inventedRecords } from '../../packages/core/src/pooled/invented-centres
 import { askService, freePort, startService, type ServiceProcess } from '../faults/sync-service';
 
 /**
- * Times how many records the pooling service stores durably over loopback, against a plain insert of the same rows in the
- * same batches into the same tables of the same database with the same flushing. Then 200 centres at once. Prints a
- * table; nothing is asserted. `-- --on postgres` takes PostgreSQL, `--batches N` the number of batches.
+ * Times how many records the pooling service stores durably over loopback, against plain inserts of the same rows in the
+ * same batches into the same tables of the same database with the same flushing. Plain inserts leave out all else that
+ * the service does: to receive, read, check and digest records, to look up what it holds of the patients, to write down
+ * the batch and the audit, and to answer. Then 200 centres at once. Prints a table; nothing is asserted.
+ * `-- --on postgres` takes PostgreSQL, `--batches N` the number of batches.
  */
 const words = process.argv.slice(2);
 const option = (name: string, other: string): string => {
@@ -82,6 +84,33 @@ function residentBytes({ process: child }: ServiceProcess): number {
   return Number(/VmRSS:\s+(\d+) kB/.exec(status)?.[1] ?? 0) * 1024;
 }
 
+/** Microseconds of a processor that each thread of the service has used so far, by thread; its first one is the process. */
+function threadTimes({ process: child }: ServiceProcess): ReadonlyMap<string, number> {
+  const tasks = `/proc/${child.pid}/task`;
+  return new Map(
+    readdirSync(tasks).map((task) => {
+      // After the name in brackets; a tick is a hundredth of a second.
+      const fields =
+        readFileSync(join(tasks, task, 'stat'), 'utf8')
+          .split(') ')
+          .at(-1)
+          ?.split(' ') ?? [];
+      return [task, (Number(fields[11]) + Number(fields[12])) * 10_000];
+    }),
+  );
+}
+
+/** Microseconds of a processor a record since `before`: of the thread that answers and stores, and of all. */
+function timesSince(service: ServiceProcess, before: ReadonlyMap<string, number>, records: number) {
+  const used = [...threadTimes(service)].map(
+    ([task, time]) => [task, (time - (before.get(task) ?? 0)) / records] as const,
+  );
+  return {
+    first: used.find(([task]) => task === String(service.process.pid))?.[1] ?? 0,
+    all: used.reduce((sum, [, time]) => sum + time, 0),
+  };
+}
+
 type Rows = readonly (readonly (string | number | null)[])[];
 
 function rowsOf({ input }: Prepared, first: number): Rows {
@@ -97,7 +126,12 @@ const COLUMNS = 'member, version, pseudonym, based_on, sequence, batch, definiti
 /** Rows a second of plain inserts, a transaction for each batch, into an empty store with the service's own tables. */
 async function plainSqlite(path: string, prepared: readonly Rows[]): Promise<number> {
   const client = createClient({ url: pathToFileURL(path).href, concurrency: 1 });
-  for (const pragma of ['synchronous = FULL', 'secure_delete = ON', 'journal_mode = WAL']) {
+  for (const pragma of [
+    'synchronous = FULL',
+    'secure_delete = ON',
+    'foreign_keys = ON',
+    'journal_mode = WAL',
+  ]) {
     await client.execute(`PRAGMA ${pragma}`);
   }
   await client.execute("INSERT INTO members (id, role) VALUES ('member', 'centre')");
@@ -156,10 +190,12 @@ try {
   const prepared = prepare(BATCHES, BATCH, 1);
   const rows = prepared.map((batch, index) => rowsOf(batch, index * BATCH + 1));
   const plainStore = await emptyStore();
+  const plainBegan = process.cpuUsage();
   const plain =
     postgres === null
       ? await plainSqlite(plainStore['LONGHOLD_SYNC_STORE'] ?? '', rows)
       : await plainPostgres(plainStore['DATABASE_URL'] ?? '', rows);
+  const plainTime = process.cpuUsage(plainBegan);
 
   const port = await freePort();
   const environment =
@@ -176,19 +212,21 @@ try {
     const { code } = await askService(port, 'invite', { role: 'centre', member: null }, coordinator);
     return String((await askService(port, 'enrol', { code }))['token']);
   };
-  const token = await enrolled();
+  const clinics = [await enrolled(), await enrolled()];
   const memory: number[] = [];
+  const timesBefore = threadTimes(service);
   const began = performance.now();
-  // Two under way at a time, as from two clinics: one is unpacked while the other is written.
+  // Two clinics, each with one batch under way at a time.
   const queue = prepared.map(({ body }) => body);
-  const sender = async (): Promise<void> => {
+  const sender = async (token: string): Promise<void> => {
     for (let body = queue.shift(); body !== undefined; body = queue.shift()) {
       await post(port, body, token);
       memory.push(residentBytes(service));
     }
   };
-  await Promise.all([sender(), sender()]);
+  await Promise.all(clinics.map(sender));
   const served = (BATCHES * BATCH) / ((performance.now() - began) / 1000);
+  const times = timesSince(service, timesBefore, BATCHES * BATCH);
 
   const tokens: string[] = [];
   for (let centre = 0; centre < CENTRES; centre++) tokens.push(await enrolled());
@@ -209,6 +247,8 @@ try {
   const atShare = (share: number): string =>
     `${(waits[Math.floor(waits.length * share)] ?? 0).toFixed(0)} ms`;
   const megabytes = (bytes: number | undefined): string => `${((bytes ?? 0) / MIB).toFixed(0)} MiB`;
+  const microseconds = (time: number): string => `${time.toFixed(0)} µs`;
+  const plainMicroseconds = microseconds((plainTime.user + plainTime.system) / (BATCHES * BATCH));
   const size = prepared.reduce((sum, { body }) => sum + body.length, 0) / (BATCHES * BATCH);
   console.log(
     [
@@ -221,6 +261,7 @@ try {
       `| plain inserts of the same rows, one transaction a batch | ${plain.toFixed(0)} records a second |`,
       `| the service over loopback, durably stored | ${served.toFixed(0)} records a second |`,
       `| share | ${(served / plain).toFixed(2)} |`,
+      `| processor time a record${ON_POSTGRES ? ', without that of the database' : ''} | plain inserts ${plainMicroseconds}; the service's first thread ${microseconds(times.first)}, all of it ${microseconds(times.all)} |`,
       `| ${CENTRES} centres at once, 3 batches of 50 records each | ${crowd.toFixed(0)} records a second; a centre waits ${atShare(0.5)} (median), ${atShare(0.99)} (99 in 100) |`,
       `| memory of the service after a quarter, a half and all of the batches, and after the ${CENTRES} centres | ${[0.25, 0.5, 1].map((share) => megabytes(memory[Math.ceil(memory.length * share) - 1])).join(', ')}, ${megabytes(residentBytes(service))} |`,
     ].join('\n'),

@@ -9,7 +9,7 @@ import { confirmed } from '@longhold/desktop/host/pooling/confirm';
 import { runExchange } from '@longhold/desktop/host/pooling/exchange-run';
 import { enrol, linked } from '@longhold/desktop/host/pooling/linking';
 import { outgoing, type Outgoing } from '@longhold/desktop/host/pooling/outgoing';
-import { secretOf } from '@longhold/desktop/host/pooling/pseudonyms';
+import { secretOf } from '@longhold/desktop/host/pooling/secret-of';
 import { PoolingMemory } from '@longhold/desktop/host/pooling/pooling-memory';
 import {
   serviceClient,
@@ -67,7 +67,8 @@ class Clinic {
     const clinic = new Clinic(store);
     const { data } = await service.ask('invite', { role: 'centre', member }, coordinator);
     const book = await clinic.memory.read();
-    const { link, secret } = await enrol({ address, code: String(data['code']), from: null }, book, AT);
+    const code = String(data['code']);
+    const { link, secret } = await enrol({ address, code, from: null, sends: 'records' }, book, AT);
     await clinic.memory.change((latest) => linked(latest, link, secret));
     return clinic;
   }

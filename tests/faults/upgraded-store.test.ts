@@ -4,7 +4,7 @@ import { setTimeout as pause } from 'node:timers/promises';
 import { answerOutcome } from '@longhold/core/answers';
 import { createRandom } from '@longhold/core/numeric';
 import { patientHistorySchema, type Study } from '@longhold/core/records';
-import { createStore, emptyBook, openStore } from '@longhold/desktop/host/store';
+import { createStore, openStore } from '@longhold/desktop/host/store';
 import { connect } from '@longhold/desktop/host/store/database';
 import { readMasterKey } from '@longhold/desktop/host/store/key-file';
 import { deriveStoreKeys } from '@longhold/desktop/host/store/store-keys';
@@ -24,13 +24,14 @@ import { z } from 'zod';
 import { bundlePrograms, type ChildPrograms } from './child-programs';
 import { FAULT_ROUNDS } from './rounds';
 
-const FORMS = ['before-films', 'before-growth-tables', 'before-pooling'] as const;
+const FORMS = ['before-films', 'before-growth-tables', 'before-pooling', 'before-statistics'] as const;
 type Form = (typeof FORMS)[number];
 /** How many migrations each store has; see fixtures/README.md. */
 const APPLIED: Readonly<Record<Form, number>> = {
   'before-films': 1,
   'before-growth-tables': 2,
   'before-pooling': 3,
+  'before-statistics': 4,
 };
 
 const writtenSchema = z.strictObject({
@@ -38,6 +39,8 @@ const writtenSchema = z.strictObject({
   study: z.array(patientHistorySchema),
   audit: z.array(z.unknown()),
   settings: z.strictObject({ demo: z.unknown(), views: z.unknown() }),
+  /** By kind and key; empty in stores from before pooling. */
+  pooling: z.record(z.string(), z.record(z.string(), z.looseObject({}))).default({}),
 });
 const journalSchema = z.looseObject({ entries: z.array(z.unknown()) });
 
@@ -82,7 +85,7 @@ async function appliedTo(path: string): Promise<unknown> {
 
 async function expectAllThere(path: string, form: Form): Promise<void> {
   const store = await openStore(storeOptions(path));
-  const { revision, study, audit, settings } = written(form);
+  const { revision, study, audit, settings, pooling } = written(form);
   await store.verify();
   expect(store.revision()).toBe(revision);
   expect(await store.readStudy()).toEqual(study);
@@ -90,7 +93,12 @@ async function expectAllThere(path: string, form: Form): Promise<void> {
   expect(await store.readSetting('demo')).toEqual(settings.demo);
   expect(await store.readSetting('views')).toEqual(settings.views);
   expect(await store.readGrowthTables()).toEqual([]);
-  expect((await store.readPooling()).book).toEqual(emptyBook());
+  const { book } = await store.readPooling();
+  for (const [kind, documents] of Object.entries(book)) {
+    const before = Object.entries(pooling[kind] ?? {});
+    expect([...documents.keys()], kind).toEqual(before.map(([key]) => key));
+    for (const [key, content] of before) expect(documents.get(key), `${kind} ${key}`).toMatchObject(content);
+  }
   await store.close();
 }
 
@@ -129,6 +137,14 @@ describe.each(FORMS)('A store written %s', (form) => {
     expect(await again.readStudy()).toEqual(withFactors);
     expect(await again.readGrowthTables()).toEqual([GROWTH_TABLE]);
     await again.close();
+  });
+
+  it('goes on sending what it sent, where it was linked', async () => {
+    const store = await openStore(storeOptions(copyOf(form)));
+    const { book } = await store.readPooling();
+    const linked = Object.keys(written(form).pooling['link'] ?? {});
+    expect([...book.link.values()].map(({ sends }) => sends)).toEqual(linked.map(() => 'records'));
+    await store.close();
   });
 
   it('is left byte for byte as it was by a passphrase that is wrong', async () => {

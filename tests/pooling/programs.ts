@@ -127,7 +127,7 @@ export interface Desktop {
   pool(...words: readonly string[]): Promise<Record<string, unknown>>;
   /** The same, however it ends. */
   tryPool(...words: readonly string[]): Promise<Ended>;
-  link(address: string, code: string): Promise<Record<string, unknown>>;
+  link(address: string, code: string, sends?: 'records' | 'statistics'): Promise<Record<string, unknown>>;
   /** Brings files into the store, changed on their way. */
   bringIn(files: string, change?: (text: string, name: string) => string): Promise<void>;
   /** Every record that would leave or has left, as the preview gives them out. */
@@ -146,9 +146,9 @@ export function desktop(folder: string, name: string): Desktop {
     store,
     pool,
     tryPool,
-    link: async (address, code) =>
+    link: async (address, code, sends = 'records') =>
       answerOf(
-        await longhold(['pool', 'link', '--address', address, '--store', store], {
+        await longhold(['pool', 'link', '--address', address, '--sends', sends, '--store', store], {
           LONGHOLD_ENROLMENT_CODE: code,
         }),
       ),

@@ -47,7 +47,12 @@ const WRONG_USE: readonly FailureReason[] = [
 ];
 
 function exitCodeOf(reason: FailureReason): ExitCode {
-  if (reason === 'service-refused' || reason === 'service-unreachable' || reason === 'preview-changed') {
+  if (
+    reason === 'service-refused' ||
+    reason === 'service-unreachable' ||
+    reason === 'preview-changed' ||
+    reason === 'sending-refused'
+  ) {
     return EXIT.serviceFault;
   }
   if (WRONG_USE.some((wrong) => wrong === reason)) return EXIT.wrongUse;

@@ -3,6 +3,7 @@ import { enrolmentCodeSchema, roleSchema } from '@longhold/core/exchange';
 import { studyDefinitionSchema } from '@longhold/core/contribution';
 import type { PoolingProgress } from '../host/pooling/answers';
 import type { Pooling } from '../host/pooling/pooling';
+import { sendingSchema, type Sending } from '../host/store';
 import { oneOf, parseWords, required, type Command, type CommandContext } from './command';
 import { CommandFault, EXIT, wrongUse, type ExitCode } from './command-fault';
 import { fileFault, writeFile } from './files';
@@ -19,12 +20,20 @@ Pools follow-up with other clinics through a pooling service. What leaves is pse
 anonymous: ethics approval, consent and the agreement of the study group come first.
 
   status                     what is linked, waits, was sent; asks nobody outside this computer
-  link --address URL         enrols this store; the code comes from LONGHOLD_ENROLMENT_CODE or is asked for
+  link --address URL [--sends records|statistics]
+                             enrols this store; the code comes from LONGHOLD_ENROLMENT_CODE or is asked for
   link --file LINK           the same by a link file of the clinic's other desktop
   link-file LINK             makes such a file; it works once, for seven days
   check                      asks the service what is new; withdraws first where consent is gone
+  sends                      whether records leave or statistics only, and what the other would mean
+  sends records|statistics --confirm DIGEST
+                             changes over, as shown under that digest: what is at the service goes first
   preview [--records OUT]    what would leave, in words and numbers; all records into the file OUT
+  preview [--statistics OUT] the same of a clinic that sends statistics; the whole of them into OUT
   send --confirm DIGEST      sends what the preview with that digest shows
+  send --confirm DIGEST --in-place-of HELD
+                             the same, in place of the statistics that another desktop sent
+  take-out HELD              takes the statistics with the digest HELD out of the pool
   withdraw CODE              takes a patient out of the pool for good; prints the receipt
   withdraw-gone NUMBER       the same for all NUMBER patients whose consent is gone, where so many are gone
                              at once that they wait for a confirmation
@@ -37,6 +46,8 @@ anonymous: ethics approval, consent and the agreement of the study group come fi
                              member; for the coordinator
   devices                    devices of this member, of all members for the coordinator
   revoke DEVICE              ends the access of one device
+  remove-member MEMBER       takes a member out of the study for good, with all that it sent; prints the
+                             receipt; for the coordinator
   unlink                     ends this store's access; what is in the pool stays there
 
 Answers are JSON on the standard output. The passphrase of the store comes from
@@ -47,6 +58,9 @@ const OPTIONS = {
   address: { type: 'string' },
   file: { type: 'string' },
   records: { type: 'string' },
+  statistics: { type: 'string' },
+  sends: { type: 'string' },
+  'in-place-of': { type: 'string' },
   confirm: { type: 'string' },
   member: { type: 'string' },
 } as const;
@@ -64,12 +78,14 @@ type Action = (asked: Asked) => Promise<unknown>;
 /** The words that each action takes after its name. */
 const WORDS: Readonly<Record<string, readonly string[]>> = {
   'link-file': ['LINK, the file to make,'],
+  'take-out': ['HELD, the digest of the statistics,'],
   withdraw: ['CODE of the patient'],
   'withdraw-gone': ['NUMBER of patients whose consent is gone'],
   choose: ['CODE of the patient', 'mine or theirs'],
   publish: ['DEFINITION, a JSON file,'],
   invite: ['ROLE'],
   revoke: ['DEVICE'],
+  'remove-member': ['MEMBER'],
 };
 
 const ACTIONS: Readonly<Record<string, Action>> = {
@@ -82,8 +98,13 @@ const ACTIONS: Readonly<Record<string, Action>> = {
     if (waiting > 0) terminal.note(waitingNote(waiting));
     return pooling.state();
   },
+  sends: changeSending,
   preview: showPreview,
   send: sendConfirmed,
+  'take-out': async ({ pooling, words, terminal }) => {
+    await ended(await pooling.sending.takeOut(words[0] ?? ''), pooling, terminal);
+    return pooling.state();
+  },
   withdraw: withdrawPatient,
   'withdraw-gone': withdrawAllGone,
   conflicts: ({ pooling }) => pooling.conflicts(),
@@ -97,6 +118,7 @@ const ACTIONS: Readonly<Record<string, Action>> = {
     return pooling.ask('invite', { role, member: values.member ?? null });
   },
   revoke: ({ pooling, words }) => pooling.ask('revoke', { kind: 'device', device: words[0] ?? '' }),
+  'remove-member': ({ pooling, words }) => pooling.ask('removeMember', { member: words[0] ?? '' }),
   unlink: ({ pooling }) => pooling.unlink(),
 };
 
@@ -110,7 +132,7 @@ export const poolCommand: Command = {
     if (name === undefined || action === undefined) {
       throw wrongUse(`pool takes one of ${Object.keys(ACTIONS).join(', ')} first.`);
     }
-    const { values, positionals } = parseWords(rest, OPTIONS, WORDS[name] ?? []);
+    const { values, positionals } = parseWords(rest, OPTIONS, wordsOf(name, rest));
     const path = existingStorePath(required(values.store, '--store FILE'));
     return withPooling(path, context, async (pooling) => {
       const answer = await action({ pooling, words: positionals, values, terminal: context.terminal });
@@ -118,6 +140,13 @@ export const poolCommand: Command = {
     });
   },
 };
+
+/** The words that an action takes; "sends" says how things stand without one and changes over with one. */
+function wordsOf(name: string, rest: readonly string[]): readonly string[] {
+  const [first] = rest;
+  if (name === 'sends' && first !== undefined && !first.startsWith('-')) return ['records or statistics'];
+  return WORDS[name] ?? [];
+}
 
 async function withPooling(
   path: string,
@@ -154,7 +183,8 @@ async function linkStore({ pooling, values, terminal }: Asked): Promise<unknown>
   }
   const address = required(values.address, '--address URL or --file LINK');
   const code = await readSecret(terminal, 'LONGHOLD_ENROLMENT_CODE', 'Enrolment code');
-  if (enrolmentCodeSchema.safeParse(code).success) return pooling.link(address, code);
+  const sends = sendingOf(values.sends ?? 'records', '--sends');
+  if (enrolmentCodeSchema.safeParse(code).success) return pooling.link(address, code, sends);
   throw wrongUse('An enrolment code is four parts of six signs, such as AAAAAA-BBBBBB-CCCCCC-DDDDDD.');
 }
 
@@ -170,7 +200,26 @@ async function makeLinkFile({ pooling, words, terminal }: Asked): Promise<unknow
   return { file: path, expires };
 }
 
+function sendingOf(word: string, what: string): Sending {
+  return oneOf(word, what, sendingSchema.options);
+}
+
+async function changeSending({ pooling, words, values, terminal }: Asked): Promise<unknown> {
+  const { sends } = await pooling.state();
+  if (words[0] === undefined) {
+    const other = sends === 'statistics' ? 'records' : 'statistics';
+    return { sends, other: await pooling.sending.plan(other) };
+  }
+  const to = sendingOf(words[0], 'sends');
+  if (values.confirm === undefined) return { sends, other: await pooling.sending.plan(to) };
+  await ended(await pooling.sending.change({ to, digest: values.confirm }), pooling, terminal);
+  return pooling.state();
+}
+
 async function showPreview({ pooling, values }: Asked): Promise<unknown> {
+  const { sends } = await pooling.state();
+  if (sends === 'statistics') return showStatistics(pooling, values);
+  if (values.statistics !== undefined) throw wrongUse('This clinic sends records; use --records OUT.');
   const preview = await pooling.preview();
   if (preview !== null && values.records !== undefined) {
     const all = { digest: preview.digest, standing: null, search: '', offset: 0, limit: Infinity };
@@ -180,9 +229,23 @@ async function showPreview({ pooling, values }: Asked): Promise<unknown> {
   return preview;
 }
 
+async function showStatistics(pooling: Pooling, values: Asked['values']): Promise<unknown> {
+  if (values.records !== undefined) throw wrongUse('This clinic sends statistics; use --statistics OUT.');
+  const preview = await pooling.sending.preview();
+  if (preview !== null && values.statistics !== undefined) {
+    await writeFile(values.statistics, `${await pooling.sending.text(preview.digest)}\n`);
+  }
+  return preview;
+}
+
 async function sendConfirmed({ pooling, values, terminal }: Asked): Promise<unknown> {
   const digest = required(values.confirm, '--confirm DIGEST (look at "pool preview" first)');
-  await ended(await pooling.startSend(digest), pooling, terminal);
+  const { sends } = await pooling.state();
+  const started =
+    sends === 'statistics'
+      ? await pooling.sending.send({ digest, inPlaceOf: values['in-place-of'] ?? null })
+      : await pooling.startSend(digest);
+  await ended(started, pooling, terminal);
   return pooling.state();
 }
 

@@ -16,6 +16,7 @@ export const FAILURE_REASONS = [
   'already-linked',
   'link-file-damaged',
   'preview-changed',
+  'sending-refused',
   'pooling-busy',
   'withdrawals-wait',
   'service-unreachable',

@@ -16,7 +16,7 @@ import { HostFailure, toFailure } from './failure';
 import { AnswerJobs } from './jobs/answer-jobs';
 import { AnswerWorker } from './jobs/answer-worker';
 import { ReportComputer } from './jobs/report-computer';
-import { OpenStudy } from './open-study';
+import { OpenStudy, type PoolMaking } from './open-study';
 import type { Report } from './report';
 import { createStore, openStore } from './store';
 import { Turns } from './store/turns';
@@ -49,6 +49,7 @@ export class Host {
   /** Reports on these questions. */
   readonly reports: AnswerJobs<Report>;
   readonly #worker: AnswerWorker;
+  readonly #making: PoolMaking;
   readonly #migrationsFolder: string;
   readonly #clock: () => Date;
   readonly #actor: string;
@@ -60,6 +61,7 @@ export class Host {
     this.version = options.version;
     this.storesFolder = options.storesFolder ?? join(homedir(), 'Longhold');
     this.#worker = new AnswerWorker(options.workerFile);
+    this.#making = { worker: new AnswerWorker(options.workerFile), software: options.version };
     const turns = new Turns();
     this.jobs = new AnswerJobs(this.#worker.answers, { turns });
     this.sensitivity = new AnswerJobs(new AnswerWorker(options.workerFile).sensitivities);
@@ -109,7 +111,7 @@ export class Host {
         this.#migrationsFolder,
         this.#clock().toISOString(),
       );
-      const study = new OpenStudy(store, today, this.#clock, this.#actor);
+      const study = new OpenStudy(store, today, this.#clock, this.#actor, this.#making);
       return {
         study,
         release: async () => {
@@ -127,7 +129,7 @@ export class Host {
         await mkdir(this.storesFolder, { recursive: true, mode: 0o700 });
       }
       const store = await createStore({ path, passphrase, migrationsFolder: this.#migrationsFolder });
-      const study = new OpenStudy(store, null, this.#clock, this.#actor);
+      const study = new OpenStudy(store, null, this.#clock, this.#actor, this.#making);
       return { study, release: () => study.close() };
     });
   }
@@ -137,7 +139,7 @@ export class Host {
     return this.#replace(async () => {
       const store = await openStore({ path, passphrase, migrationsFolder: this.#migrationsFolder });
       const demo = await store.readSetting('demo');
-      const study = new OpenStudy(store, demo?.today ?? null, this.#clock, this.#actor);
+      const study = new OpenStudy(store, demo?.today ?? null, this.#clock, this.#actor, this.#making);
       return { study, release: () => study.close() };
     });
   }
@@ -163,6 +165,7 @@ export class Host {
     this.#open = opened;
     await Promise.all([this.reports.forget(), this.jobs.forget(), this.sensitivity.forget()]);
     await before?.release();
+    await this.#making.worker.stop();
   }
 }
 

@@ -10,7 +10,7 @@ import {
 } from '@longhold/core/intake';
 import type { IsoDate, PatientEvent, Study } from '@longhold/core/records';
 import { compareImport } from './compare-import';
-import type { KeyedStudy } from './jobs/answer-worker';
+import type { AnswerWorker, KeyedStudy } from './jobs/answer-worker';
 import type { GrowthTableKey, SavedView, Store } from './store';
 import { HostFailure } from './failure';
 import { Pooling } from './pooling/pooling';
@@ -30,6 +30,13 @@ interface Records {
   readonly tables: readonly ImportedTable[];
 }
 
+/** Who makes what would leave for a pool beside the host's own thread. */
+export interface PoolMaking {
+  readonly worker: AnswerWorker;
+  /** Version of the program. */
+  readonly software: string;
+}
+
 /** The store that is open, with its records kept in memory until the store changes. */
 export class OpenStudy {
   readonly store: Store;
@@ -40,7 +47,14 @@ export class OpenStudy {
   readonly #actor: string;
   #cached: { revision: number; records: Promise<Records> } | null = null;
 
-  constructor(store: Store, demoToday: IsoDate | null, clock: () => Date, actor: string) {
+  /** @param making the thread that makes what would leave for a pool; null where it is made in this one */
+  constructor(
+    store: Store,
+    demoToday: IsoDate | null,
+    clock: () => Date,
+    actor: string,
+    making: PoolMaking | null = null,
+  ) {
     this.store = store;
     this.#demoToday = demoToday;
     this.#clock = clock;
@@ -53,6 +67,15 @@ export class OpenStudy {
       now: clock,
       authorship: () => this.#authorship(),
       recordsKept: (from, to) => this.#keepRecords(from, to),
+      thread:
+        making === null
+          ? null
+          : {
+              software: making.software,
+              make: async (state, task, follow) =>
+                making.worker.pooling(await this.keyedStudy(), state, task, follow),
+              stop: () => making.worker.stop(),
+            },
     });
   }
 

@@ -6,6 +6,7 @@ import { join } from 'node:path';
 import { BODY_LIMIT, PROCEDURES, PROTOCOL_HEADER, refusalCodeSchema } from '@longhold/core/exchange';
 import fc from 'fast-check';
 import { afterAll, beforeAll, describe, expect, it } from 'vitest';
+import { ownThreadUnpacker } from './batch/unpacker';
 import { createLog, silentLog } from './http/log';
 import { isProcedure } from './http/router';
 import { createService } from './http/server';
@@ -165,6 +166,8 @@ it("One centre's token neither reads nor changes what is another's, by any proce
     await service.ask('invite', { role: 'reader', member: null }, other.token),
     await service.ask('revoke', { kind: 'device', device: own.device }, other.token),
     await service.ask('revoke', { kind: 'member', member: own.member }, other.token),
+    await service.ask('removeMember', { member: own.member }, other.token),
+    await service.ask('removeMember', { member: other.member }, other.token),
     await service.ask('publish', { basedOn: 1, definition: INVENTED_DEFINITION }, other.token),
     await service.ask('audit', {}, other.token),
   ];
@@ -224,6 +227,7 @@ describe('The service at its edge', () => {
     now: () => new Date('2026-03-10T10:00:00Z'),
     log: silentLog,
     computer: ownThread,
+    unpacker: ownThreadUnpacker,
     tls: null,
     trustProxy: false,
     requestsAMinute: 5,
@@ -248,6 +252,13 @@ describe('The service at its edge', () => {
       }
       const slowed = ['code-unknown', 'code-unknown', 'too-many-requests', 'too-many-requests'];
       expect(reasons).toEqual(trustProxy ? reasons.map(() => 'code-unknown') : slowed);
+      // What a stranger writes into the header stands before what the proxy saw.
+      const disguised: (string | null)[] = [];
+      for (let attempt = 0; attempt < 3; attempt++) {
+        const reply = await server.inject(enrolFrom('10.0.0.3', `10.7.7.${attempt}, 203.0.113.5`));
+        disguised.push(reasonOf(reply.body));
+      }
+      expect(disguised.at(-1)).toBe('too-many-requests');
       const elsewhere = await server.inject(enrolFrom('10.0.0.2', '10.8.8.8'));
       expect(reasonOf(elsewhere.body)).toBe('code-unknown');
       await server.close();

@@ -13,7 +13,9 @@ import {
   type RecordVersion,
 } from '@longhold/core/exchange';
 import type { FastifyInstance } from 'fastify';
+import { ownThreadUnpacker } from './batch/unpacker';
 import { createLog } from './http/log';
+import type { ServiceOptions } from './http/options';
 import { createService } from './http/server';
 import { ownThread, type PoolComputer } from './pool/computer';
 import { openStore, type StorePlace } from './store/open-store';
@@ -183,6 +185,7 @@ export async function testService(
   place: StorePlace,
   computer: PoolComputer = ownThread,
   wrap: (store: SyncStore) => SyncStore = (store) => store,
+  quiet?: ServiceOptions['quiet'],
 ): Promise<TestService> {
   const store = wrap(await openTestStore(place));
   let lines = '';
@@ -199,11 +202,13 @@ export async function testService(
     now,
     log: createLog(sink),
     computer,
+    unpacker: ownThreadUnpacker,
     tls: null,
     trustProxy: false,
     requestTimeout: 1_000,
     requestsAMinute: 100_000,
     enrolmentsAMinute: 100_000,
+    ...(quiet === undefined ? {} : { quiet }),
   });
   const ask: TestService['ask'] = async (name, input, token = null) => {
     const reply = await server.inject({

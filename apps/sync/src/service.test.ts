@@ -138,6 +138,13 @@ describe.each(['sqlite', 'postgres'] as const)('On %s', (kind) => {
       const shared = { basedOn: 1, definition: { ...INVENTED_DEFINITION, recordsShared: true } };
       expect((await service.ask('publish', shared, coordinator)).reason).toBe(null);
       expect((await service.ask('publish', shared, coordinator)).reason).toBe('definition-conflict');
+      // Its clinic sent that record when nobody else was to read it.
+      expect((await service.ask('pull', everything, other.token)).data['changes']).toEqual([]);
+      const first = versionOf(inventedRecord(1));
+      const anew = versionOf(inventedRecord(1, 153), first.version);
+      expect(kindsOf(await service.ask('push', { ...batchOf([anew]), definition: 2 }, centre.token))).toEqual(
+        ['stored'],
+      );
       const pulled = await service.ask('pull', everything, other.token);
       expect([pulled.data['changes']].flat()).toHaveLength(1);
       const late = await service.ask('push', batchOf([versionOf(inventedRecord(2))]), centre.token);
@@ -180,7 +187,7 @@ describe.each(['sqlite', 'postgres'] as const)('On %s', (kind) => {
       const revoked = await service.enrolled('centre');
       await service.ask('revoke', { kind: 'member', member: revoked.member }, coordinator);
       const names = Object.keys(PROCEDURES).filter(isProcedure);
-      expect(Object.keys(syncRouter._def.procedures).sort()).toEqual([...names].sort());
+      expect([...Object.keys(syncRouter._def.procedures), 'push'].sort()).toEqual([...names].sort());
       for (const name of names) {
         const { roles } = PROCEDURES[name];
         if (roles === 'anyone') continue;
@@ -234,8 +241,14 @@ describe.each(['sqlite', 'postgres'] as const)('On %s', (kind) => {
       const item = versionOf(inventedRecord(1));
       await service.ask('push', batchOf([item]), centre.token);
       await service.ask('push', { ...batchOf([item]), planted: 'Planted Name 1999-12-31' }, centre.token);
+      const early = await service.ask('audit', {}, coordinator);
+      expect(JSON.stringify(early.data)).not.toContain('stored-records');
+      // What is counted by month is shown when the month is over, and a small number of patients not at all.
+      service.setClock(new Date('2026-04-01T00:00:00Z'));
       const { data } = await service.ask('audit', {}, coordinator);
-      expect(JSON.stringify(data)).toContain('"stored-records"');
+      expect(data['entries']).toContainEqual(
+        expect.objectContaining({ at: '2026-03', action: 'stored-records', count: null }),
+      );
       const told = service.logged() + JSON.stringify(data);
       expect(service.logged()).toContain('"procedure":"push"');
       for (const secret of [centre.token, item.record.pseudonym, item.version, 'Planted', 'planted']) {

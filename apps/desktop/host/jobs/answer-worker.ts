@@ -11,7 +11,10 @@ import type { ImportedTable } from '@longhold/core/growth';
 import type { Refusal } from '@longhold/core/numeric';
 import type { Study } from '@longhold/core/records';
 import { HostFailure } from '../failure';
+import type { Made, MakingTask } from '../pooling/making';
+import type { MakingState } from '../pooling/making-thread';
 import type { Report, ReportSource } from '../report';
+import { emptyBook, type PoolingBook, type PoolingValue } from '../store';
 import type { Computer } from './answer-jobs';
 import type { ReportRequest, WorkerReply, WorkerRequest, WorkerResult } from './messages';
 
@@ -39,6 +42,7 @@ export class AnswerWorker {
   readonly #waiting = new Map<number, Waiting>();
   #worker: Worker | null = null;
   #studyKey: string | null = null;
+  #poolingKey: string | null = null;
   /** Resolves when the worker has been sent the records. */
   #sent: Promise<void> = Promise.resolve();
   #nextId = 1;
@@ -124,6 +128,34 @@ export class AnswerWorker {
     return reply.report;
   }
 
+  /** What would leave for a pool, or a part of it; the worker keeps what it made of the same records and state. */
+  async pooling(
+    study: KeyedStudy,
+    state: MakingState,
+    task: MakingTask,
+    progress: (fraction: number, step: string) => void,
+  ): Promise<Made> {
+    const worker = this.#worker ?? this.#start();
+    this.#sendStudy(worker, study);
+    if (this.#poolingKey !== state.key) {
+      this.#poolingKey = state.key;
+      const heads = [...state.book.head];
+      const rest = { ...state, book: forMaking(state.book) };
+      this.#sent = this.#sent
+        .then(() => this.#sendPooling(worker, rest, heads))
+        .catch(() => this.#lost(worker));
+    }
+    // Nothing else keeps the command line from ending while it waits for this.
+    worker.ref();
+    try {
+      const reply = await this.#ask(study, (id) => ({ kind: 'make', id, task }), progress);
+      if (reply.kind === 'make') return reply.made;
+      throw new HostFailure('internal', 'The worker answered another request.');
+    } finally {
+      if (this.#waiting.size === 0) worker.unref();
+    }
+  }
+
   /** Ends whatever is being computed; those who wait are told that it was stopped. */
   async stop(): Promise<void> {
     const worker = this.#worker;
@@ -137,10 +169,7 @@ export class AnswerWorker {
     progress: Waiting['progress'],
   ): Promise<WorkerResult> {
     const worker = this.#worker ?? this.#start();
-    if (this.#studyKey !== keyed.key) {
-      this.#studyKey = keyed.key;
-      this.#sent = this.#sent.then(() => this.#send(worker, keyed)).catch(() => this.#lost(worker));
-    }
+    this.#sendStudy(worker, keyed);
     const id = this.#nextId++;
     return new Promise((done, failed) => {
       this.#waiting.set(id, { progress, done, failed });
@@ -149,6 +178,26 @@ export class AnswerWorker {
         if (this.#waiting.has(id)) worker.postMessage(request(id));
       });
     });
+  }
+
+  #sendStudy(worker: Worker, keyed: KeyedStudy): void {
+    if (this.#studyKey === keyed.key) return;
+    this.#studyKey = keyed.key;
+    this.#sent = this.#sent.then(() => this.#send(worker, keyed)).catch(() => this.#lost(worker));
+  }
+
+  async #sendPooling(
+    worker: Worker,
+    state: MakingState,
+    heads: readonly (readonly [string, PoolingValue<'head'>])[],
+  ): Promise<void> {
+    const post = (request: WorkerRequest): void => worker.postMessage(request);
+    post({ kind: 'pooling', state });
+    for (let from = 0; from < heads.length; from += PATIENTS_AT_ONCE) {
+      await new Promise((resolve) => setImmediate(resolve));
+      if (this.#worker !== worker) return;
+      post({ kind: 'more-heads', heads: heads.slice(from, from + PATIENTS_AT_ONCE) });
+    }
   }
 
   /** Sends the records part by part, leaving the thread to others in between. */
@@ -193,8 +242,27 @@ export class AnswerWorker {
   #drop(failure: HostFailure): void {
     this.#worker = null;
     this.#studyKey = null;
+    this.#poolingKey = null;
     const waiting = [...this.#waiting.values()];
     this.#waiting.clear();
     for (const { failed } of waiting) failed(failure);
   }
+}
+
+/** What is needed of the store's pooling to make what would leave; what waits in the outbox is not. */
+function forMaking(book: PoolingBook): PoolingBook {
+  const { link, secret, sheet, withdrawal, definition, counted, statistics, offered } = book;
+  const sent = new Map([...book.sent].filter(([, one]) => one.statistics !== null));
+  return {
+    ...emptyBook(),
+    link: new Map(link),
+    secret: new Map(secret),
+    sheet: new Map(sheet),
+    withdrawal: new Map(withdrawal),
+    definition: new Map(definition),
+    counted: new Map(counted),
+    statistics: new Map(statistics),
+    offered: new Map(offered),
+    sent,
+  };
 }

@@ -10,7 +10,10 @@ import type { ImportedTable } from '@longhold/core/growth';
 import type { Refusal } from '@longhold/core/numeric';
 import type { Study } from '@longhold/core/records';
 import type { FailureReason } from '../failure';
+import type { Made, MakingTask } from '../pooling/making';
+import type { MakingState } from '../pooling/making-thread';
 import type { Report, ReportSource } from '../report';
+import type { PoolingValue } from '../store';
 
 /**
  * What the host asks of the worker. The records are sent once for each state of them: growth tables and the first
@@ -23,6 +26,10 @@ export type WorkerRequest =
       readonly tables: readonly ImportedTable[];
     }
   | { readonly kind: 'more-records'; readonly study: Study }
+  /** A state of the store's pooling: all but the records at the service, which follow in parts as `more-heads`. */
+  | { readonly kind: 'pooling'; readonly state: MakingState }
+  | { readonly kind: 'more-heads'; readonly heads: readonly (readonly [string, PoolingValue<'head'>])[] }
+  | { readonly kind: 'make'; readonly id: number; readonly task: MakingTask }
   | { readonly kind: 'answer' | 'sensitivity'; readonly id: number; readonly question: OutcomeQuestionInput }
   | {
       readonly kind: 'planning';
@@ -59,6 +66,7 @@ export type WorkerReply =
   | { readonly kind: 'planning'; readonly id: number; readonly planning: PlanningAnswer | Refusal }
   | { readonly kind: 'course'; readonly id: number; readonly course: ExpectedCourse | null }
   | { readonly kind: 'report'; readonly id: number; readonly report: Report }
+  | { readonly kind: 'make'; readonly id: number; readonly made: Made }
   | {
       readonly kind: 'failed';
       readonly id: number;

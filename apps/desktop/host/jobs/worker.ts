@@ -12,7 +12,10 @@ import {
 import type { ImportedTable } from '@longhold/core/growth';
 import type { Study } from '@longhold/core/records';
 import { toFailure } from '../failure';
+import { Making, nothingMade } from '../pooling/making';
 import { buildReport, studyFingerprint, type Report } from '../report';
+import type { MakingState } from '../pooling/making-thread';
+import type { PoolingValue } from '../store';
 import type { ReportRequest, WorkerReply, WorkerRequest } from './messages';
 
 /** Progress is told at most this often; more would only cost time. */
@@ -32,10 +35,20 @@ let tables: readonly ImportedTable[] = [];
 /** Of the records as they are; null until somebody needs it. */
 let fingerprint: string | null = null;
 let latest: Asked | null = null;
+/** The state of pooling that was sent last. */
+let pooling: MakingState | null = null;
+let heads = new Map<string, PoolingValue<'head'>>();
+/** What was made of these records and that state; null until somebody asks. */
+let making: Making | null = null;
+const madeBefore = nothingMade();
 
 parentPort?.on('message', (request: WorkerRequest) => {
   if (request.kind === 'records' || request.kind === 'more-records') {
     takeRecords(request);
+    return;
+  }
+  if (request.kind === 'pooling' || request.kind === 'more-heads') {
+    takePooling(request);
     return;
   }
   try {
@@ -54,9 +67,27 @@ function takeRecords(request: Extract<WorkerRequest, { kind: 'records' | 'more-r
   study.push(...request.study);
   fingerprint = null;
   latest = null;
+  making = null;
 }
 
-function serve(request: Exclude<WorkerRequest, { kind: 'records' | 'more-records' }>): WorkerReply {
+function takePooling(request: Extract<WorkerRequest, { kind: 'pooling' | 'more-heads' }>): void {
+  making = null;
+  if (request.kind === 'more-heads') {
+    for (const [pseudonym, head] of request.heads) heads.set(pseudonym, head);
+    return;
+  }
+  heads = new Map();
+  pooling = { ...request.state, book: { ...request.state.book, head: heads } };
+}
+
+/** What is asked of the worker, beside what it is told. */
+type Question = Exclude<WorkerRequest, { kind: 'records' | 'more-records' | 'pooling' | 'more-heads' }>;
+
+function serve(request: Question): WorkerReply {
+  if (request.kind === 'make') {
+    const { kind, id, task } = request;
+    return { kind, id, made: makingNow().do(task, startProgress(id, '')) };
+  }
   const { kind, id, question } = request;
   switch (kind) {
     case 'course':
@@ -74,8 +105,14 @@ function serve(request: Exclude<WorkerRequest, { kind: 'records' | 'more-records
   }
 }
 
-function startProgress(id: number): Progress {
-  send({ kind: 'progress', id, fraction: 0, step: 'Reading method error and expected growth' });
+function makingNow(): Making {
+  if (pooling === null) throw new Error('no state of pooling was sent');
+  making ??= new Making({ study, ...pooling }, madeBefore);
+  return making;
+}
+
+function startProgress(id: number, step = 'Reading method error and expected growth'): Progress {
+  send({ kind: 'progress', id, fraction: 0, step });
   let told = 0;
   return (fraction, step) => {
     const now = Date.now();

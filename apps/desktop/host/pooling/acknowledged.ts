@@ -7,7 +7,8 @@ import {
   type PoolingValue,
 } from '../store';
 import type { Wanted } from './pooling-memory';
-import { EARLIER_KEPT, linkWith } from './service-changes';
+import { linkWith } from './link-document';
+import { EARLIER_KEPT } from './service-changes';
 
 /** How many items of a batch ended in which way. */
 type Tally = { -readonly [Key in 'records' | 'withdrawals' | 'conflicts' | 'refusedAsWithdrawn']: number };
@@ -35,7 +36,7 @@ export function acknowledged(book: PoolingBook, key: string, answer: PushAnswer,
   return {
     put: [
       ...put,
-      documentOf('sent', batch.batch, { at, study: link.study, definition, ...tally }),
+      documentOf('sent', batch.batch, { at, study: link.study, definition, ...tally, statistics: null }),
       linkWith(link, { lastSent: at }),
     ],
     remove,
@@ -62,9 +63,14 @@ function becameOf(book: PoolingBook, { item, outcome, definition, study, at }: I
   const headGone: PoolingKey[] = [{ kind: 'head', key: pseudonym }];
   switch (outcome.kind) {
     case 'withdrawn': {
+      const given = { pending: false, receipt: { ...outcome.receipt, patients: null } };
+      const changed = book.changeover.get(pseudonym);
       const asked = book.withdrawal.get(pseudonym);
-      const receipt = { ...withdrawalOf(asked, study, at), pending: false, receipt: outcome.receipt };
-      return { put: [documentOf('withdrawal', pseudonym, receipt)], remove: headGone, counts: 'withdrawals' };
+      const put: PoolingDocument[] = [];
+      if (changed !== undefined) put.push(documentOf('changeover', pseudonym, { ...changed, ...given }));
+      if (changed === undefined || asked?.pending === true)
+        put.push(documentOf('withdrawal', pseudonym, { ...withdrawalOf(asked, study, at), ...given }));
+      return { put, remove: headGone, counts: 'withdrawals' };
     }
     case 'gone': {
       const known = withdrawalOf(book.withdrawal.get(pseudonym), study, at);
@@ -93,7 +99,15 @@ function withdrawalOf(
   at: string,
 ): PoolingValue<'withdrawal'> {
   return (
-    known ?? { study, code: null, reason: 'by-another-desktop', askedAt: at, pending: false, receipt: null }
+    known ?? {
+      study,
+      code: null,
+      reason: 'by-another-desktop',
+      askedAt: at,
+      from: 'records',
+      pending: false,
+      receipt: null,
+    }
   );
 }
 

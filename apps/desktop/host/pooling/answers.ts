@@ -9,6 +9,13 @@ import type {
   WithdrawalReason,
 } from '@longhold/core/contribution';
 import type { RefusalCode, Role } from '@longhold/core/exchange';
+import type {
+  CentreStatistics,
+  MeasureStatistics,
+  StatisticsRisk,
+  StatisticsWords,
+} from '@longhold/core/pooled';
+import type { Sending } from '../store';
 
 /*
  * What the screens and the command line are told of pooling. The clinic's own codes stand in it; none of it leaves but
@@ -52,12 +59,25 @@ export interface PoolingState {
     readonly withdrawals: number;
     /** Whether the clinic's sheet (method errors and flow) waits too. */
     readonly sheet: boolean;
+    /** Whether statistics wait, or that they are taken out. */
+    readonly statistics: boolean;
+  };
+  /** What a person chose that this clinic sends; null before. */
+  readonly sends: Sending | null;
+  /** Statistics of this clinic, as far as the service was asked. */
+  readonly statistics: {
+    /** Digest of those that the service holds; null for none. */
+    readonly held: string | null;
+    /** Whether another desktop of the clinic sent them, and they are not known to be what this one would send. */
+    readonly isOthers: boolean;
+    /** Patients in them; null where that is not known, because another desktop sent them. */
+    readonly patients: number | null;
   };
   /** Records of this clinic that the service holds, as far as it was asked. */
   readonly inPool: number;
   /** Patients withdrawn for good, by this desktop or another one of the clinic. */
   readonly withdrawn: number;
-  /** Whether this desktop ever had records acknowledged in this study. */
+  /** Whether this desktop ever had records or statistics acknowledged in this study. */
   readonly everSent: boolean;
   readonly lastSent: string | null;
   /** When the service last answered. */
@@ -163,13 +183,24 @@ export interface SentBatch {
   readonly conflicts: number;
   /** Records of patients who had been withdrawn before. */
   readonly refusedAsWithdrawn: number;
+  /** Set where statistics were sent in place of records. */
+  readonly statistics: {
+    /** Null where they were taken out of the pool. */
+    readonly digest: string | null;
+    readonly patients: number;
+    /** What the service gave where patients were taken out; null where nobody was. */
+    readonly receipt: WithdrawalReceipt | null;
+  } | null;
 }
 
 /** What the service gave for a withdrawal: proof for the clinic's file. */
 export interface WithdrawalReceipt {
   readonly id: string;
   readonly sequence: number;
-  readonly versionsRemoved: number;
+  /** Null where the patient was counted in statistics. */
+  readonly versionsRemoved: number | null;
+  /** Patients who were taken out of statistics together; null where it was a record. */
+  readonly patients: number | null;
   /** Such as 2026-03; the service keeps no finer time. */
   readonly month: string;
 }
@@ -179,8 +210,10 @@ export interface Withdrawal {
   readonly pseudonym: string;
   /** The clinic's own code; null where this store has no such patient. */
   readonly code: string | null;
-  readonly reason: WithdrawalReason | 'asked-for' | 'by-another-desktop';
+  readonly reason: WithdrawalReason | 'asked-for' | 'by-another-desktop' | 'sends-statistics-now';
   readonly askedAt: string;
+  /** Whether the service has not acknowledged it yet. */
+  readonly pending: boolean;
   /** Null until the service has acknowledged it, and where another desktop withdrew the patient. */
   readonly receipt: WithdrawalReceipt | null;
 }
@@ -205,4 +238,83 @@ export interface LinkFile {
   readonly text: string;
   /** When the enrolment code in it stops working; ISO 8601, universal time. */
   readonly expires: string;
+}
+
+/** What changing over from one way of sending to the other means; asked for before, and named when it is done. */
+export interface SendingPlan {
+  /** Null before there was a choice. */
+  readonly from: Sending | null;
+  readonly to: Sending;
+  /** Patients whose records are taken out of the pool first, for good. */
+  readonly recordsWithdrawn: number;
+  /** Whether the clinic's statistics are taken out of the pool first. */
+  readonly statisticsTakenOut: boolean;
+  /** Why it can't be done; null where it can. */
+  readonly refused: string | null;
+  /** In sentences that may be shown. */
+  readonly words: readonly string[];
+  /** Names exactly this change. */
+  readonly digest: string;
+}
+
+/** What stands in statistics row by row. */
+export type StatisticsTable = 'losses' | 'endings' | 'gains';
+
+/** A page of one such table. Each row has as many values as there are columns. */
+export interface StatisticsRows {
+  readonly total: number;
+  readonly columns: readonly string[];
+  readonly rows: readonly (readonly (string | number | null)[])[];
+}
+
+/** One measure of statistics; long tables are counted here and asked for page by page. */
+export type MeasureSummary = Omit<MeasureStatistics, 'losses' | 'endings' | 'separation'> & {
+  readonly losses: number;
+  readonly endings: number;
+  /** Patients with sums of their gains. */
+  readonly gains: number;
+  readonly separation: Omit<MeasureStatistics['separation'], 'patients'>;
+};
+
+/** Exactly what leaves in place of records, with what is said of it. */
+export interface StatisticsPreview {
+  /** Names exactly this content; sending asks for it. */
+  readonly digest: string;
+  /** Version of the study definition. */
+  readonly definition: number;
+  /** Digest of the statistics of the clinic at the service that these replace; null for none. */
+  readonly replaces: string | null;
+  /** Whether another desktop of the clinic sent those, so that replacing them has to be asked for. */
+  readonly isOthers: boolean;
+  /** How many patients the service is told to have withdrawn since. Leaves. */
+  readonly withdrawn: number;
+  /** Patients against those of the last statistics of this desktop. */
+  readonly counts: {
+    readonly new: number;
+    readonly changed: number;
+    readonly unchanged: number;
+    readonly gone: number;
+  };
+  readonly somethingToSend: boolean;
+  /** Why they can't be sent as they are, and what to do; null where they can. */
+  readonly obstacle: string | null;
+  readonly words: StatisticsWords & Pick<ContributionWords, 'coarsened' | 'leftOut'>;
+  readonly changes: readonly string[];
+  readonly risk: StatisticsRisk;
+  /** Leaves, with the long tables. */
+  readonly statistics: Omit<CentreStatistics, 'measures'> & { readonly measures: readonly MeasureSummary[] };
+  readonly leftOut: readonly LeftOutPatient[];
+  /** Taken out with the next exchange, because consent is gone. */
+  readonly withdrawals: readonly PatientInPool[];
+  /** Counted in the last statistics and not in these, though they did not withdraw. */
+  readonly notInThem: readonly PatientInPool[];
+  readonly withdrawnForGood: readonly PatientInPool[];
+}
+
+/** How the making of what would leave goes on. */
+export interface MakingProgress {
+  readonly running: boolean;
+  readonly step: string;
+  /** Share of the work that is done. */
+  readonly fraction: number;
 }

@@ -1,5 +1,5 @@
 import type { Wanted } from './pooling-memory';
-import type { Outgoing } from './outgoing';
+import type { ToConfirm } from './making';
 import { documentOf, type PoolingBook } from '../store';
 import { batchesOf } from './batches';
 
@@ -9,7 +9,7 @@ import { batchesOf } from './batches';
  */
 export function confirmed(
   book: PoolingBook,
-  { changes, contribution, version, sheetIsNew }: Outgoing,
+  { changes, contribution, version, sheetIsNew }: ToConfirm,
   newKey: () => string,
 ): Wanted {
   const waiting = new Set(

@@ -3,7 +3,8 @@ import type { Study } from '@longhold/core/records';
 import { HostFailure } from '../failure';
 import type { PoolingBook } from '../store';
 import { consentsGone, type ConsentGone } from './outgoing';
-import { digestOf, secretOf } from './pseudonyms';
+import { digestOf } from './pseudonyms';
+import { secretOf } from './secret-of';
 
 /**
  * So many patients whose consent is gone are withdrawn without asking. More at once look like an import of wrong files,
@@ -19,15 +20,18 @@ export interface WaitingWithdrawals {
   readonly patients: readonly ConsentGone[];
 }
 
-/** Patients who are to be withdrawn because their consent is gone, none where so many wait for a confirmation. */
+/**
+ * Patients who are to be withdrawn without asking because their consent is gone: few of whom there are records, and all
+ * who are in statistics only.
+ */
 export function withdrawnUnasked(study: Study, book: PoolingBook): readonly ConsentGone[] {
   const gone = goneOf(study, book);
-  return gone.length > MOST_WITHDRAWN_UNASKED ? [] : gone;
+  return waitingWithdrawals(study, book) === null ? gone : gone.filter(({ from }) => from === 'statistics');
 }
 
 /** Those that wait for a person's confirmation; null where none do. Until then no record leaves. */
 export function waitingWithdrawals(study: Study, book: PoolingBook): WaitingWithdrawals | null {
-  const patients = goneOf(study, book);
+  const patients = goneOf(study, book).filter(({ from }) => from === 'records');
   if (patients.length <= MOST_WITHDRAWN_UNASKED) return null;
   return { digest: digestOf(canonicalJson(patients.map(({ pseudonym }) => pseudonym).sort())), patients };
 }

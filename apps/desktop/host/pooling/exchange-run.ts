@@ -2,14 +2,17 @@ import { randomUUID } from 'node:crypto';
 import type { IsoDate, Study } from '@longhold/core/records';
 import { documentOf, type PoolingBook, type PoolingValue } from '../store';
 import { acknowledged } from './acknowledged';
-import { nextStep, type Heard, type Step } from './next-step';
 import { waitingWithdrawals, withdrawnUnasked } from './consent-withdrawals';
-import { sameAsHere } from './outgoing';
+import { nextStep, type Heard, type Step } from './next-step';
+import { linkWith } from './link-document';
+import type { Maker } from './maker';
+import { MakingPlace } from './making-thread';
 import type { PoolingMemory } from './pooling-memory';
-import { pseudonymOf, secretOf, tombstoneOf } from './pseudonyms';
+import { pseudonymOf, tombstoneOf } from './pseudonyms';
+import { secretOf } from './secret-of';
 import {
+  areStatisticsStale,
   discardRefused,
-  linkWith,
   noteDefinition,
   noteEpoch,
   notePull,
@@ -17,6 +20,8 @@ import {
   staleBatches,
 } from './service-changes';
 import { serviceClient, ServiceFault, type ServiceClient } from './service-client';
+import { heldStatistics, sameStatistics, withdrawnTakenOut } from './statistics-changes';
+import { sendStatistics } from './send-statistics';
 import { askWithdrawals, queueWithdrawals } from './withdrawal-changes';
 
 /** A token is replaced after so many days, so that one that was copied doesn't work for ever. */
@@ -40,6 +45,10 @@ const STEP_WORDS: Readonly<Record<Step['kind'], string>> = {
   'queue-withdrawals': 'Withdrawing',
   'queue-repeats': 'Preparing what the restored service lacks',
   compare: 'Comparing with the records here',
+  'take-out-withdrawn': 'Making the statistics without who withdrew',
+  'compare-statistics': 'Comparing with the statistics of these records',
+  'send-statistics': 'Sending statistics',
+  'statistics-differ': '',
   push: 'Sending',
   'read-definition': 'Reading the study definition',
   pull: 'Reading what the service holds of your clinic',
@@ -59,6 +68,8 @@ export interface RunGiven {
   /** Told before each step, and after each batch how many items were acknowledged. */
   readonly onStep: (words: string) => void;
   readonly onAcknowledged: (items: number) => void;
+  /** Makes what takes long; in this thread where there is none. */
+  readonly maker?: Maker;
   /** For tests. */
   readonly client?: (link: PoolingValue<'link'>) => ServiceClient;
 }
@@ -116,14 +127,19 @@ function clientOf(given: RunGiven, link: PoolingValue<'link'>): ServiceClient {
 /** One exchange, step by step. */
 class ExchangeRun {
   readonly #given: RunGiven;
+  readonly #maker: Maker;
   #heard: Heard = { session: null, pulled: false, compared: false };
   #renewals = 0;
+  /** Whether something that was confirmed is not sent, because the study definition has changed since. */
+  #isOutdated = false;
+
   /** Whether no record may leave because withdrawals wait for a person. */
   #recordsWait: boolean;
 
   constructor(given: RunGiven, recordsWait: boolean) {
     this.#given = given;
     this.#recordsWait = recordsWait;
+    this.#maker = given.maker ?? new MakingPlace({ ...given, thread: null }).maker;
   }
 
   /** Does one thing; false when there is nothing left to do. */
@@ -133,10 +149,19 @@ class ExchangeRun {
     const book = await memory.read();
     const link = book.link.get('link');
     const next = nextStep(book, this.#heard, this.#recordsWait);
-    if (link === undefined || next.kind === 'done') return false;
+    if (link === undefined || next.kind === 'done') return this.#end();
     onStep(STEP_WORDS[next.kind]);
     await this.#take(next, link, book);
     return true;
+  }
+
+  /** @throws ServiceFault where something that was confirmed under another definition was not sent */
+  #end(): false {
+    if (!this.#isOutdated) return false;
+    throw new ServiceFault(
+      'definition-outdated',
+      'The study definition has changed since you confirmed. What was not sent yet is not sent under the old one. Look at what would leave now, and confirm it anew.',
+    );
   }
 
   async #take(next: Step, link: PoolingValue<'link'>, book: PoolingBook): Promise<void> {
@@ -146,7 +171,7 @@ class ExchangeRun {
         return this.#askSession(link);
       case 'note-epoch':
         this.#heard = { ...this.#heard, pulled: false, compared: false };
-        return void (await memory.change((latest) => noteEpoch(latest, next.epoch)));
+        return void (await memory.change((latest) => noteEpoch(latest, next.epoch, randomUUID)));
       case 'queue-withdrawals':
         return void (await memory.change((latest) => queueWithdrawals(latest, randomUUID)));
       case 'queue-repeats':
@@ -161,6 +186,14 @@ class ExchangeRun {
         return this.#push(link, next.key, book);
       case 'send-sheet':
         return this.#sendSheet(link, book);
+      case 'take-out-withdrawn':
+        return this.#takeOutWithdrawn();
+      case 'compare-statistics':
+        return this.#compareStatistics();
+      case 'send-statistics':
+        return this.#sendStatistics(link);
+      case 'statistics-differ':
+        throw statisticsDiffer();
       case 'done':
         return;
     }
@@ -179,26 +212,24 @@ class ExchangeRun {
     await this.#given.memory.change((book) => {
       const latest = book.link.get('link');
       if (latest === undefined) return null;
-      const note = {
-        action: 'pooling-checked',
-        patient: null,
-        after: { sequence: session.sequence },
-      } as const;
-      return { put: [linkWith(latest, { lastChecked: at, fault: null })], remove: [], note };
+      const { sequence, epoch } = session;
+      // A restored service may lack what is still to go there again.
+      const held =
+        latest.epoch === null || latest.epoch === epoch
+          ? heldStatistics(book, session.statistics)
+          : { parts: { statistics: session.statistics }, remove: [] };
+      const note = { action: 'pooling-checked', patient: null, after: { sequence } } as const;
+      const link = linkWith(latest, { lastChecked: at, fault: null, ...held.parts });
+      return { put: [link], remove: held.remove, note };
     });
   }
 
-  /** @throws ServiceFault where something that was confirmed under another definition is not sent any more */
   async #readDefinition(link: PoolingValue<'link'>, book: PoolingBook): Promise<void> {
     const answer = await this.#client(link).ask('definition', {}, this.#given.stop);
-    const lost = staleBatches(book, answer.version).length > 0;
+    const { version } = answer;
+    this.#isOutdated ||= staleBatches(book, version).length > 0 || areStatisticsStale(book, version);
     await this.#given.memory.change((latest) => noteDefinition(latest, answer));
-    if (this.#heard.session?.definition !== answer.version) this.#renew();
-    if (!lost) return;
-    throw new ServiceFault(
-      'definition-outdated',
-      'The study definition has changed since you confirmed. What was not sent yet is not sent under the old one. Look at what would leave now, and confirm it anew.',
-    );
+    if (this.#heard.session?.definition !== version) this.#renew();
   }
 
   async #pull(link: PoolingValue<'link'>): Promise<void> {
@@ -222,20 +253,39 @@ class ExchangeRun {
   }
 
   async #compare(): Promise<void> {
-    const study = await this.#given.study();
-    const today = this.#given.today();
+    const same = await this.#maker.sameAsHere();
     await this.#given.memory.change((book) => {
-      const secret = secretOf(book);
-      const same = secret === null ? [] : sameAsHere({ study, today, secret, book });
-      if (same.length === 0) return null;
-      const heads = same.flatMap((pseudonym) => {
+      const heads = same.flatMap(({ pseudonym, version }) => {
         const head = book.head.get(pseudonym);
-        return head === undefined ? [] : [documentOf('head', pseudonym, { ...head, own: true })];
+        return head?.version === version ? [documentOf('head', pseudonym, { ...head, own: true })] : [];
       });
+      if (heads.length === 0) return null;
       const note = { action: 'pooling-checked', patient: null, after: { sameAsHere: heads.length } } as const;
       return { put: heads, remove: [], note };
     });
     this.#heard = { ...this.#heard, compared: true };
+  }
+
+  async #compareStatistics(): Promise<void> {
+    const made = await this.#maker.statistics();
+    const at = this.#given.now().toISOString();
+    await this.#given.memory.change((book) =>
+      made === null ? null : sameStatistics(book, made.counted, at),
+    );
+    this.#heard = { ...this.#heard, compared: true };
+  }
+
+  async #takeOutWithdrawn(): Promise<void> {
+    const without = await this.#maker.withoutWithdrawn();
+    if (without === null) return;
+    await this.#given.memory.change((book) => withdrawnTakenOut(book, without, randomUUID));
+  }
+
+  async #sendStatistics(link: PoolingValue<'link'>): Promise<void> {
+    const { memory, now, stop, onAcknowledged } = this.#given;
+    const sent = await sendStatistics(this.#client(link), { memory, now, stop });
+    if (sent === 'outdated') this.#renew();
+    else onAcknowledged(1);
   }
 
   async #push(link: PoolingValue<'link'>, key: string, book: PoolingBook): Promise<void> {
@@ -292,6 +342,13 @@ class ExchangeRun {
   #client(link: PoolingValue<'link'>): ServiceClient {
     return clientOf(this.#given, link);
   }
+}
+
+function statisticsDiffer(): ServiceFault {
+  return new ServiceFault(
+    'statistics-conflict',
+    'Patients are to be taken out, but another desktop of your clinic sent other statistics, so this one cannot say who is in them. Withdraw the patients at that desktop, or send the statistics of this one in place of those, or take the statistics of the clinic out.',
+  );
 }
 
 type Tombstones = ReadonlyMap<string, { readonly pseudonym: string; readonly code: string | null }>;

@@ -7,6 +7,8 @@ const LINK = {
   member: '0d3c86c7-4b56-4f0e-9a43-19a5a7a4a002',
   code: 'AAAAAA-BBBBBB-CCCCCC-DDDDDD',
   secret: 'ab'.repeat(32),
+  sends: 'statistics' as const,
+  withdrawn: ['cd'.repeat(16)],
 };
 const PASSPHRASE = 'an invented passphrase';
 
@@ -14,7 +16,14 @@ describe('A link file', () => {
   it('opens with its passphrase to what was sealed, and shows nothing of it to others', async () => {
     const text = await sealLink(LINK, PASSPHRASE);
     expect(await openLink(text, PASSPHRASE)).toEqual(LINK);
-    for (const word of [...Object.values(LINK), 'pool.example']) expect(text).not.toContain(word);
+    const words = [...Object.values(LINK).flat(), 'pool.example'];
+    for (const word of words) expect(text).not.toContain(word);
+  });
+
+  it('from before clinics could send statistics is of a clinic that sends records', async () => {
+    const { sends: _sends, withdrawn: _withdrawn, ...earlier } = LINK;
+    const opened = await openLink(await sealLink(earlier, PASSPHRASE), PASSPHRASE);
+    expect(opened).toEqual({ ...earlier, sends: 'records', withdrawn: [] });
   });
 
   it('refuses a wrong passphrase and any change, and says so without a word of its content', async () => {

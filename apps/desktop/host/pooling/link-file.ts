@@ -1,7 +1,9 @@
 import { createCipheriv, createDecipheriv, randomBytes } from 'node:crypto';
+import { pseudonymSchema } from '@longhold/core/contribution';
 import { enrolmentCodeSchema, idSchema } from '@longhold/core/exchange';
 import { z } from 'zod';
 import { HostFailure } from '../failure';
+import { sendingSchema } from '../store';
 import {
   deriveWrappingKey,
   requireStrongPassphrase,
@@ -23,6 +25,10 @@ const linkContentSchema = z.strictObject({
   /** Used once, by the desktop that opens the file first. */
   code: enrolmentCodeSchema,
   secret: z.string().regex(/^[0-9a-f]{64}$/),
+  /** What the clinic chose to send; files from before there was a choice are of clinics that send records. */
+  sends: sendingSchema.nullable().default('records'),
+  /** Pseudonyms of the patients who were withdrawn for good, so that no other desktop counts or sends them. */
+  withdrawn: z.array(pseudonymSchema).default([]),
 });
 export type LinkContent = z.infer<typeof linkContentSchema>;
 
@@ -40,7 +46,10 @@ const linkFileSchema = z.strictObject({
  * Seals a link by AES-256-GCM under a key derived from a passphrase by scrypt, as the store's key file is.
  * @throws StoreError weak-passphrase
  */
-export async function sealLink(content: LinkContent, passphrase: string): Promise<string> {
+export async function sealLink(
+  content: z.input<typeof linkContentSchema>,
+  passphrase: string,
+): Promise<string> {
   requireStrongPassphrase(passphrase, 'the link file');
   const salt = randomBytes(SALT_BYTES);
   const nonce = randomBytes(NONCE_BYTES);

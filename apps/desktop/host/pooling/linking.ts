@@ -1,6 +1,13 @@
 import type { ProcedureAnswer } from '@longhold/core/exchange';
 import { HostFailure } from '../failure';
-import { documentOf, type PoolingBook, type PoolingKey, type PoolingValue } from '../store';
+import {
+  documentOf,
+  type PoolingBook,
+  type PoolingDocument,
+  type PoolingKey,
+  type PoolingValue,
+  type Sending,
+} from '../store';
 import type { Wanted } from './pooling-memory';
 import { newSecret } from './pseudonyms';
 import { serviceClient } from './service-client';
@@ -10,7 +17,18 @@ export interface Enrolment {
   readonly address: string;
   readonly code: string;
   /** What the clinic's other desktop gave along; null for a code that was typed in. */
-  readonly from: { readonly study: string; readonly member: string; readonly secret: string } | null;
+  readonly from: OtherDesktop | null;
+  /** What the clinic chose to send; null or left out where it chooses later. */
+  readonly sends?: Sending | null;
+}
+
+/** What the clinic's other desktop knows. */
+export interface OtherDesktop {
+  readonly study: string;
+  readonly member: string;
+  readonly secret: string;
+  /** Pseudonyms of patients who were withdrawn for good. */
+  readonly withdrawn: readonly string[];
 }
 
 /**
@@ -21,7 +39,7 @@ export interface Enrolment {
  *   does not have: sent again they would all be there twice
  */
 export async function enrol(
-  { address, code, from }: Enrolment,
+  { address, code, from, sends = null }: Enrolment,
   book: PoolingBook,
   at: string,
 ): Promise<{ readonly link: PoolingValue<'link'>; readonly secret: string }> {
@@ -39,6 +57,8 @@ export async function enrol(
     epoch: null,
     cursor: 0,
     definition: null,
+    sends: enrolled.role === 'centre' ? sends : null,
+    statistics: null,
     lastSent: null,
     lastChecked: null,
     fault: null,
@@ -87,12 +107,52 @@ export async function leave({ address, token, device }: PoolingValue<'link'>): P
 }
 
 /** Writes a link down. What an earlier link left of the service's state is of no use any more. */
-export function linked(book: PoolingBook, link: PoolingValue<'link'>, secret: string): Wanted {
+export function linked(
+  book: PoolingBook,
+  link: PoolingValue<'link'>,
+  secret: string,
+  from: OtherDesktop | null = null,
+): Wanted {
   const { role, address, study, member, device } = link;
+  const told = from === null ? { put: [], remove: [] } : withdrawnElsewhere(book, link, from);
   return {
-    put: [documentOf('link', 'link', link), documentOf('secret', study, { secret })],
-    remove: stateOfService(book),
+    put: [documentOf('link', 'link', link), documentOf('secret', study, { secret }), ...told.put],
+    remove: [...stateOfService(book), ...told.remove],
     note: { action: 'pooling-linked', patient: null, after: { role, address, study, member, device } },
+  };
+}
+
+/**
+ * Who was withdrawn for good, as the clinic's other desktop says. Where it sends statistics, whoever else was taken for
+ * withdrawn here was not: the clinic had changed over.
+ */
+function withdrawnElsewhere(
+  book: PoolingBook,
+  { study, linkedAt, sends }: PoolingValue<'link'>,
+  { withdrawn }: OtherDesktop,
+): { readonly put: PoolingDocument[]; readonly remove: PoolingKey[] } {
+  const all = new Set(withdrawn);
+  const news = withdrawn.filter((pseudonym) => !book.withdrawal.has(pseudonym));
+  const mistaken = [...book.withdrawal].filter(
+    ([pseudonym, one]) =>
+      sends === 'statistics' &&
+      one.study === study &&
+      one.reason === 'by-another-desktop' &&
+      !all.has(pseudonym),
+  );
+  return {
+    put: news.map((pseudonym) =>
+      documentOf('withdrawal', pseudonym, {
+        study,
+        code: null,
+        reason: 'by-another-desktop',
+        askedAt: linkedAt,
+        from: 'records',
+        pending: false,
+        receipt: null,
+      }),
+    ),
+    remove: mistaken.map(([key]) => ({ kind: 'withdrawal', key })),
   };
 }
 
@@ -109,6 +169,6 @@ export function unlinked(book: PoolingBook): Wanted {
 }
 
 function stateOfService(book: PoolingBook): PoolingKey[] {
-  const kinds = ['head', 'before', 'outbox', 'sheet', 'definition'] as const;
+  const kinds = ['head', 'before', 'outbox', 'sheet', 'definition', 'statistics', 'offered'] as const;
   return kinds.flatMap((kind) => [...book[kind].keys()].map((key) => ({ kind, key })));
 }

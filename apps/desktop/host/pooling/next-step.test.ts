@@ -22,6 +22,8 @@ const LINK: PoolingValue<'link'> = {
   epoch: EPOCH,
   cursor: 0,
   definition: null,
+  sends: 'records',
+  statistics: null,
   lastSent: null,
   lastChecked: null,
   fault: null,
@@ -58,7 +60,7 @@ function bookWith(fill: (book: PoolingBookDraft) => void = () => undefined): Poo
   return book;
 }
 const withdrawal = (study: string, pending: boolean): PoolingValue<'withdrawal'> => {
-  return { study, code: null, reason: 'asked-for', askedAt: AT, pending, receipt: null };
+  return { study, code: null, reason: 'asked-for', from: 'records', askedAt: AT, pending, receipt: null };
 };
 const withBatches = (book: PoolingBookDraft): void => {
   const item = { kind: 'record', version: 'b'.repeat(64), basedOn: null, record: RECORD } as const;

@@ -1,5 +1,7 @@
 import type { ProcedureAnswer } from '@longhold/core/exchange';
 import type { PoolingBook } from '../store';
+import { isHeldKnown } from './who-is-in-pool';
+import { notTakenOut } from './without-withdrawn';
 
 /** What has been heard of the service in one run. */
 export interface Heard {
@@ -17,6 +19,9 @@ export type Step =
   /** The service's store is another than before: read it all, repeat withdrawals and records. */
   | { readonly kind: 'note-epoch'; readonly epoch: string }
   | { readonly kind: 'queue-withdrawals' | 'queue-repeats' }
+  | { readonly kind: 'take-out-withdrawn' | 'compare-statistics' | 'send-statistics' }
+  /** Patients are to be taken out of statistics that another desktop sent: a person has to decide. */
+  | { readonly kind: 'statistics-differ' }
   /** `key` names the batch of the outbox. */
   | { readonly kind: 'push'; readonly key: string };
 
@@ -42,10 +47,14 @@ export function nextStep(book: PoolingBook, { session, pulled, compared }: Heard
   const withdrawals = batches.find((key) => key.startsWith(WITHDRAWALS_FIRST));
   if (withdrawals !== undefined) return { kind: 'push', key: withdrawals };
   const { definition } = session;
+  const urgent = urgentStatistics(book);
+  // Of an outdated definition the service takes none, so it is read first; only a question leaves by that.
+  if (urgent !== null && (definition === null || definition === link.definition)) return { kind: urgent };
   if (definition !== null && (link.definition !== definition || !book.definition.has(String(definition))))
     return { kind: 'read-definition' };
   if (session.role !== 'centre') return { kind: 'done' };
   if (!pulled) return { kind: 'pull' };
+  if (link.sends === 'statistics') return statisticsStep(book, compared);
   if (!compared && [...book.head.values()].some(({ own }) => !own)) return { kind: 'compare' };
   if (recordsWait) return { kind: 'done' };
   if (book.before.size > 0) return { kind: 'queue-repeats' };
@@ -54,14 +63,35 @@ export function nextStep(book: PoolingBook, { session, pulled, compared }: Heard
   return { kind: book.sheet.has('waiting') ? 'send-sheet' : 'done' };
 }
 
-/** Pseudonyms that are to be withdrawn and are in no batch yet. */
+/** Patients are taken out of statistics, and whole statistics out of the pool, before anything else leaves. */
+function urgentStatistics(book: PoolingBook): 'take-out-withdrawn' | 'send-statistics' | null {
+  const waiting = book.statistics.get('waiting');
+  if (isHeldKnown(book) && notTakenOut(book).length > 0) return 'take-out-withdrawn';
+  if (waiting === undefined) return null;
+  return waiting.counted === null || waiting.withdraws.length > 0 ? 'send-statistics' : null;
+}
+
+/** Of a clinic that sends statistics: no batch of records ever leaves it, whatever lies in the outbox. */
+function statisticsStep(book: PoolingBook, compared: boolean): Step {
+  const isAnswered = book.statistics.has('waiting');
+  if (!isAnswered && !compared && !isHeldKnown(book)) return { kind: 'compare-statistics' };
+  if (isAnswered) return { kind: 'send-statistics' };
+  return { kind: notTakenOut(book).length > 0 ? 'statistics-differ' : 'done' };
+}
+
+/** Pseudonyms whose records are to be withdrawn and are in no batch yet. */
 export function unqueuedWithdrawals(book: PoolingBook): string[] {
   const queued = new Set<string>();
   for (const { items } of book.outbox.values()) {
     for (const item of items) if (item.kind === 'withdrawal') queued.add(item.pseudonym);
   }
   const here = book.link.get('link')?.study;
-  return [...book.withdrawal].flatMap(([pseudonym, { pending, study }]) =>
-    pending && study === here && !queued.has(pseudonym) ? [pseudonym] : [],
+  const asked = [...book.withdrawal].flatMap(([pseudonym, { pending, study, from }]) =>
+    pending && study === here && from === 'records' ? [pseudonym] : [],
   );
+  const member = book.link.get('link')?.member;
+  const changedOver = [...book.changeover].flatMap(([pseudonym, one]) =>
+    one.pending && one.member === member ? [pseudonym] : [],
+  );
+  return [...new Set([...asked, ...changedOver])].filter((pseudonym) => !queued.has(pseudonym));
 }

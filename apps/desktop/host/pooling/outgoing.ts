@@ -1,6 +1,5 @@
 import {
   canonicalRecord,
-  clinicContribution,
   recordChanges,
   type ClinicContribution,
   type HeldVersion,
@@ -9,9 +8,16 @@ import {
   type StudyDefinition,
 } from '@longhold/core/contribution';
 import { canonicalJson } from '@longhold/core/exchange';
-import type { IsoDate, Patient, Study } from '@longhold/core/records';
-import type { PoolingBook } from '../store';
+import type { Patient, Study } from '@longhold/core/records';
+import type { PoolingBook, Sending } from '../store';
+import {
+  contributionUnder,
+  definitionInForce,
+  LatestContribution,
+  type ContributionGiven,
+} from './latest-contribution';
 import { digestOf, pseudonymOf, versionOf } from './pseudonyms';
+import { whoIsInPool } from './who-is-in-pool';
 
 /** What this clinic would send now. */
 export interface Outgoing {
@@ -26,25 +32,14 @@ export interface Outgoing {
   readonly codes: ReadonlyMap<string, string>;
 }
 
-/** From what it is made. */
-export interface OutgoingGiven {
-  readonly study: Study;
-  readonly today: IsoDate;
-  readonly secret: string;
-  readonly book: PoolingBook;
-}
-
-/**
- * What this clinic would send now under the definition that is known; null before there is one. Patients who were
- * withdrawn count as without consent: they never come back.
- */
-export function outgoing(given: OutgoingGiven): Outgoing | null {
+/** What this clinic would send now under the definition that is known; null before there is one. */
+export function outgoing(given: ContributionGiven, latest = new LatestContribution()): Outgoing | null {
   const { study, secret, book } = given;
-  const version = book.link.get('link')?.definition ?? null;
-  const definition = version === null ? undefined : book.definition.get(String(version));
-  if (version === null || definition === undefined) return null;
+  const inForce = definitionInForce(book);
+  if (inForce === null) return null;
+  const { version, definition } = inForce;
   const codes = new Map(study.map(({ patient }) => [pseudonymOf(secret, patient.code), patient.code]));
-  const contribution = contributionUnder(given, definition);
+  const contribution = latest.of(given, definition);
   const changes = recordChanges(contribution, heldVersions(book), {
     definition: version,
     digestOf,
@@ -64,22 +59,6 @@ export function outgoing(given: OutgoingGiven): Outgoing | null {
   };
 }
 
-function contributionUnder(
-  { study, today, secret, book }: OutgoingGiven,
-  definition: StudyDefinition,
-): ClinicContribution {
-  const stillIn = study.map((history) =>
-    book.withdrawal.has(pseudonymOf(secret, history.patient.code))
-      ? { ...history, patient: { ...history.patient, consentPooling: false } }
-      : history,
-  );
-  // A pseudonym is asked for more than once; a digest of each code is enough.
-  return clinicContribution(stillIn, definition, (code) => pseudonymOf(secret, code), {
-    asOf: today,
-    filmFactor: null,
-  });
-}
-
 /** What the service holds of this clinic, as far as is known. */
 export function heldVersions(book: PoolingBook): HeldVersion[] {
   return [...book.head].map(([pseudonym, { version, definition, record, own, keptAgainst }]) => {
@@ -91,17 +70,24 @@ export function heldVersions(book: PoolingBook): HeldVersion[] {
  * Versions of another desktop that are the same as this store's record: what is changed here from now on goes on from
  * them.
  */
-export function sameAsHere(given: OutgoingGiven): string[] {
+export function sameAsHere(given: ContributionGiven): VersionHere[] {
   const recordUnder = earlierRecords(given);
-  return [...given.book.head].flatMap(([pseudonym, { own, definition, record }]) => {
+  return [...given.book.head].flatMap(([pseudonym, { version, own, definition, record }]) => {
     const here = own ? null : recordUnder(definition, pseudonym);
-    return here !== null && canonicalRecord(here) === canonicalRecord(record) ? [pseudonym] : [];
+    const isSame = here !== null && canonicalRecord(here) === canonicalRecord(record);
+    return isSame ? [{ pseudonym, version }] : [];
   });
+}
+
+/** A version at the service that says of a patient what this store says. */
+export interface VersionHere {
+  readonly pseudonym: string;
+  readonly version: string;
 }
 
 /** This store's records as earlier definitions would make them, made once for each definition that is asked for. */
 function earlierRecords(
-  given: OutgoingGiven,
+  given: ContributionGiven,
 ): (definition: number, pseudonym: string) => PooledRecord | null {
   const made = new Map<number, ReadonlyMap<string, PooledRecord>>();
   return (version, pseudonym) => {
@@ -122,20 +108,19 @@ export interface ConsentGone {
   readonly pseudonym: string;
   readonly code: string;
   readonly reason: 'no-pooling-consent' | 'no-follow-up-consent';
+  readonly from: Sending;
 }
 
 /** Patients without consent of whom something was sent or waits to be sent, and who are not withdrawn yet. */
 export function consentsGone(study: Study, secret: string, book: PoolingBook): ConsentGone[] {
-  const concerned = new Set([...book.head.keys(), ...book.before.keys()]);
-  for (const { items } of book.outbox.values()) {
-    for (const item of items) if (item.kind === 'record') concerned.add(item.record.pseudonym);
-  }
+  const inPool = whoIsInPool(book);
   return study.flatMap(({ patient }) => {
     const reason = reasonGone(patient);
     if (reason === null) return [];
     const pseudonym = pseudonymOf(secret, patient.code);
-    const isTold = book.withdrawal.has(pseudonym);
-    return concerned.has(pseudonym) && !isTold ? [{ pseudonym, code: patient.code, reason }] : [];
+    if (book.withdrawal.has(pseudonym)) return [];
+    const from = inPool.records.has(pseudonym) ? 'records' : 'statistics';
+    return inPool[from].has(pseudonym) ? [{ pseudonym, code: patient.code, reason, from }] : [];
   });
 }
 

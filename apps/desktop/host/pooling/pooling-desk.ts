@@ -1,6 +1,8 @@
 import type { ProcedureAnswer, ProcedureInput } from '@longhold/core/exchange';
+import type { Sending } from '../store';
 import type {
   LinkFile,
+  MakingProgress,
   Page,
   PoolingConflict,
   PoolingPreview,
@@ -13,12 +15,12 @@ import type {
 } from './answers';
 
 /** What can be asked of the service on behalf of the screens, without anything changing in the store. */
-export type AskedThrough = 'pooled' | 'devices' | 'invite' | 'revoke' | 'audit';
+export type AskedThrough = 'pooled' | 'devices' | 'invite' | 'revoke' | 'removeMember' | 'audit';
 
 /** Everything that the screens and the command line do with pooling. Failures are HostFailures or StoreErrors. */
 export interface PoolingDesk {
   state(): Promise<PoolingState>;
-  link(address: string, code: string): Promise<PoolingState>;
+  link(address: string, code: string, sends: Sending | null): Promise<PoolingState>;
   linkByFile(text: string, passphrase: string): Promise<PoolingState>;
   makeLinkFile(passphrase: string): Promise<LinkFile>;
   unlink(): Promise<PoolingState>;
@@ -31,6 +33,8 @@ export interface PoolingDesk {
     readonly offset: number;
     readonly limit: number;
   }): Promise<Page<PreviewedRecord>>;
+  making(): MakingProgress;
+  stopMaking(): Promise<void>;
   startSend(digest: string): Promise<PoolingProgress>;
   progress(): PoolingProgress;
   stop(): void;

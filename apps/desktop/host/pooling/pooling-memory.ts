@@ -37,6 +37,11 @@ export class PoolingMemory {
     return (await this.#latest()).book;
   }
 
+  /** The same with the store's revision, which names exactly this state of it. */
+  readWithRevision(): Promise<{ readonly revision: number; readonly book: PoolingBook }> {
+    return this.#latest();
+  }
+
   /**
    * Makes a change from what there is and writes it; made anew where the store was changed in between.
    * @returns what there is afterwards

@@ -5,7 +5,14 @@ import {
   type PooledRecord,
 } from '@longhold/core/contribution';
 import type { PoolingBook } from '../store';
-import type { PatientInPool, PoolingPreview, PreviewedRecord, RecordStanding } from './answers';
+import type {
+  LeftOutPatient,
+  PatientInPool,
+  PoolingConflict,
+  PoolingPreview,
+  PreviewedRecord,
+  RecordStanding,
+} from './answers';
 import type { WaitingWithdrawals } from './consent-withdrawals';
 import type { Outgoing } from './outgoing';
 
@@ -41,17 +48,48 @@ export function previewOf(
     changes: changesWords(changes),
     risk: contribution.risk,
     sheet: contribution.sheet,
-    leftOut: contribution.leftOut
-      .filter(({ pseudonym }) => !book.withdrawal.has(pseudonym))
-      .map((one) => ({ ...one, words: NOT_CONTRIBUTED_WORDS[one.reason] })),
+    leftOut: leftOutPatients(outgoing, book),
     withdrawals,
-    withdrawalsToConfirm: waiting,
+    withdrawalsToConfirm:
+      waiting === null
+        ? null
+        : {
+            digest: waiting.digest,
+            patients: waiting.patients.map(({ pseudonym, reason }) => inPool(pseudonym, reason)),
+          },
     notInStore: gone.filter(({ reason }) => reason === 'not-in-store'),
     heldBack: changes.heldBack.map(({ pseudonym, reason }) => inPool(pseudonym, reason)),
-    withdrawnForGood: [...codes.keys()].flatMap((pseudonym) =>
-      book.withdrawal.has(pseudonym) ? [inPool(pseudonym, 'withdrawn')] : [],
-    ),
+    withdrawnForGood: withdrawnForGood(outgoing, book),
   };
+}
+
+/** Who stays at home and why; those who were withdrawn earlier are listed apart. */
+export function leftOutPatients(
+  { contribution }: Pick<Outgoing, 'contribution'>,
+  book: PoolingBook,
+): LeftOutPatient[] {
+  return contribution.leftOut
+    .filter(({ pseudonym }) => !book.withdrawal.has(pseudonym))
+    .map((one) => ({ ...one, words: NOT_CONTRIBUTED_WORDS[one.reason] }));
+}
+
+/** Patients of this store who were withdrawn earlier and never come back. */
+export function withdrawnForGood({ codes }: Pick<Outgoing, 'codes'>, book: PoolingBook): PatientInPool[] {
+  return [...codes].flatMap(([pseudonym, code]) =>
+    book.withdrawal.has(pseudonym) ? [{ code, pseudonym, reason: 'withdrawn' as const }] : [],
+  );
+}
+
+/** Patients of whom another desktop sent a version that this store does not have. */
+export function conflictsOf({ changes, codes }: Pick<Outgoing, 'changes' | 'codes'>): PoolingConflict[] {
+  return changes.conflicts.map(({ mine, content, theirs }) => ({
+    code: codes.get(mine.pseudonym) ?? '',
+    pseudonym: mine.pseudonym,
+    mine,
+    mineDigest: content,
+    theirs: theirs.record,
+    theirsVersion: theirs.version,
+  }));
 }
 
 /** Every record that leaves or is in the pool, in the order of the clinic's codes. */

@@ -1,7 +1,6 @@
 import { createHash, createHmac, randomBytes } from 'node:crypto';
 import type { PooledRecord } from '@longhold/core/contribution';
 import { tombstoneText, versionText } from '@longhold/core/exchange';
-import type { PoolingBook } from '../store';
 
 const SECRET_BYTES = 32;
 const PSEUDONYM_DIGITS = 32;
@@ -9,12 +8,6 @@ const PSEUDONYM_DIGITS = 32;
 /** 32 random bytes in hexadecimal, of this clinic and this study only. */
 export function newSecret(): string {
   return randomBytes(SECRET_BYTES).toString('hex');
-}
-
-/** The secret of the study that the store is linked to; null without one. */
-export function secretOf(book: PoolingBook): string | null {
-  const study = book.link.get('link')?.study;
-  return study === undefined ? null : (book.secret.get(study)?.secret ?? null);
 }
 
 /** The pseudonym of a patient: HMAC-SHA-256 (RFC 2104) of the clinic's own code under the secret, the first 128 bits. */

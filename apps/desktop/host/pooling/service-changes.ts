@@ -1,32 +1,22 @@
 import type { DefinitionVersion, PullAnswer, PulledChange, RecordVersion } from '@longhold/core/exchange';
-import {
-  documentOf,
-  type PoolingBook,
-  type PoolingDocument,
-  type PoolingKey,
-  type PoolingValue,
-} from '../store';
+import { documentOf, type PoolingBook, type PoolingKey, type PoolingValue } from '../store';
 import { batchesOf } from './batches';
+import { linkWith } from './link-document';
 import type { Wanted } from './pooling-memory';
 import { versionOf } from './pseudonyms';
+import { statisticsAgain } from './statistics-changes';
 import { withoutRecordsOf } from './withdrawal-changes';
 
-type Link = PoolingValue<'link'>;
 type Head = PoolingValue<'head'>;
 
 /** So many earlier versions of a patient are remembered; a backup older than that would be odd. */
 export const EARLIER_KEPT = 50;
 
-/** The link with some of it changed. */
-export function linkWith(link: Link, parts: Partial<Link>): PoolingDocument {
-  return documentOf('link', 'link', { ...link, ...parts });
-}
-
 /**
  * The service's store is another than before, restored from a backup: all of it is read again, every withdrawal is told
  * again, and what was known is kept aside to be repeated. Where no epoch was known yet there is nothing to repeat.
  */
-export function noteEpoch(book: PoolingBook, epoch: string): Wanted {
+export function noteEpoch(book: PoolingBook, epoch: string, newKey: () => string): Wanted {
   const link = book.link.get('link');
   if (link === undefined || link.epoch === epoch) return null;
   const after = { epoch, first: link.epoch === null };
@@ -40,9 +30,22 @@ export function noteEpoch(book: PoolingBook, epoch: string): Wanted {
       ? [documentOf('withdrawal', pseudonym, { ...withdrawal, pending: true })]
       : [],
   );
+  const changedOver = [...book.changeover].flatMap(([pseudonym, one]) =>
+    one.member === link.member ? [documentOf('changeover', pseudonym, { ...one, pending: true })] : [],
+  );
+  // Another definition may go by the number of one that was published after the backup: all are read anew.
+  const forgotten = (['head', 'definition'] as const).flatMap((kind) =>
+    [...book[kind].keys()].map((key): PoolingKey => ({ kind, key })),
+  );
   return {
-    put: [linkWith(link, { epoch, cursor: 0 }), ...aside, ...again],
-    remove: [...book.head.keys()].map((key): PoolingKey => ({ kind: 'head', key })),
+    put: [
+      linkWith(link, { epoch, cursor: 0, definition: null }),
+      ...aside,
+      ...again,
+      ...changedOver,
+      ...statisticsAgain(book, newKey),
+    ],
+    remove: forgotten,
     note,
   };
 }
@@ -86,11 +89,20 @@ export function noteDefinition(book: PoolingBook, { version, definition }: Defin
   const sheet = book.sheet.get('waiting');
   const staleSheet: PoolingKey[] =
     sheet !== undefined && sheet.definition !== version ? [{ kind: 'sheet', key: 'waiting' }] : [];
+  const staleStatistics: PoolingKey[] = areStatisticsStale(book, version)
+    ? [{ kind: 'statistics', key: 'waiting' }]
+    : [];
   return {
     put: [documentOf('definition', String(version), definition), linkWith(link, { definition: version })],
-    remove: [...stale, ...staleSheet],
+    remove: [...stale, ...staleSheet, ...staleStatistics],
     note: { action: 'pooling-checked', patient: null, after: { definition: version, notSent: stale.length } },
   };
+}
+
+/** Whether statistics wait that were made under another definition than this one. */
+export function areStatisticsStale(book: PoolingBook, version: number): boolean {
+  const counted = book.statistics.get('waiting')?.counted ?? null;
+  return counted !== null && counted.statistics.definition !== version;
 }
 
 /** Batches with records that were made under another definition than this one. */
@@ -137,23 +149,23 @@ export function notePull(
   const gone = own.flatMap((change) =>
     change.kind === 'withdrawal' ? (given.pseudonymOf(change.tombstone) ?? []) : [],
   );
-  const news = gone.filter(({ pseudonym }) => !book.withdrawal.has(pseudonym));
+  const news = gone.filter(
+    ({ pseudonym }) => !book.withdrawal.has(pseudonym) && !book.changeover.has(pseudonym),
+  );
   const waiting = withoutRecordsOf(book, new Set(gone.map(({ pseudonym }) => pseudonym)), given.newKey);
   return {
     put: [
       linkWith(link, { cursor: answer.next }),
       ...records,
       ...waiting.put,
-      ...news.map(({ pseudonym, code }) =>
-        documentOf('withdrawal', pseudonym, {
-          study: link.study,
-          code,
-          reason: 'by-another-desktop',
-          askedAt: given.at,
-          pending: false,
-          receipt: null,
-        }),
-      ),
+      ...news.map(({ pseudonym, code }) => {
+        const { study, member } = link;
+        const known = { study, code, askedAt: given.at, pending: false, receipt: null };
+        // Where statistics are sent, records are gone because the clinic changed over.
+        return link.sends === 'statistics'
+          ? documentOf('changeover', pseudonym, { ...known, member })
+          : documentOf('withdrawal', pseudonym, { ...known, reason: 'by-another-desktop', from: 'records' });
+      }),
     ],
     remove: [
       ...waiting.remove,

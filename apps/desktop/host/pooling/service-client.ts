@@ -52,6 +52,7 @@ const ANSWERS: { readonly [Name in ProcedureName]: z.ZodType<ProcedureAnswer<Nam
   rotateToken: PROCEDURES.rotateToken.answer,
   devices: PROCEDURES.devices.answer,
   revoke: PROCEDURES.revoke.answer,
+  removeMember: PROCEDURES.removeMember.answer,
   invite: PROCEDURES.invite.answer,
   definition: PROCEDURES.definition.answer,
   publish: PROCEDURES.publish.answer,
@@ -61,6 +62,7 @@ const ANSWERS: { readonly [Name in ProcedureName]: z.ZodType<ProcedureAnswer<Nam
   statistics: PROCEDURES.statistics.answer,
   pooled: PROCEDURES.pooled.answer,
   audit: PROCEDURES.audit.answer,
+  removeMember: PROCEDURES.removeMember.answer,
 };
 
 /**
@@ -192,6 +194,10 @@ const ADVICE: Partial<Record<RefusalCode, string>> = {
     'The service is older than this program. Ask whoever runs it to update it; what waits is kept.',
   revoked:
     'This desktop has lost its access. Ask for a new enrolment code and link anew; nothing here is lost.',
+  'mixed-contribution':
+    'Under "What your clinic sends" choose the way that the clinic sends by, or change over, which takes out what is there.',
+  'statistics-conflict':
+    'Look at what would leave now: if the statistics of this desktop are the right ones, send them in place of the others.',
   'not-signed-in': 'This desktop is not known there any more. Ask for a new enrolment code and link anew.',
 };
 

@@ -5,6 +5,7 @@ import {
   type PoolingDocument,
   type PoolingKey,
   type PoolingValue,
+  type Sending,
 } from '../store';
 import { batchesOf } from './batches';
 import { unqueuedWithdrawals } from './next-step';
@@ -16,6 +17,7 @@ export interface ToWithdraw {
   /** Null where the store has no such patient. */
   readonly code: string | null;
   readonly reason: PoolingValue<'withdrawal'>['reason'];
+  readonly from: Sending;
 }
 
 /** Writes withdrawals down as asked for, and takes the patients' records out of what waits to be sent. */
@@ -27,11 +29,12 @@ export function askWithdrawals(
   const link = book.link.get('link');
   const fresh = patients.filter(({ pseudonym }) => !book.withdrawal.has(pseudonym));
   if (link === undefined || fresh.length === 0) return null;
-  const asked = fresh.map(({ pseudonym, code, reason }) =>
+  const asked = fresh.map(({ pseudonym, code, reason, from }) =>
     documentOf('withdrawal', pseudonym, {
       study: link.study,
       code,
       reason,
+      from,
       askedAt: at,
       pending: true,
       receipt: null,

@@ -3,16 +3,19 @@ import {
   inviteInputSchema,
   pooledInputSchema,
   publishInputSchema,
+  removeMemberInputSchema,
   revokeInputSchema,
   digestSchema,
 } from '@longhold/core/exchange';
 import { pseudonymSchema } from '@longhold/core/contribution';
+import { measureCodeSchema } from '@longhold/core/measures';
 import { patientCodeSchema } from '@longhold/core/records';
 import { z } from 'zod';
+import { sendingSchema } from '../store';
 import { openProcedure, router } from '../trpc';
 
 /** Larger than any link file. */
-const LARGEST_LINK_FILE = 20_000;
+const LARGEST_LINK_FILE = 1_000_000;
 /** Records, batches or withdrawals of one page. */
 const LARGEST_PAGE = 200;
 
@@ -32,9 +35,11 @@ export const poolingRouter = router({
       z.strictObject({
         address: z.string().trim().min(1, 'an address').max(2000),
         code: enrolmentCodeSchema,
+        /** What the clinic chose to send; null where it chooses later, before anything is sent. */
+        sends: sendingSchema.nullable().default(null),
       }),
     )
-    .mutation(({ ctx, input }) => ctx.open.pooling.link(input.address, input.code)),
+    .mutation(({ ctx, input }) => ctx.open.pooling.link(input.address, input.code, input.sends)),
   /** The same by a file that the clinic's other desktop made; both then make the same pseudonyms. */
   linkByFile: openProcedure
     .input(z.strictObject({ text: z.string().max(LARGEST_LINK_FILE), passphrase: passphraseSchema }))
@@ -60,6 +65,48 @@ export const poolingRouter = router({
       }),
     )
     .query(({ ctx, input }) => ctx.open.pooling.records(input)),
+  /** How far the making of what would leave is. */
+  making: openProcedure.query(({ ctx }) => ctx.open.pooling.making()),
+  /** Stops making it; whoever waits for it is told so. */
+  stopMaking: openProcedure.mutation(({ ctx }) => ctx.open.pooling.stopMaking()),
+  /** What it means to send records, or statistics, from now on, and what would be taken out first. */
+  sendingPlan: openProcedure
+    .input(z.strictObject({ to: sendingSchema }))
+    .query(({ ctx, input }) => ctx.open.pooling.sending.plan(input.to)),
+  /** Does what the plan of that digest says. */
+  changeSending: openProcedure
+    .input(z.strictObject({ to: sendingSchema, digest: digestSchema }))
+    .mutation(({ ctx, input }) => ctx.open.pooling.sending.change(input)),
+  /** The statistics that would leave in place of records, but for their long tables. */
+  statistics: openProcedure.query(({ ctx }) => ctx.open.pooling.sending.preview()),
+  /** A page of a long table of the very statistics of that digest. */
+  statisticsRows: openProcedure
+    .input(
+      pageSchema.extend({
+        digest: digestSchema,
+        measure: measureCodeSchema,
+        table: z.enum(['losses', 'endings', 'gains']),
+      }),
+    )
+    .query(({ ctx, input }) => ctx.open.pooling.sending.rows(input)),
+  /** The same statistics whole, as JSON. */
+  statisticsText: openProcedure
+    .input(z.strictObject({ digest: digestSchema }))
+    .query(({ ctx, input }) => ctx.open.pooling.sending.text(input.digest)),
+  /** Starts sending the statistics that the preview of that digest shows. */
+  sendStatistics: openProcedure
+    .input(
+      z.strictObject({
+        digest: digestSchema,
+        /** Another desktop's statistics that they are to replace. */
+        inPlaceOf: digestSchema.nullable().default(null),
+      }),
+    )
+    .mutation(({ ctx, input }) => ctx.open.pooling.sending.send(input)),
+  /** Takes the clinic's statistics out of the pool; they are named by their digest. */
+  takeStatisticsOut: openProcedure
+    .input(z.strictObject({ held: digestSchema }))
+    .mutation(({ ctx, input }) => ctx.open.pooling.sending.takeOut(input.held)),
   /** Starts sending what the preview of that digest shows; refused when it is no longer what would leave. */
   send: openProcedure
     .input(z.strictObject({ digest: digestSchema }))
@@ -108,6 +155,10 @@ export const poolingRouter = router({
   revoke: openProcedure
     .input(revokeInputSchema)
     .mutation(({ ctx, input }) => ctx.open.pooling.ask('revoke', input)),
+  /** Takes a member out of the study for good, with all that it sent; for the coordinator. */
+  removeMember: openProcedure
+    .input(removeMemberInputSchema)
+    .mutation(({ ctx, input }) => ctx.open.pooling.ask('removeMember', input)),
   /** A new version of the study definition; for the coordinator. */
   publish: openProcedure
     .input(publishInputSchema)

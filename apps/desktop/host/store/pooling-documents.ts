@@ -1,4 +1,9 @@
-import { centreSheetSchema, pooledRecordSchema, studyDefinitionSchema } from '@longhold/core/contribution';
+import {
+  centreSheetSchema,
+  pooledRecordSchema,
+  pseudonymSchema,
+  studyDefinitionSchema,
+} from '@longhold/core/contribution';
 import {
   digestSchema,
   epochSchema,
@@ -11,10 +16,36 @@ import {
   sequenceSchema,
   tokenSchema,
 } from '@longhold/core/exchange';
+import { centreStatisticsSchema } from '@longhold/core/pooled';
 import { patientCodeSchema } from '@longhold/core/records';
 import { z } from 'zod';
 
 const moment = z.iso.datetime();
+
+/** What a clinic sends of its patients. */
+export const sendingSchema = z.enum(['records', 'statistics']);
+export type Sending = z.infer<typeof sendingSchema>;
+
+/** Statistics with what they were made from, which stays at home. */
+const countedSchema = z.strictObject({
+  /** Of the statistics, as the service names them. */
+  digest: digestSchema,
+  statistics: centreStatisticsSchema,
+  /** The records that are in them, in the order of their pseudonyms. */
+  records: z.array(pooledRecordSchema),
+});
+export type Counted = z.infer<typeof countedSchema>;
+
+/** What the service gave for a withdrawal. */
+const receiptSchema = z.strictObject({
+  id: idSchema,
+  sequence: sequenceSchema,
+  /** Null where the patient was in statistics. */
+  versionsRemoved: z.int().min(0).nullable(),
+  /** Patients taken out together with statistics anew, this one among them; null where a record was. */
+  patients: z.int().min(0).nullable().default(null),
+  month: monthSchema,
+});
 
 /** What the store keeps of pooling: of each kind any number of documents, each under a key. */
 export const POOLING_SCHEMAS = {
@@ -36,6 +67,10 @@ export const POOLING_SCHEMAS = {
     cursor: sequenceSchema,
     /** Version in force when the service was last asked. */
     definition: z.int().min(1).nullable(),
+    /** What a person chose that this clinic sends; null before. Until there was a choice, clinics sent records. */
+    sends: sendingSchema.nullable().default('records'),
+    /** Digest of the statistics that the service held of the clinic when it was last asked; null for none. */
+    statistics: digestSchema.nullable().default(null),
     lastSent: moment.nullable(),
     lastChecked: moment.nullable(),
     fault: z
@@ -89,16 +124,23 @@ export const POOLING_SCHEMAS = {
       'by-another-desktop',
     ]),
     askedAt: moment,
+    /** What the patient is taken out of. */
+    from: sendingSchema.default('records'),
     /** Still to be told to the service, or to be told again. */
     pending: z.boolean(),
-    receipt: z
-      .strictObject({
-        id: idSchema,
-        sequence: sequenceSchema,
-        versionsRemoved: z.int().min(0),
-        month: monthSchema,
-      })
-      .nullable(),
+    receipt: receiptSchema.nullable(),
+  }),
+  /**
+   * By pseudonym: patients whose record was taken out of the pool because the clinic sends statistics now. They are not
+   * withdrawn, but nothing is ever taken again under this pseudonym of this member.
+   */
+  changeover: z.strictObject({
+    study: idSchema,
+    member: idSchema,
+    code: patientCodeSchema.nullable(),
+    askedAt: moment,
+    pending: z.boolean(),
+    receipt: receiptSchema.nullable(),
   }),
   /** By batch: what was acknowledged. */
   sent: z.strictObject({
@@ -109,7 +151,31 @@ export const POOLING_SCHEMAS = {
     withdrawals: z.int().min(0),
     conflicts: z.int().min(0),
     refusedAsWithdrawn: z.int().min(0),
+    /** Set where statistics were sent: their digest, null where they were taken out, and the patients in them. */
+    statistics: z
+      .strictObject({
+        digest: digestSchema.nullable(),
+        patients: z.int().min(0),
+        receipt: receiptSchema.nullable(),
+      })
+      .nullable()
+      .default(null),
   }),
+  /** By member: the statistics that the service last acknowledged, or was found to hold. */
+  counted: countedSchema,
+  /** Under `waiting`: statistics that were confirmed, or follow from a withdrawal, and are not acknowledged. */
+  statistics: z.strictObject({
+    /** Names this sending in the history. */
+    id: idSchema,
+    /** Null takes the clinic's statistics out of the pool. */
+    counted: countedSchema.nullable(),
+    /** Digest of the statistics at the service that they replace; null for none. */
+    replaces: digestSchema.nullable(),
+    /** Pseudonyms of the patients who are taken out because they withdrew; only their number leaves. */
+    withdraws: z.array(pseudonymSchema),
+  }),
+  /** By digest: statistics that were on their way and may have arrived without an answer, with who is in them. */
+  offered: z.strictObject({ pseudonyms: z.array(pseudonymSchema) }),
   /** By version: study definitions as they were read. */
   definition: studyDefinitionSchema,
 } as const;
@@ -146,7 +212,11 @@ export function emptyBook(): PoolingBookDraft {
     outbox: new Map(),
     sheet: new Map(),
     withdrawal: new Map(),
+    changeover: new Map(),
     sent: new Map(),
+    counted: new Map(),
+    statistics: new Map(),
+    offered: new Map(),
     definition: new Map(),
   };
 }

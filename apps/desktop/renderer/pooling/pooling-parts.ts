@@ -1,5 +1,25 @@
+import { formatNoun } from '@longhold/ui';
 import type { PoolingPart } from '../state/address';
-import type { PoolingLink } from '../state/host';
+import type { PoolingLink, PoolingState, Sending } from '../state/host';
+
+/** The two ways of contributing, as they are written. */
+export const SENDING_WORDS: Readonly<Record<Sending, string>> = {
+  records: 'Records without names',
+  statistics: 'Statistics only',
+};
+
+/** What the service holds of the clinic. */
+export function inPoolText({
+  inPool,
+  sends,
+  statistics,
+}: Pick<PoolingState, 'inPool' | 'sends' | 'statistics'>): string {
+  if (sends !== 'statistics') return formatNoun(inPool, 'record');
+  if (statistics.held === null) return 'No statistics';
+  return statistics.patients === null
+    ? 'Statistics of another desktop'
+    : `Statistics of ${formatNoun(statistics.patients, 'patient')}`;
+}
 
 /** What each part is called in the switch. */
 export const PART_WORDS: Readonly<Record<PoolingPart, string>> = {

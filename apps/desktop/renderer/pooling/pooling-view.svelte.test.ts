@@ -13,7 +13,9 @@ const STATE: PoolingState = {
     linkedAt: '2026-03-01T00:00:00Z',
   },
   definition: null,
-  outbox: { batches: 0, records: 0, withdrawals: 0, sheet: false },
+  outbox: { batches: 0, records: 0, withdrawals: 0, sheet: false, statistics: false },
+  sends: 'records',
+  statistics: { held: null, isOthers: false, patients: 0 },
   inPool: 0,
   withdrawn: 0,
   everSent: false,
@@ -29,6 +31,9 @@ function callsWith(changes: Partial<PoolingCalls> = {}): PoolingCalls {
   return {
     state: async () => STATE,
     preview: vi.fn(async () => null),
+    statistics: vi.fn(async () => null),
+    making: async () => ({ running: false, step: '', fraction: 0 }),
+    stopMaking: async () => undefined,
     conflicts: async () => [],
     withdrawals: async () => [],
     progress: async () => AT_REST,
@@ -68,6 +73,34 @@ describe('the Pooling screen', () => {
     await view.open();
     expect(calls.preview).not.toHaveBeenCalled();
     expect(view.preview.value).toBeNull();
+  });
+
+  it('shows of a clinic only what it chose to send, and nothing before it has chosen', async () => {
+    for (const sends of ['records', 'statistics', null] as const) {
+      const calls = callsWith({ state: async () => ({ ...STATE, sends }) });
+      const view = new PoolingView(calls, atOnce);
+      await view.open();
+      expect(calls.preview).toHaveBeenCalledTimes(sends === 'records' ? 1 : 0);
+      expect(calls.statistics).toHaveBeenCalledTimes(sends === 'statistics' ? 1 : 0);
+    }
+  });
+
+  it('tells how far the making of what would leave is, until it is made', async () => {
+    const seen: (number | undefined)[] = [];
+    let finish: (value: null) => void = () => undefined;
+    const calls = callsWith({
+      preview: () => new Promise<null>((resolve) => (finish = resolve)),
+      making: async () => ({ running: true, step: 'Comparing', fraction: 0.7 }),
+    });
+    let waits = 0;
+    const view = new PoolingView(calls, async () => {
+      seen.push(view.making?.fraction);
+      waits += 1;
+      if (waits === 3) finish(null);
+    });
+    await view.open();
+    expect(seen).toContain(0.7);
+    expect(view.making).toBeNull();
   });
 
   it('says so when the host does not take an exchange on, and asks for no progress', async () => {

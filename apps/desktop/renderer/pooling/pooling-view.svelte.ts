@@ -1,10 +1,12 @@
 import { failureOf, type Failure } from '../state/failure';
 import { Attempt } from '../state/attempt.svelte';
 import type {
+  MakingProgress,
   PoolingConflict,
   PoolingPreview,
   PoolingProgress,
   PoolingState,
+  StatisticsPreview,
   Withdrawal,
 } from '../state/host';
 import { Loaded } from '../state/loaded.svelte';
@@ -13,6 +15,10 @@ import { Loaded } from '../state/loaded.svelte';
 export interface PoolingCalls {
   readonly state: () => Promise<PoolingState>;
   readonly preview: () => Promise<PoolingPreview | null>;
+  readonly statistics: () => Promise<StatisticsPreview | null>;
+  /** How far the making of what would leave is. */
+  readonly making: () => Promise<MakingProgress>;
+  readonly stopMaking: () => Promise<unknown>;
   readonly conflicts: () => Promise<readonly PoolingConflict[]>;
   readonly withdrawals: () => Promise<readonly Withdrawal[]>;
   readonly progress: () => Promise<PoolingProgress>;
@@ -28,6 +34,7 @@ const POLL_MILLISECONDS = 400;
 export class PoolingView {
   readonly state = new Loaded<PoolingState>();
   readonly preview = new Loaded<PoolingPreview | null>();
+  readonly statistics = new Loaded<StatisticsPreview | null>();
   readonly conflicts = new Loaded<readonly PoolingConflict[]>();
   readonly withdrawals = new Loaded<readonly Withdrawal[]>();
   /** What the user last asked for, up to where the host took it on. */
@@ -35,6 +42,7 @@ export class PoolingView {
   #calls: PoolingCalls;
   #wait: (milliseconds: number) => Promise<void>;
   #progress = $state.raw<PoolingProgress | null>(null);
+  #making = $state.raw<MakingProgress | null>(null);
   #lost = $state.raw<Failure | null>(null);
   #readings = $state(0);
   #following = false;
@@ -52,6 +60,11 @@ export class PoolingView {
 
   get running(): boolean {
     return this.#progress?.state === 'running';
+  }
+
+  /** How far the making of what would leave is; null while nothing is made. */
+  get making(): MakingProgress | null {
+    return this.#making;
   }
 
   /** Why the exchange could not be followed to its end. */
@@ -73,18 +86,38 @@ export class PoolingView {
   /** Read everything that this member has. */
   async read(): Promise<void> {
     await this.state.load(this.#calls.state);
-    if (this.state.value?.link?.role === 'centre') {
-      await Promise.all([
-        this.preview.load(this.#calls.preview),
-        this.conflicts.load(this.#calls.conflicts),
-        this.withdrawals.load(this.#calls.withdrawals),
-      ]);
-    } else {
-      this.preview.clear();
-      this.conflicts.clear();
-      this.withdrawals.clear();
-    }
+    const state = this.state.value;
+    const isCentre = state?.link?.role === 'centre';
+    const sends = isCentre ? state.sends : null;
+    const made = Promise.all([
+      sends === 'records' ? this.preview.load(this.#calls.preview) : this.preview.clear(),
+      sends === 'records' ? this.conflicts.load(this.#calls.conflicts) : this.conflicts.clear(),
+      sends === 'statistics' ? this.statistics.load(this.#calls.statistics) : this.statistics.clear(),
+    ]);
+    const withdrawals = isCentre ? this.withdrawals.load(this.#calls.withdrawals) : this.withdrawals.clear();
+    if (sends !== null) await this.#followMaking(made);
+    await Promise.all([made, withdrawals]);
     this.#readings += 1;
+  }
+
+  /** Ask the host to stop making what would leave. */
+  async stopMaking(): Promise<void> {
+    await this.asked.run(async () => {
+      await this.#calls.stopMaking();
+    });
+  }
+
+  /** Tells how far the making is until it has ended. Without an answer the screen only lacks the bar. */
+  async #followMaking(made: Promise<unknown>): Promise<void> {
+    let isMade = false;
+    void made.then(() => (isMade = true));
+    const ended = made.then(() => undefined);
+    for (;;) {
+      await Promise.race([ended, this.#wait(POLL_MILLISECONDS)]);
+      if (isMade || this.#closed) break;
+      this.#making = await this.#calls.making().catch(() => null);
+    }
+    this.#making = null;
   }
 
   /** Ask for an exchange and follow it to its end; false where the host did not take it on. */

@@ -23,8 +23,8 @@ import { UsageError } from './options';
  * number of lines before it and their SHA-256. It is the same for both kinds of store, so a study can move between them.
  */
 
-/** 2: members have numbers. */
-const FORMAT = 2;
+/** 2: members have numbers. 3: members may have been taken out. */
+const FORMAT = 3;
 const PAGE = 1_000;
 const TABLES = Object.keys(STORED_TABLES).filter(isTable);
 
@@ -111,6 +111,9 @@ export async function restore(store: SyncStore, path: string, now: () => Date): 
       throw new UsageError('This store holds a study already. Restore into a new one.');
     }
     await loadBackup(writer, path);
+    // Whoever withdrew after the backup must not be shown again: each centre is waited for, and no old answer is shown.
+    await writer.markUnheard();
+    await writer.dropViewsExcept([]);
     await noteAct(writer, { at: now(), device: null, action: 'restored' });
   });
 }

@@ -1,13 +1,15 @@
-/** The pooling service from the command line: serve, coordinator-code, backup, restore, verify. */
+/** The pooling service from the command line: serve, coordinator-code, backup, restore, remove-member, verify. */
 import { join } from 'node:path';
 import pino from 'pino';
+import { ThreadUnpacker } from '../batch/unpacker';
 import { createLog } from '../http/log';
-import { ThreadComputer } from '../pool/computer';
+import { ProcessComputer } from '../pool/process-computer';
 import { openStore } from '../store/open-store';
 import { StoreError } from '../store/store-error';
 import type { SyncStore } from '../store/sync-store';
 import { coordinatorCode } from '../study/enrolment';
 import { backUp, restore } from './backup';
+import { removeMemberCalled } from './remove-member';
 import { readSettings, UsageError, type Settings } from './options';
 import { serve } from './serve';
 import { verifyStore } from './verify';
@@ -18,6 +20,7 @@ const USAGE = `The pooling service.
   npm run sync -- coordinator-code    a further enrolment code for the coordinator
   npm run sync -- backup FILE         copy the store, while the service goes on
   npm run sync -- restore FILE        bring a backup into a new store
+  npm run sync -- remove-member WHO   take a member out for good, with all that it sent: centre-3, reader-1
   npm run sync -- verify              read everything and say what is wrong
 
 Settings come from the environment; docs/pooling-service.md lists them.`;
@@ -60,6 +63,14 @@ async function run(words: readonly string[]): Promise<number | null> {
         );
         return sayCheck(store);
       });
+    case 'remove-member':
+      return withStore(settings, async (store) => {
+        const { held, receipt } = await removeMemberCalled(store, file ?? wrongUse(), now);
+        say(
+          `${file ?? ''} is out of the study${held === null ? '' : `, and its ${held} are deleted`}. Receipt ${receipt}.`,
+        );
+        return 0;
+      });
     case 'verify':
       return withStore(settings, sayCheck);
     default:
@@ -91,8 +102,9 @@ async function sayCheck(store: SyncStore): Promise<number> {
 async function runService(settings: Settings): Promise<null> {
   const store = await openStore(settings.place, join(import.meta.dirname, 'migrations'));
   const log = createLog(pino.destination({ dest: 2, sync: false }));
-  const computer = new ThreadComputer(join(import.meta.dirname, 'pool-worker.mjs'));
-  const service = await serve({ settings, store, log, computer, now, say });
+  const computer = new ProcessComputer(join(import.meta.dirname, 'pool-process.mjs'), settings.computing);
+  const unpacker = new ThreadUnpacker(join(import.meta.dirname, 'unpack-worker.mjs'));
+  const service = await serve({ settings, store, log, computer, unpacker, now, say });
   let stopping = false;
   const stop = (): void => {
     if (stopping) return;
@@ -106,6 +118,9 @@ async function runService(settings: Settings): Promise<null> {
   process.on('SIGINT', stop);
   return null;
 }
+
+// Stores, their logs and backups hold records and digests of tokens: for nobody else on this machine.
+process.umask(0o077);
 
 try {
   const code = await run(process.argv.slice(2));

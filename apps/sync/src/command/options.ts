@@ -1,12 +1,15 @@
 import { readFileSync } from 'node:fs';
 import { resolve } from 'node:path';
 import { z } from 'zod';
+import type { ComputerLimits } from '../pool/process-computer';
 import type { StorePlace } from '../store/open-store';
 
 /** A mistake in how the program was started; the message says what would be right. */
 export class UsageError extends Error {}
 
 const DEFAULT_PORT = 8460;
+/** The pool of all centres may take this many times as long as one centre. */
+const POOL_TO_CENTRE = 5;
 
 /** What the environment may say; every name is listed in docs/pooling-service.md. */
 const environmentSchema = z.object({
@@ -19,6 +22,8 @@ const environmentSchema = z.object({
   LONGHOLD_SYNC_TRUST_PROXY: z.enum(['0', '1']).default('0'),
   LONGHOLD_SYNC_REQUESTS_A_MINUTE: z.coerce.number().int().min(1).default(600),
   LONGHOLD_SYNC_ENROLMENTS_A_MINUTE: z.coerce.number().int().min(1).default(10),
+  LONGHOLD_SYNC_SECONDS_A_CENTRE: z.coerce.number().int().min(1).max(86_400).default(120),
+  LONGHOLD_SYNC_MEGABYTES: z.coerce.number().int().min(256).max(1_000_000).default(2_048),
 });
 
 /** How the program was told to run. */
@@ -30,6 +35,8 @@ export interface Settings {
   readonly trustProxy: boolean;
   readonly requestsAMinute: number;
   readonly enrolmentsAMinute: number;
+  /** What the computation of pooled answers may cost. */
+  readonly computing: ComputerLimits;
 }
 
 /** The settings in an environment. @throws UsageError that names what does not fit. */
@@ -52,6 +59,11 @@ export function readSettings(environment: Readonly<Record<string, string | undef
     trustProxy: given.LONGHOLD_SYNC_TRUST_PROXY === '1',
     requestsAMinute: given.LONGHOLD_SYNC_REQUESTS_A_MINUTE,
     enrolmentsAMinute: given.LONGHOLD_SYNC_ENROLMENTS_A_MINUTE,
+    computing: {
+      centre: 1_000 * given.LONGHOLD_SYNC_SECONDS_A_CENTRE,
+      pool: POOL_TO_CENTRE * 1_000 * given.LONGHOLD_SYNC_SECONDS_A_CENTRE,
+      memory: given.LONGHOLD_SYNC_MEGABYTES,
+    },
   };
 }
 

@@ -2,6 +2,7 @@ import type { AddressInfo } from 'node:net';
 import type { Log } from '../http/log';
 import { createService } from '../http/server';
 import type { PoolComputer } from '../pool/computer';
+import type { Unpacker } from '../batch/unpacker';
 import type { SyncStore } from '../store/sync-store';
 import { firstCoordinatorCode } from '../study/enrolment';
 import type { Settings } from './options';
@@ -19,11 +20,12 @@ export async function serve(given: {
   readonly store: SyncStore;
   readonly log: Log;
   readonly computer: PoolComputer;
+  readonly unpacker: Unpacker;
   readonly now: () => Date;
   readonly say: (line: string) => void;
 }): Promise<RunningService> {
-  const { settings, store, log, computer, now, say } = given;
-  const service = await createService({ store, now, log, computer, ...settings });
+  const { settings, store, log, computer, unpacker, now, say } = given;
+  const service = await createService({ store, now, log, computer, unpacker, ...settings });
   const first = await firstCoordinatorCode(store, now);
   if (first !== null) {
     say(`Enrolment code of the coordinator, said this once, good until ${first.expires}: ${first.code}`);

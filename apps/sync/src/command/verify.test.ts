@@ -47,17 +47,17 @@ describe.each(['sqlite', 'postgres'] as const)('On %s', (kind) => {
     [
       'a record that is not what was sent',
       `UPDATE versions SET body = replace(body, '"female"', '"male"')`,
-      ['record 2 is not what was sent'],
+      ['is not what was sent'],
     ],
     [
       'a member that is missing',
       'DELETE FROM members',
       ['table codes refers', 'table devices refers', 'table versions refers', 'table batches refers'],
     ],
-    ['a number later than the study', 'UPDATE study SET sequence = 1', ['record 2 is later than the study']],
+    ['a number later than the study', 'UPDATE study SET sequence = 1', ['is later than the study']],
     [
       'a patient without a newest record',
-      'UPDATE versions SET body = NULL WHERE sequence = 1',
+      'UPDATE versions SET body = NULL WHERE sequence = (SELECT min(sequence) FROM versions)',
       ['1 patients have no newest record'],
     ],
   ])('a check of the store finds %s', async (_what, statement, words) => {

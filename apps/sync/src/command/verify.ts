@@ -24,6 +24,7 @@ export async function verifyStore(store: SyncStore): Promise<StoreCheck> {
     const heads = await checkHeads(reader);
     const gone = await checkTombstones(reader);
     const stale = await reader.viewsOfWithdrawn();
+    const removed = await checkRemoved(reader);
     const headless = await reader.patientsWithoutHead();
     return {
       records: heads.count,
@@ -32,6 +33,7 @@ export async function verifyStore(store: SyncStore): Promise<StoreCheck> {
         ...faults,
         ...heads.faults,
         ...gone.faults,
+        ...removed,
         ...(headless === 0 ? [] : [`${headless} patients have no newest record`]),
         ...(stale === 0 ? [] : [`${stale} pooled answers hold patients who were withdrawn`]),
       ],
@@ -81,6 +83,21 @@ async function checkTombstones(reader: StudyReader): Promise<PartCheck> {
     }
     if (found.length < PAGE) return { count, faults };
   }
+}
+
+/** Nothing of a member who was taken out may be left. */
+async function checkRemoved(reader: StudyReader): Promise<string[]> {
+  const faults: string[] = [];
+  for (const { member } of await reader.removedMembers()) {
+    const records = await reader.patientsOf(member);
+    const sheet = await reader.sheetOf(member);
+    const sums = await reader.federatedOf(member);
+    const live = (await reader.devices(member)).some(({ revoked }) => !revoked);
+    if (records.length > 0 || sheet !== null || sums?.body != null)
+      faults.push(`something of member ${member}, who was taken out, is still there`);
+    if (live) faults.push(`a device of member ${member}, who was taken out, is not revoked`);
+  }
+  return faults;
 }
 
 function readJson(text: string): unknown {

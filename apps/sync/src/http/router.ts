@@ -1,24 +1,23 @@
 import { PROCEDURES, PROTOCOL_VERSION, type ProcedureName } from '@longhold/core/exchange';
 import { TRPCError } from '@trpc/server';
-import type { Caller } from '../study/caller';
 import { definition, publish } from '../study/definition';
 import { readAudit } from '../study/read-audit';
 import { devices, revoke, rotateToken, session } from '../study/devices';
 import { enrol, invite } from '../study/enrolment';
 import { pooled } from '../study/pooled';
+import { removeMember } from '../study/remove-member';
 import { pull } from '../study/pull';
-import { push } from '../study/push';
-import { Refusal } from '../study/refusal';
+import { notJson } from '../study/refusal';
 import { sheet } from '../study/sheet';
 import { statistics } from '../study/statistics';
-import { notJson, refusalOf, t } from './trpc';
+import { callerOf, requireRole } from './admission';
+import { refusalOf, t } from './trpc';
 
 /** The oldest protocol that this service still understands. */
 export const OLDEST_PROTOCOL = 1;
 
 /** A procedure of the table, open to the roles that the table names. */
 function procedure<Name extends ProcedureName>(name: Name) {
-  const { roles } = PROCEDURES[name];
   return t.procedure
     .use(async ({ next, getRawInput }) => {
       await getRawInput().catch(() => Promise.reject(notJson()));
@@ -27,11 +26,7 @@ function procedure<Name extends ProcedureName>(name: Name) {
       throw asRouterError(result.error);
     })
     .use(({ ctx, next }) => {
-      if (roles === 'anyone') return next();
-      const allowed: readonly string[] = roles;
-      if (ctx.device === null || !allowed.includes(ctx.device.role)) {
-        throw new Refusal('not-allowed', `This is for a member with the role ${allowed.join(' or ')}.`);
-      }
+      requireRole(name, ctx.device);
       return next();
     });
 }
@@ -42,20 +37,12 @@ function asRouterError(error: TRPCError): TRPCError {
   return new TRPCError({ code: error.code, message: cause.message, cause });
 }
 
-/** The caller of a procedure that is not open to anyone. */
-function callerOf(ctx: {
-  store: Caller['store'];
-  now: Caller['now'];
-  device: Caller['device'] | null;
-}): Caller {
-  const { store, now, device } = ctx;
-  if (device === null) throw new Refusal('not-signed-in', 'Send the token of an enrolled device.');
-  return { store, now, device };
-}
-
 const P = PROCEDURES;
 
-/** Everything that can be asked of the service. All are POST: what is asked never stands in an address. */
+/**
+ * Everything that can be asked of the service but `push`, which has a route of its own (`push-route.ts`). All are POST:
+ * what is asked never stands in an address.
+ */
 export const syncRouter = t.router({
   protocol: procedure('protocol')
     .input(P.protocol.input)
@@ -81,6 +68,10 @@ export const syncRouter = t.router({
     .input(P.revoke.input)
     .output(P.revoke.answer)
     .mutation(({ ctx, input }) => revoke(callerOf(ctx), input)),
+  removeMember: procedure('removeMember')
+    .input(P.removeMember.input)
+    .output(P.removeMember.answer)
+    .mutation(({ ctx, input }) => removeMember(callerOf(ctx), input)),
   invite: procedure('invite')
     .input(P.invite.input)
     .output(P.invite.answer)
@@ -93,10 +84,6 @@ export const syncRouter = t.router({
     .input(P.publish.input)
     .output(P.publish.answer)
     .mutation(({ ctx, input }) => publish(callerOf(ctx), input)),
-  push: procedure('push')
-    .input(P.push.input)
-    .output(P.push.answer)
-    .mutation(({ ctx, input }) => push(callerOf(ctx), input)),
   pull: procedure('pull')
     .input(P.pull.input)
     .output(P.pull.answer)

@@ -5,6 +5,7 @@ import {
   PROTOCOL_HEADER,
   PROTOCOL_VERSION,
   tokenSchema,
+  type ProcedureName,
 } from '@longhold/core/exchange';
 import { fastifyTRPCPlugin, type FastifyTRPCPluginOptions } from '@trpc/server/adapters/fastify';
 import fastify, { type FastifyInstance, type FastifyReply, type FastifyRequest } from 'fastify';
@@ -16,6 +17,7 @@ import { Refusal, toRefusal } from '../study/refusal';
 import { decompressed, tooLarge } from './body';
 import { Metrics } from './metrics';
 import type { ServiceOptions } from './options';
+import { servePush } from './push-route';
 import { isProcedure, OLDEST_PROTOCOL, syncRouter } from './router';
 import { noSuchProcedure, refusalBody, refusalOf, statusOf, type RequestContext } from './trpc';
 
@@ -24,6 +26,9 @@ const PREFIX = '/rpc';
 const REQUEST_TIMEOUT = 120_000;
 /** Those that are late are looked for four times within that. */
 const LOOKS = 4;
+
+/** Procedures after which statistics of a centre may have to be made anew. */
+const CHANGING: ReadonlySet<string> = new Set<ProcedureName>(['publish', 'push', 'sheet', 'statistics']);
 
 /** What is known of a request once its head was read. */
 interface RequestState {
@@ -36,7 +41,7 @@ interface RequestState {
 /** The service as a server that is not listening yet. */
 export async function createService(options: ServiceOptions): Promise<FastifyInstance> {
   const { store, now, log, tls } = options;
-  const pool = new Pool(store, options.computer, log);
+  const pool = new Pool(store, options.computer, log, options.quiet);
   const states = new WeakMap<FastifyRequest, RequestState>();
   const stateOf = (request: FastifyRequest): RequestState => {
     const known = states.get(request);
@@ -58,7 +63,8 @@ export async function createService(options: ServiceOptions): Promise<FastifyIns
     logger: false,
     bodyLimit: BODY_LIMIT,
     requestTimeout,
-    trustProxy: options.trustProxy,
+    // One proxy: the address that it saw is the last of the header; those before it anybody can make up.
+    trustProxy: options.trustProxy ? (_address, hop) => hop === 0 : false,
     forceCloseConnections: 'idle',
   });
 
@@ -74,6 +80,7 @@ export async function createService(options: ServiceOptions): Promise<FastifyIns
   });
   server.addHook('onResponse', async (request, reply) => {
     const { procedure, outcome, began } = stateOf(request);
+    if (outcome === 'ok' && CHANGING.has(procedure)) pool.prepareSoon();
     const seconds = Number(process.hrtime.bigint() - began) / 1e9;
     metrics.count(procedure, outcome, seconds);
     if (procedure === 'none' && outcome === 'ok') return;
@@ -83,6 +90,7 @@ export async function createService(options: ServiceOptions): Promise<FastifyIns
 
   // Before the server waits for those who are still asking.
   server.addHook('preClose', () => pool.stop());
+  server.addHook('onClose', () => options.unpacker.stop());
 
   server.get('/healthz', async (_request, reply) => {
     await store.read((reader) => reader.study());
@@ -109,6 +117,9 @@ export async function createService(options: ServiceOptions): Promise<FastifyIns
     rpc.addHook('preParsing', async (request, _reply, payload) =>
       decompressed(payload, request.headers['content-encoding']),
     );
+    await rpc.register(async (own) => {
+      servePush(own, `${PREFIX}/push`, { ...options, deviceOf: (request) => stateOf(request).device });
+    });
     await rpc.register(fastifyTRPCPlugin, {
       prefix: PREFIX,
       trpcOptions: {

@@ -3,7 +3,7 @@ import { initTRPC } from '@trpc/server';
 import type { RefusalCode } from '@longhold/core/exchange';
 import type { Pool } from '../pool/pool';
 import type { DeviceRow, SyncStore } from '../store/sync-store';
-import { Refusal, toRefusal } from '../study/refusal';
+import { notJson, Refusal, toRefusal } from '../study/refusal';
 
 /** What every procedure is given. */
 export interface RequestContext {
@@ -54,11 +54,6 @@ export function refusalOf(error: TRPCError): Refusal {
   if (error.code === 'NOT_FOUND' || error.code === 'METHOD_NOT_SUPPORTED') return noSuchProcedure();
   if (error.code === 'INTERNAL_SERVER_ERROR') return toRefusal(error);
   return notJson();
-}
-
-/** The refusal of a body that cannot be read as JSON. */
-export function notJson(): Refusal {
-  return new Refusal('wrong-input', 'The request is not JSON as the protocol has it.');
 }
 
 /** The refusal of a name that nothing here goes by. */

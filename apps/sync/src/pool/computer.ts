@@ -1,4 +1,3 @@
-import { Worker } from 'node:worker_threads';
 import {
   centreTexts,
   estimatesText,
@@ -33,112 +32,20 @@ export const ownThread: PoolComputer = {
   stop: async () => undefined,
 };
 
-/** What is asked of the thread. A pool's centres come first, one by one. */
-export type WorkerRequest =
-  | {
-      readonly kind: 'centre';
-      readonly records: readonly string[];
-      readonly sheet: string;
-      readonly definition: DefinitionText;
-    }
-  | { readonly kind: 'estimates'; readonly statistics: string; readonly definition: DefinitionText }
-  | { readonly kind: 'part'; readonly centre: string; readonly texts: CentreTexts }
-  | { readonly kind: 'pool'; readonly definition: DefinitionText };
+/**
+ * Why something could not be computed. `took-too-long`: it was stopped at its time limit. `ended`: the program that
+ * computes ended, as where it needs more memory than it may have. `failed`: it met an error. `stopped`: the service asked
+ * it to stop.
+ */
+export type ComputationFault = 'took-too-long' | 'ended' | 'failed' | 'stopped';
 
-/** What the thread answers. */
-export type WorkerReply =
-  | { readonly kind: 'centre'; readonly texts: CentreTexts }
-  | { readonly kind: 'estimates'; readonly text: string }
-  | { readonly kind: 'part' }
-  | { readonly kind: 'pool'; readonly texts: PoolTexts }
-  /** `fault` is the kind of error, never its words. */
-  | { readonly kind: 'failed'; readonly fault: string };
-
-/** The thread ended or failed while it was asked. */
+/** Something could not be computed. Its name, which is logged, is the kind of fault, never the words of an error. */
 export class ComputationFailed extends Error {
-  constructor(fault: string) {
+  readonly fault: ComputationFault;
+
+  constructor(fault: ComputationFault, kind = `computation-${fault}`) {
     super('The computation of the pooled answer failed.');
-    this.name = fault;
-  }
-}
-
-/** Computes in a thread of its own, so that requests are answered meanwhile; started when it is first needed. */
-export class ThreadComputer implements PoolComputer {
-  readonly #file: string;
-  #worker: Worker | null = null;
-  #waiting: { readonly done: (reply: WorkerReply) => void; readonly failed: (why: Error) => void } | null =
-    null;
-
-  /** @param file the bundled `pool-worker.ts` */
-  constructor(file: string) {
-    this.#file = file;
-  }
-
-  async centre(records: readonly string[], sheet: string, definition: DefinitionText): Promise<CentreTexts> {
-    const reply = await this.#ask({ kind: 'centre', records, sheet, definition });
-    if (reply.kind !== 'centre') throw new ComputationFailed('OtherReply');
-    return reply.texts;
-  }
-
-  async estimates(statistics: string, definition: DefinitionText): Promise<string> {
-    const reply = await this.#ask({ kind: 'estimates', statistics, definition });
-    if (reply.kind !== 'estimates') throw new ComputationFailed('OtherReply');
-    return reply.text;
-  }
-
-  async pool(
-    centres: AsyncIterable<{ readonly centre: string } & CentreTexts>,
-    definition: DefinitionText,
-  ): Promise<PoolTexts> {
-    try {
-      for await (const { centre, ...texts } of centres) await this.#ask({ kind: 'part', centre, texts });
-      const reply = await this.#ask({ kind: 'pool', definition });
-      if (reply.kind !== 'pool') throw new ComputationFailed('OtherReply');
-      return reply.texts;
-    } catch (thrown) {
-      // The thread may hold some of the centres: the next one starts with none.
-      await this.stop();
-      throw thrown;
-    }
-  }
-
-  async stop(): Promise<void> {
-    const worker = this.#worker;
-    this.#lost('Stopped');
-    await worker?.terminate();
-  }
-
-  #ask(request: WorkerRequest): Promise<WorkerReply> {
-    const worker = this.#worker ?? this.#start();
-    return new Promise<WorkerReply>((done, failed) => {
-      this.#waiting = { done, failed };
-      worker.postMessage(request);
-    });
-  }
-
-  #start(): Worker {
-    const worker = new Worker(this.#file);
-    worker.on('message', (reply: WorkerReply) => {
-      const waiting = this.#waiting;
-      this.#waiting = null;
-      if (reply.kind === 'failed') waiting?.failed(new ComputationFailed(reply.fault));
-      else waiting?.done(reply);
-    });
-    const lost = (): void => {
-      if (this.#worker === worker) this.#lost('ThreadEnded');
-    };
-    worker.on('error', lost);
-    worker.on('exit', lost);
-    // A forgotten thread must not keep the service from ending.
-    worker.unref();
-    this.#worker = worker;
-    return worker;
-  }
-
-  #lost(fault: string): void {
-    this.#worker = null;
-    const waiting = this.#waiting;
-    this.#waiting = null;
-    waiting?.failed(new ComputationFailed(fault));
+    this.fault = fault;
+    this.name = kind;
   }
 }

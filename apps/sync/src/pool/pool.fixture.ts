@@ -14,6 +14,7 @@ import {
   inventedDefinition,
   inventedRecords,
 } from '../../../../packages/core/src/pooled/invented-centres.fixture';
+import type { ServiceOptions } from '../http/options';
 import { testService, versionOf, type TestService } from '../service.fixture';
 import type { StorePlace } from '../store/open-store';
 import type { PoolComputer } from './computer';
@@ -45,12 +46,21 @@ export class TestPool {
     place: StorePlace,
     changes: Partial<StudyDefinition> = {},
     computer?: PoolComputer,
+    quiet?: ServiceOptions['quiet'],
   ): Promise<TestPool> {
-    const service = await testService(place, computer);
+    const service = await testService(place, computer, undefined, quiet);
     const coordinator = (await service.enrolled('coordinator')).token;
     const reader = (await service.enrolled('reader')).token;
     const pool = new TestPool(service, { coordinator, reader });
     await pool.publish(changes);
+    return pool;
+  }
+
+  /** The same study at a service that was started anew on its store. */
+  at(service: TestService): TestPool {
+    const pool = new TestPool(service, { coordinator: this.coordinator, reader: this.reader });
+    pool.definition = this.definition;
+    pool.version = this.version;
     return pool;
   }
 
@@ -137,11 +147,11 @@ export function changedRecord(record: PooledRecord): PooledRecord {
   return { ...record, ageMonths: record.ageMonths + 3 };
 }
 
-/** Bundles the thread that computes into a folder of a test, and gives the bundle's path. */
-export async function bundlePoolWorker(folder: string): Promise<string> {
-  const outfile = join(folder, 'pool-worker.mjs');
+/** Bundles the process that computes into a folder of a test, and gives the bundle's path. */
+export async function bundlePoolProcess(folder: string): Promise<string> {
+  const outfile = join(folder, 'pool-process.mjs');
   await build({
-    entryPoints: [join(import.meta.dirname, 'pool-worker.ts')],
+    entryPoints: [join(import.meta.dirname, 'pool-process.ts')],
     outfile,
     bundle: true,
     platform: 'node',

@@ -100,7 +100,12 @@ describe.each(['sqlite', 'postgres'] as const)('On %s', (kind) => {
       const first = await pool.ask(pool.reader);
       expect(first).toMatchObject({ kind: 'released', release: 1, centres: 3, newer: false });
       const known = { epoch: first['epoch'], release: 1 };
-      expect(await pool.ask(pool.reader, known)).toEqual({ kind: 'unchanged', release: 1, newer: false });
+      expect(await pool.ask(pool.reader, known)).toEqual({
+        kind: 'unchanged',
+        release: 1,
+        newer: false,
+        setAside: [],
+      });
       await pool.send(centreAt(0), SERIES[0].slice(0, 9).map(changedRecord));
       expect(await pool.ask(pool.reader)).toEqual({ ...first, newer: true });
       await pool.send(centreAt(0), SERIES[0].slice(9, 10).map(changedRecord));
@@ -155,10 +160,13 @@ describe.each(['sqlite', 'postgres'] as const)('On %s', (kind) => {
       expect(await pool.release(pool.reader)).toBe('too-few-changes');
     });
 
-    it('follow a new definition: at once where records stay as they are, else once they were made anew', async () => {
+    it('follow a new definition once clinics have confirmed it, with records made anew where more is asked of them', async () => {
       await start();
       expect(await pool.release(pool.reader)).toBe(1);
       await pool.publish({ threshold: { kind: 'share', share: 0.5 } });
+      // Records stay as they are, but nobody has agreed to what is now made of them.
+      expect(await pool.release(pool.reader)).toBe('nothing-contributed');
+      for (const centre of centres) await pool.send(centre, []);
       expect(await pool.ask(pool.reader)).toMatchObject({ kind: 'released', release: 2, definition: 2 });
       await pool.publish({ coarsening: { ...pool.definition.coarsening, dayStep: 14 } });
       expect(await pool.release(pool.reader)).toBe('nothing-contributed');

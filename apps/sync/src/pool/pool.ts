@@ -2,7 +2,8 @@ import type { Log } from '../http/log';
 import type { ReleaseCentreRow, ReleaseViewRow } from '../store/pool-rows';
 import type { StudyReader, StudyWriter, SyncStore } from '../store/sync-store';
 import type { CentreTexts } from './compute';
-import type { PoolComputer } from './computer';
+import { ComputationFailed, type PoolComputer } from './computer';
+import { costliestCentre, emptyCentre, reasonOf, worksWithoutOne } from './set-aside';
 import { decideRelease, type ReleaseDecision } from './release-rule';
 import { Snapshots, type CentreInPool, type PoolSnapshot } from './snapshot';
 
@@ -10,6 +11,11 @@ import { Snapshots, type CentreInPool, type PoolSnapshot } from './snapshot';
 const PAGE = 500;
 /** How often it is begun anew because something changed on the way; then it waits for the next question. */
 const MOST_TRIES = 3;
+/** Milliseconds in which nothing comes in before statistics are made unasked, and the longest wait where it goes on. */
+const QUIET = { least: 5_000, most: 60_000 };
+
+/** How often the process may end before a centre is to blame: other programs may take the machine's memory, too. */
+const MOST_ENDINGS = 2;
 
 /** Something changed while an answer was made of it. */
 class Moved extends Error {}
@@ -27,11 +33,40 @@ export class Pool {
   #settledAt = '';
   #isStopped = false;
   readonly #snapshots = new Snapshots();
+  readonly #quiet: typeof QUIET;
+  #preparing: Promise<void> | null = null;
+  #soon: NodeJS.Timeout | undefined;
+  /** When the first of the changes came that are waiting to be prepared; null where none is. */
+  #changedAt: number | null = null;
 
-  constructor(store: SyncStore, computer: PoolComputer, log: Log) {
+  constructor(store: SyncStore, computer: PoolComputer, log: Log, quiet = QUIET) {
     this.#store = store;
     this.#computer = computer;
     this.#log = log;
+    this.#quiet = quiet;
+  }
+
+  /** To be called when something of a centre may have changed: once it is quiet its statistics are made, unasked. */
+  prepareSoon(): void {
+    if (this.#isStopped) return;
+    const now = performance.now();
+    this.#changedAt ??= now;
+    const wait = Math.max(0, Math.min(this.#quiet.least, this.#changedAt + this.#quiet.most - now));
+    clearTimeout(this.#soon);
+    this.#soon = setTimeout(() => void this.prepare(), wait);
+    this.#soon.unref();
+  }
+
+  /**
+   * Makes the statistics of those centres of which something changed, one after the other, so that the next question
+   * need not wait for them. Whoever asks meanwhile waits for one centre at most; nothing is released.
+   */
+  async prepare(): Promise<void> {
+    clearTimeout(this.#soon);
+    this.#changedAt = null;
+    if (this.#running !== null || this.#isStopped) return;
+    this.#preparing ??= this.#prepareAll().finally(() => (this.#preparing = null));
+    await this.#preparing;
   }
 
   /**
@@ -58,49 +93,127 @@ export class Pool {
   /** Ends whatever is being computed. */
   async stop(): Promise<void> {
     this.#isStopped = true;
+    clearTimeout(this.#soon);
     await this.#computer.stop();
     await this.#running;
+    await this.#preparing;
   }
 
   /** Faults are logged and not thrown: whoever asks is given the last answer. Returns whether all is up to date. */
   async #refresh(): Promise<boolean> {
+    await this.#preparing;
     try {
-      for (let tries = 1; tries <= MOST_TRIES; tries++) {
-        if (await this.#releaseNewest()) return true;
+      for (let tries = 1; tries <= MOST_TRIES;) {
+        const outcome = await this.#releaseNewest();
+        if (outcome === 'up-to-date') return true;
+        // There are fewer centres each time, so that this ends.
+        if (outcome === 'moved') tries++;
       }
     } catch (thrown) {
-      if (this.#isStopped) return false;
-      this.#log.error('pooled answer', { fault: thrown instanceof Error ? thrown.name : 'unknown' });
+      this.#note(thrown);
     }
     return false;
   }
 
-  /** Releases a new answer if there may be one; false where something moved meanwhile. */
-  async #releaseNewest(): Promise<boolean> {
+  async #prepareAll(): Promise<void> {
+    try {
+      const found = await this.#store.read(async (reader) => {
+        const snapshot = await this.snapshot(reader);
+        return snapshot === null ? null : { snapshot, stale: await staleCentres(reader, snapshot) };
+      });
+      if (found === null) return;
+      for (const centre of found.stale) {
+        // Whoever asks goes first, and may need none of these.
+        if (this.#isStopped || this.#running !== null) return this.prepareSoon();
+        await this.#makeOrSetAside(centre, found.snapshot);
+      }
+    } catch (thrown) {
+      if (thrown instanceof Moved) this.prepareSoon();
+      else this.#note(thrown);
+    }
+  }
+
+  #note(thrown: unknown): void {
+    if (this.#isStopped) return;
+    this.#log.error('pooled answer', { fault: thrown instanceof Error ? thrown.name : 'unknown' });
+  }
+
+  /** Releases a new answer if there may be one. */
+  async #releaseNewest(): Promise<'up-to-date' | 'moved' | 'set-aside'> {
     const found = await this.#store.read(async (reader) => {
       const state = await stateOf(reader);
       if (state === this.#settledAt) return null;
       const snapshot = await this.snapshot(reader);
       if (snapshot === null) return { state, snapshot: null };
       const decision = await decideRelease(reader, snapshot);
-      return { state, snapshot, decision, kept: await reader.statisticsKept() };
+      return { state, snapshot, decision, stale: await staleCentres(reader, snapshot) };
     });
-    if (found === null) return true;
+    if (found === null) return 'up-to-date';
     if (found.snapshot === null || !found.decision.toMembers) {
       this.#settledAt = found.state;
-      return true;
+      return 'up-to-date';
     }
-    const { snapshot, decision, kept } = found;
+    const { snapshot, decision, stale } = found;
     try {
-      for (const centre of snapshot.centres) {
-        if (kept.get(centre.member) !== centre.madeFrom) await this.#makeStatistics(centre, snapshot);
+      for (const centre of stale) {
+        if (!(await this.#makeOrSetAside(centre, snapshot))) return 'set-aside';
       }
-      await this.#release(snapshot, decision);
-      return true;
+      const fault = await this.#faultOf(snapshot, () => this.#release(snapshot, decision));
+      if (fault === null) return 'up-to-date';
+      await this.#setAside(await this.#culprit(snapshot, fault), fault);
+      return 'set-aside';
     } catch (thrown) {
-      if (thrown instanceof Moved) return false;
+      if (thrown instanceof Moved) return 'moved';
       throw thrown;
     }
+  }
+
+  /** Makes a centre's statistics; false where nothing can be computed from what it sent, and it is set aside. */
+  async #makeOrSetAside(centre: CentreInPool, snapshot: PoolSnapshot): Promise<boolean> {
+    const fault = await this.#faultOf(snapshot, () => this.#makeStatistics(centre, snapshot));
+    if (fault !== null) await this.#setAside(centre, fault);
+    return fault === null;
+  }
+
+  /**
+   * Does something that is computed. @returns how the computation failed with what the centres sent; null where it did
+   * not. Where it fails with nothing, too, or the process ended once only, the centres are not to blame.
+   * @throws whatever else went wrong
+   */
+  async #faultOf(snapshot: PoolSnapshot, work: () => Promise<void>): Promise<ComputationFailed | null> {
+    for (let tries = 1; ; tries++) {
+      try {
+        await work();
+        return null;
+      } catch (thrown) {
+        if (!(thrown instanceof ComputationFailed) || thrown.fault === 'stopped' || this.#isStopped)
+          throw thrown;
+        await this.#computer.centre([], emptyCentre(), snapshot.definition);
+        if (thrown.fault !== 'ended' || tries === MOST_ENDINGS) return thrown;
+      }
+    }
+  }
+
+  /** The centre with which the pool cannot be computed. @throws ComputationFailed where none can be named */
+  async #culprit(snapshot: PoolSnapshot, failed: ComputationFailed): Promise<CentreInPool> {
+    const { centres, definition } = snapshot;
+    const found =
+      failed.fault === 'failed'
+        ? await worksWithoutOne(centres, (rest) => this.#computer.pool(this.#kept(rest), definition))
+        : await costliestCentre(centres, this.#kept(centres));
+    if (found === null) throw failed;
+    return found;
+  }
+
+  async #setAside(centre: CentreInPool, { fault }: ComputationFailed): Promise<void> {
+    const { member, madeFrom } = centre;
+    const reason = reasonOf(fault);
+    await this.#store.write(async (writer) => {
+      await writer.holdMember(member);
+      await this.#requireUnmoved(writer, centre);
+      await writer.putSetAside({ member, madeFrom, reason });
+    });
+    this.#log.error('centre set aside', { fault: reason });
   }
 
   async #makeStatistics(centre: CentreInPool, snapshot: PoolSnapshot): Promise<void> {
@@ -210,8 +323,15 @@ export class Pool {
   }
 }
 
+/** The centres whose statistics are to be made, or made anew. */
+async function staleCentres(reader: StudyReader, { centres }: PoolSnapshot): Promise<CentreInPool[]> {
+  const kept = await reader.statisticsKept();
+  return centres.filter(({ member, madeFrom }) => kept.get(member) !== madeFrom);
+}
+
 /** Everything on which it depends whether there is something to do. */
 async function stateOf(reader: StudyReader): Promise<string> {
   const { epoch, sequence } = await reader.study();
-  return `${epoch} ${sequence} ${(await reader.definition())?.version ?? 0}`;
+  const unheard = (await reader.unheardMembers()).size;
+  return `${epoch} ${sequence} ${(await reader.definition())?.version ?? 0} ${unheard}`;
 }

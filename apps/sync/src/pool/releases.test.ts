@@ -16,6 +16,7 @@ function empty(viewer: PooledView['viewer']): string {
     definitionVersion: 1,
     level: 0.95,
     smallestCell: SMALLEST,
+    countStep: 2,
     viewer,
     measures: [],
   };

@@ -1,5 +1,5 @@
 import { sameContribution, studyDefinitionSchema, type StudyDefinition } from '@longhold/core/contribution';
-import type { CentreRow, RecordCount, Way } from '../store/pool-rows';
+import type { CentreRow, RecordCount, SetAsideRow, Way } from '../store/pool-rows';
 import type { StudyReader } from '../store/sync-store';
 
 /** A centre that is in the pool of the definition in force. */
@@ -24,6 +24,10 @@ export interface PoolSnapshot {
   /** Versions of the definition under which the same leaves a clinic as under the one in force, itself included. */
   readonly alike: readonly number[];
   readonly centres: readonly CentreInPool[];
+  /** How many centres are left out until they have repeated their withdrawals, since the store was restored. */
+  readonly unheard: number;
+  /** Centres that would be in it, had the computation not failed with what they sent. */
+  readonly setAside: readonly SetAsideRow[];
 }
 
 /**
@@ -47,14 +51,23 @@ export class Snapshots {
       .filter(({ parsed }) => sameContribution(parsed, definition.parsed))
       .map(({ version }) => version);
     const centres: CentreInPool[] = [];
+    const setAside: SetAsideRow[] = [];
+    const failed = await reader.setAside();
+    const unheard = await reader.unheardMembers();
     for (const row of await reader.centres()) {
+      if (unheard.has(row.member)) continue;
       const part =
         row.federated === null
           ? await this.#ofRecords(reader, row, epoch, definition.version, alike)
           : ofStatistics(row.member, row.federated, definition.version);
-      if (part !== null) centres.push(part);
+      if (part === null) continue;
+      const without = failed.find(
+        ({ member, madeFrom }) => member === part.member && madeFrom === part.madeFrom,
+      );
+      if (without === undefined) centres.push(part);
+      else setAside.push(without);
     }
-    return { epoch, sequence, definition, alike, centres };
+    return { epoch, sequence, definition, alike, centres, setAside, unheard: unheard.size };
   }
 
   /**

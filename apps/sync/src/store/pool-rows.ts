@@ -1,3 +1,5 @@
+import type { SetAsideReason } from '@longhold/core/exchange';
+
 /*
  * What the store keeps for pooled answers: the sums of centres that send no records, statistics made from the records of
  * the others, and the answers that were released, with what each of them held.
@@ -53,6 +55,23 @@ export interface StatisticsRow {
   readonly estimates: string;
 }
 
+/** A centre that is left out of the pool as it is, because nothing can be computed from what it sent. */
+export interface SetAsideRow {
+  readonly member: string;
+  /** As in its statistics: once these would be made from something else, it is tried again. */
+  readonly madeFrom: string;
+  readonly reason: SetAsideReason;
+}
+
+/** What stays of a member who was taken out of the study. */
+export interface RemovedMemberRow {
+  readonly member: string;
+  readonly receipt: string;
+  readonly month: string;
+  /** What the service held of it then; null for nothing. */
+  readonly held: Way | null;
+}
+
 /** A pooled answer that was released to members. */
 export interface ReleaseRow {
   readonly number: number;
@@ -100,6 +119,10 @@ export interface PoolReader {
   statisticsOf(member: string): Promise<StatisticsRow | null>;
   /** Which statistics are kept: `madeFrom` by member. */
   statisticsKept(): Promise<ReadonlyMap<string, string>>;
+  /** Centres that are set aside, in the order of their ids; also those of which something changed since. */
+  setAside(): Promise<SetAsideRow[]>;
+  removedMember(member: string): Promise<RemovedMemberRow | null>;
+  removedMembers(): Promise<RemovedMemberRow[]>;
   /** Newest first. */
   releases(): Promise<ReleaseRow[]>;
   releaseCentres(release: number): Promise<ReleaseCentreRow[]>;
@@ -118,7 +141,10 @@ export interface PoolReader {
 export interface PoolWriter extends PoolReader {
   putFederated(row: FederatedRow): Promise<void>;
   putStatistics(row: StatisticsRow): Promise<void>;
+  /** Drops what was made of a centre, and that it is set aside: something of it changed. */
   dropStatistics(member: string): Promise<void>;
+  putSetAside(row: SetAsideRow): Promise<void>;
+  insertRemovedMember(row: RemovedMemberRow): Promise<void>;
   insertRelease(
     release: ReleaseRow,
     centres: readonly ReleaseCentreRow[],

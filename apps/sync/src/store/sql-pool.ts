@@ -1,4 +1,5 @@
 import { sql, type SQL } from 'drizzle-orm';
+import { setAsideReasonSchema } from '@longhold/core/exchange';
 import { z } from 'zod';
 import type {
   CentreRow,
@@ -10,6 +11,8 @@ import type {
   ReleaseCentreRow,
   ReleaseRow,
   ReleaseViewRow,
+  RemovedMemberRow,
+  SetAsideRow,
   StatisticsRow,
 } from './pool-rows';
 import { count, firstOf, flag, loadRows, type Ask, type Insert, type Run } from './sql-rows';
@@ -39,6 +42,10 @@ const federatedRow = federatedStateRow.extend({
   body: text.nullable(),
 });
 const statisticsRow = z.object({ member: text, madeFrom: text, body: text.nullable(), estimates: text });
+const setAsideRow = z.object({ member: text, madeFrom: text, reason: setAsideReasonSchema });
+const removedRow = z
+  .object({ member: text, receipt: text, month: text, held: z.enum(['records', 'statistics', '']) })
+  .transform(({ held, ...row }): RemovedMemberRow => ({ ...row, held: held === '' ? null : held }));
 const releaseRow = z.object({ number: count, sequence: count, definition: count, toCoordinator: flag });
 const releaseCentreRow = z.object({
   member: text,
@@ -47,6 +54,8 @@ const releaseCentreRow = z.object({
   patients: count,
   changedAtLeast: count,
 });
+
+const REMOVED = sql.raw('SELECT member, receipt, month, held FROM removed_members');
 
 /** Reads for pooled answers, in SQL that SQLite and PostgreSQL both understand. */
 export function poolReads(ask: Ask): PoolReader {
@@ -90,6 +99,11 @@ export function poolReads(ask: Ask): PoolReader {
       );
       return new Map(rows.map(({ member, madeFrom }) => [member, madeFrom]));
     },
+    setAside: (): Promise<SetAsideRow[]> =>
+      ask(setAsideRow, sql`SELECT member, made_from AS "madeFrom", reason FROM set_aside ORDER BY member`),
+    removedMember: async (member): Promise<RemovedMemberRow | null> =>
+      firstOf(await ask(removedRow, sql`${REMOVED} WHERE member = ${member}`)),
+    removedMembers: (): Promise<RemovedMemberRow[]> => ask(removedRow, sql`${REMOVED} ORDER BY member`),
     releases: (): Promise<ReleaseRow[]> =>
       ask(
         releaseRow,
@@ -187,7 +201,16 @@ export function poolWrites(run: Run, insert: Insert): Omit<PoolWriter, keyof Poo
         VALUES (${member}, ${madeFrom}, ${body}, ${estimates})
         ON CONFLICT (member) DO UPDATE SET made_from = excluded.made_from, body = excluded.body,
           estimates = excluded.estimates`),
-    dropStatistics: (member) => run(sql`DELETE FROM centre_statistics WHERE member = ${member}`),
+    dropStatistics: async (member) => {
+      await run(sql`DELETE FROM centre_statistics WHERE member = ${member}`);
+      await run(sql`DELETE FROM set_aside WHERE member = ${member}`);
+    },
+    putSetAside: ({ member, madeFrom, reason }) =>
+      run(sql`INSERT INTO set_aside (member, made_from, reason) VALUES (${member}, ${madeFrom}, ${reason})
+        ON CONFLICT (member) DO UPDATE SET made_from = excluded.made_from, reason = excluded.reason`),
+    insertRemovedMember: ({ member, receipt, month, held }) =>
+      run(sql`INSERT INTO removed_members (member, receipt, month, held)
+        VALUES (${member}, ${receipt}, ${month}, ${held ?? ''})`),
     insertRelease: async (
       { number, sequence, definition, toCoordinator }: ReleaseRow,
       centres: readonly ReleaseCentreRow[],

@@ -9,6 +9,7 @@ import {
   type DeviceRow,
   type HeadRow,
   type MemberRow,
+  type PatientRow,
   type SheetRow,
   type StoredRow,
   type StoredTable,
@@ -78,6 +79,7 @@ const auditRow = z
   .object({ at: text, member: text, device: text, action: text, subject: text, count })
   .transform((row) => ({ ...row, member: row.member || null, device: row.device || null }))
   .pipe(auditEntrySchema);
+const patientRow = z.object({ pseudonym: text, versions: count, firstSequence: count });
 const numberRow = z.object({ number: count });
 const storedRow = z.record(z.string(), z.union([z.string(), z.number(), z.null()]));
 
@@ -115,6 +117,12 @@ function peopleReads(ask: Ask) {
       theOne(await ask(studyRow, sql`SELECT id, epoch, sequence FROM study`)),
     members: (): Promise<MemberRow[]> =>
       ask(memberRow, sql`SELECT id, role, number FROM members ORDER BY role, number`),
+    unheardMembers: async (): Promise<ReadonlySet<string>> =>
+      new Set(
+        (await ask(z.object({ id: text }), sql`SELECT id FROM members WHERE unheard = 1`)).map(
+          ({ id }) => id,
+        ),
+      ),
     member: async (id: string): Promise<MemberRow | null> =>
       firstOf(await ask(memberRow, sql`SELECT id, role, number FROM members WHERE id = ${id}`)),
     deviceByToken: async (digest: string): Promise<DeviceRow | null> =>
@@ -170,6 +178,12 @@ function recordReads(ask: Ask) {
               CASE WHEN body IS NULL THEN 0 ELSE 1 END AS head
               FROM versions WHERE member = ${member} AND pseudonym IN ${[...pseudonyms]} ORDER BY sequence`,
           ),
+    patientsOf: (member: string): Promise<PatientRow[]> =>
+      ask(
+        patientRow,
+        sql`SELECT pseudonym, count(*) AS versions, min(sequence) AS "firstSequence" FROM versions
+          WHERE member = ${member} GROUP BY pseudonym ORDER BY pseudonym`,
+      ),
     headsOf: async (member: string, pseudonyms: readonly string[]): Promise<HeadRow[]> =>
       pseudonyms.length === 0
         ? []
@@ -219,6 +233,9 @@ function peopleWrites(ask: Ask, run: Run) {
   return {
     insertMember: ({ id, role, number }: MemberRow) =>
       run(sql`INSERT INTO members (id, role, number) VALUES (${id}, ${role}, ${number})`),
+    markUnheard: () => run(sql`UPDATE members SET unheard = 1 WHERE role = 'centre'`),
+    markHeard: (member: string) =>
+      run(sql`UPDATE members SET unheard = 0 WHERE id = ${member} AND unheard = 1`),
     insertDevice: (device: Omit<DeviceRow, 'role' | 'number'>) =>
       run(sql`INSERT INTO devices (id, member, token_digest, next_token_digest, revoked)
         VALUES (${device.id}, ${device.member}, ${device.tokenDigest}, ${device.nextTokenDigest},
@@ -245,6 +262,7 @@ function peopleWrites(ask: Ask, run: Run) {
           sql`UPDATE codes SET used = 1 WHERE digest = ${digest} AND used = 0 RETURNING digest`,
         )
       ).length === 1,
+    useCodesOf: (member: string) => run(sql`UPDATE codes SET used = 1 WHERE member = ${member}`),
     insertDefinition: async ({ version, body }: DefinitionRow): Promise<boolean> =>
       (
         await ask(
@@ -266,6 +284,20 @@ function peopleWrites(ask: Ask, run: Run) {
 }
 
 function recordWrites(ask: Ask, run: Run, insert: Insert) {
+  const insertTombstones = (rows: readonly TombstoneRow[]): Promise<void> =>
+    loadRows(
+      insert,
+      'tombstones',
+      rows.map((row) => [
+        row.member,
+        row.digest,
+        row.sequence,
+        row.receipt,
+        row.versionsRemoved,
+        row.month,
+        row.firstSequence,
+      ]),
+    );
   return {
     takeSequences: async (wanted: number): Promise<number> => {
       const { number } = theOne(
@@ -302,9 +334,12 @@ function recordWrites(ask: Ask, run: Run, insert: Insert) {
     },
     deleteVersions: (member: string, pseudonym: string) =>
       run(sql`DELETE FROM versions WHERE member = ${member} AND pseudonym = ${pseudonym}`),
-    insertTombstone: (row: TombstoneRow) =>
-      run(sql`INSERT INTO tombstones (member, digest, sequence, receipt, versions_removed, month, first_sequence)
-        VALUES (${row.member}, ${row.digest}, ${row.sequence}, ${row.receipt}, ${row.versionsRemoved}, ${row.month},
-          ${row.firstSequence})`),
+    insertTombstone: (row: TombstoneRow) => insertTombstones([row]),
+    insertTombstones,
+    deleteRecordsOf: async (member: string): Promise<void> => {
+      await run(sql`DELETE FROM versions WHERE member = ${member}`);
+      await run(sql`DELETE FROM batches WHERE member = ${member}`);
+      await run(sql`DELETE FROM sheets WHERE member = ${member}`);
+    },
   };
 }

@@ -92,6 +92,14 @@ export interface TombstoneRow {
   readonly firstSequence: number | null;
 }
 
+/** A patient of whom versions are here. */
+export interface PatientRow {
+  readonly pseudonym: string;
+  readonly versions: number;
+  /** Of the first version. */
+  readonly firstSequence: number;
+}
+
 /** What a centre says of itself as a whole; `body` is its JSON. */
 export interface SheetRow {
   readonly member: string;
@@ -107,6 +115,8 @@ export type HeadRow = VersionRow & { readonly body: string };
 export interface StudyReader extends PoolReader {
   study(): Promise<StudyRow>;
   members(): Promise<MemberRow[]>;
+  /** Centres that were not heard since the store was restored. */
+  unheardMembers(): Promise<ReadonlySet<string>>;
   member(id: string): Promise<MemberRow | null>;
   /** The device whose token, or waiting token, has this digest. */
   deviceByToken(digest: string): Promise<DeviceRow | null>;
@@ -121,6 +131,8 @@ export interface StudyReader extends PoolReader {
   batch(member: string, batch: string): Promise<BatchRow | null>;
   /** All versions of these pseudonyms of a member. */
   versionsOf(member: string, pseudonyms: readonly string[]): Promise<VersionFacts[]>;
+  /** All patients of a member of whom versions are here, in the order of their pseudonyms. */
+  patientsOf(member: string): Promise<PatientRow[]>;
   /** Newest versions of these pseudonyms of a member. */
   headsOf(member: string, pseudonyms: readonly string[]): Promise<HeadRow[]>;
   tombstonesOf(member: string, digests: readonly string[]): Promise<TombstoneRow[]>;
@@ -157,6 +169,8 @@ export interface StudyWriter extends StudyReader, PoolWriter {
   insertCode(code: CodeRow): Promise<void>;
   /** Marks a code as used; false when it was so already, by whichever server. */
   useCode(digest: string): Promise<boolean>;
+  /** Marks all codes of a member as used. */
+  useCodesOf(member: string): Promise<void>;
   /** False when there is a definition of that version already. */
   insertDefinition(definition: DefinitionRow): Promise<boolean>;
   insertBatch(batch: BatchRow): Promise<void>;
@@ -166,6 +180,9 @@ export interface StudyWriter extends StudyReader, PoolWriter {
   /** Deletes every version of a pseudonym. */
   deleteVersions(member: string, pseudonym: string): Promise<void>;
   insertTombstone(tombstone: TombstoneRow): Promise<void>;
+  insertTombstones(tombstones: readonly TombstoneRow[]): Promise<void>;
+  /** Deletes every version of every patient of a member, its batches and its sheet. */
+  deleteRecordsOf(member: string): Promise<void>;
   putSheet(sheet: SheetRow): Promise<void>;
   /** Adds an entry, or counts up the one that differs in nothing but its count. */
   addAudit(entry: AuditEntry): Promise<void>;
@@ -173,6 +190,10 @@ export interface StudyWriter extends StudyReader, PoolWriter {
   load(table: StoredTable, rows: readonly StoredRow[]): Promise<void>;
   /** Takes over the study of a backup, under a new epoch. */
   adoptStudy(study: StudyRow): Promise<void>;
+  /** After a restore: no centre has repeated its withdrawals yet. */
+  markUnheard(): Promise<void>;
+  /** The centre has repeated its withdrawals since the restore, or has none. */
+  markHeard(member: string): Promise<void>;
 }
 
 /** Where the service keeps everything. Two kinds, SQLite and PostgreSQL, prove themselves by one suite. */
@@ -199,7 +220,7 @@ export type StoredRow = readonly StoredValue[];
  * statistics made from records are made anew.
  */
 export const STORED_TABLES = {
-  members: { columns: ['id', 'role', 'number'], order: ['id'] },
+  members: { columns: ['id', 'role', 'number', 'unheard'], order: ['id'] },
   devices: { columns: ['id', 'member', 'token_digest', 'next_token_digest', 'revoked'], order: ['id'] },
   codes: { columns: ['digest', 'member', 'expires', 'used'], order: ['digest'] },
   definitions: { columns: ['version', 'body'], order: ['version'] },
@@ -228,6 +249,7 @@ export const STORED_TABLES = {
     ],
     order: ['member'],
   },
+  removed_members: { columns: ['member', 'receipt', 'month', 'held'], order: ['member'] },
   releases: { columns: ['number', 'sequence', 'definition', 'to_coordinator'], order: ['number'] },
   release_centres: {
     columns: ['release', 'member', 'way', 'sequence', 'patients', 'changed_at_least'],

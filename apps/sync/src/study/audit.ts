@@ -35,18 +35,20 @@ export async function countByMonth(
   writer: StudyWriter,
   act: {
     readonly at: Date;
-    readonly device: Pick<DeviceRow, 'id' | 'member'>;
+    /** Null for the service's own operator. */
+    readonly device: Pick<DeviceRow, 'id' | 'member'> | null;
     readonly action: AuditAction;
     readonly count: number;
+    readonly subject?: string;
   },
 ): Promise<void> {
   if (act.count === 0) return;
   await writer.addAudit({
     at: monthOf(act.at),
-    member: act.device.member,
-    device: act.device.id,
+    member: act.device?.member ?? null,
+    device: act.device?.id ?? null,
     action: act.action,
-    subject: '',
+    subject: act.subject ?? '',
     count: act.count,
   });
 }

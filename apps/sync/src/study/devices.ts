@@ -25,16 +25,19 @@ export async function session({ store, device }: Caller): Promise<ProcedureAnswe
 /** Devices of the own member; of all for the coordinator. */
 export async function devices({ store, device }: Caller): Promise<ProcedureAnswer<'devices'>> {
   const member = device.role === 'coordinator' ? null : device.member;
-  const rows = await store.read((reader) => reader.devices(member));
-  return {
-    devices: rows.map(({ id, member: of, role, number, revoked }) => ({
-      device: id,
-      member: of,
-      role,
-      number,
-      revoked,
-    })),
-  };
+  return store.read(async (reader) => {
+    const removed = new Set((await reader.removedMembers()).map((one) => one.member));
+    return {
+      devices: (await reader.devices(member)).map(({ id, member: of, role, number, revoked }) => ({
+        device: id,
+        member: of,
+        role,
+        number,
+        revoked,
+        removed: removed.has(of),
+      })),
+    };
+  });
 }
 
 /** A new token, which replaces the present one once it is used. */
@@ -66,6 +69,8 @@ export async function revoke(
       throw new Refusal('not-allowed', 'Only the coordinator revokes devices of other members.');
     }
     await writer.holdMember(first.member);
+    // A code that was made before must not bring back whom somebody else shut out.
+    if (input.kind === 'member' || first.id !== device.id) await writer.useCodesOf(first.member);
     const revoked = await writer.revokeDevices(meant.map(({ id }) => id));
     const subject = input.kind === 'device' ? input.device : input.member;
     await noteAct(writer, { at: now(), device, action: 'revoked', subject });

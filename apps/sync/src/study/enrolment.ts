@@ -42,6 +42,14 @@ async function invitedMember(
   }
   const found = await writer.member(member);
   if (found === null) throw new Refusal('not-found', 'There is no member with this id in the study.');
+  // Not while the member is being taken out, on whatever service.
+  await writer.holdMember(found.id);
+  if ((await writer.removedMember(found.id)) !== null) {
+    throw new Refusal(
+      'not-found',
+      'This member was taken out of the study for good. Invite the clinic as a new member.',
+    );
+  }
   if (found.role !== role) {
     throw new Refusal(
       'wrong-input',

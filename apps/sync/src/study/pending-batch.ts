@@ -1,4 +1,4 @@
-import type { PushInput } from '@longhold/core/exchange';
+import type { UnpackedBatch, UnpackedRecord } from '../batch/unpack-batch';
 import type { StudyReader, TombstoneRow, VersionFacts, VersionRow } from '../store/sync-store';
 import { decideRecord } from './decide-item';
 import { tombstoneDigest } from './secrets';
@@ -23,11 +23,6 @@ export interface BatchPlan {
   readonly tombstones: readonly TombstoneRow[];
 }
 
-/** The canonical JSON of each record of a batch. */
-export type RecordTexts = ReadonlyMap<PushInput['items'][number], string>;
-
-type SentRecord = Extract<PushInput['items'][number], { kind: 'record' }>;
-
 /** A patient of the batch: what the store holds, and what the items so far have made of it. */
 interface Patient {
   readonly stored: readonly VersionFacts[];
@@ -39,35 +34,27 @@ interface Patient {
 export class PendingBatch {
   readonly member: string;
   readonly key: string;
-  readonly #input: PushInput;
+  /** Of its content. */
+  readonly digest: string;
+  readonly #sent: UnpackedBatch;
   readonly #patients: ReadonlyMap<string, Patient>;
-  readonly #texts: RecordTexts;
-  #accepted: { readonly item: SentRecord; readonly offset: number }[] = [];
+  #accepted: { readonly item: UnpackedRecord; readonly offset: number }[] = [];
   readonly #newlyWithdrawn = new Set<string>();
   #changes = 0;
   #first = 0;
   #stored = 0;
 
-  private constructor(
-    member: string,
-    input: PushInput,
-    known: { readonly patients: ReadonlyMap<string, Patient>; readonly texts: RecordTexts },
-  ) {
+  private constructor(member: string, sent: UnpackedBatch, patients: ReadonlyMap<string, Patient>) {
     this.member = member;
-    this.key = input.batch;
-    this.#input = input;
-    this.#patients = known.patients;
-    this.#texts = known.texts;
+    this.key = sent.batch;
+    this.digest = sent.digest;
+    this.#sent = sent;
+    this.#patients = patients;
   }
 
   /** Reads what the store holds of the batch's patients. */
-  static async read(
-    reader: StudyReader,
-    member: string,
-    input: PushInput,
-    texts: RecordTexts,
-  ): Promise<PendingBatch> {
-    const pseudonyms = [...new Set(input.items.map(pseudonymOf))];
+  static async read(reader: StudyReader, member: string, sent: UnpackedBatch): Promise<PendingBatch> {
+    const pseudonyms = [...new Set(sent.items.map(({ pseudonym }) => pseudonym))];
     const digests = new Map(pseudonyms.map((pseudonym) => [tombstoneDigest(member, pseudonym), pseudonym]));
     const patients = new Map<string, Patient>(
       pseudonyms.map((pseudonym) => [pseudonym, { stored: [], versions: [], tombstone: null }]),
@@ -80,7 +67,7 @@ export class PendingBatch {
       const pseudonym = digests.get(tombstone.digest);
       if (pseudonym !== undefined) patients.set(pseudonym, { stored: [], versions: [], tombstone });
     }
-    return new PendingBatch(member, input, { patients, texts });
+    return new PendingBatch(member, sent, patients);
   }
 
   /** Versions and withdrawals that are new by this batch; each takes a sequence number. */
@@ -93,7 +80,7 @@ export class PendingBatch {
 
   /** Decides every item of a new batch, in order. A record that the same batch withdraws later is gone. */
   decideAll(): ItemOutcome[] {
-    const outcomes = this.#input.items.map((item) =>
+    const outcomes = this.#sent.items.map((item) =>
       item.kind === 'record' ? this.#take(item) : this.#withdraw(item.pseudonym),
     );
     return outcomes.map((outcome) =>
@@ -105,8 +92,8 @@ export class PendingBatch {
 
   /** What has become of the items of a batch that was stored before; changes nothing. */
   outcomesAsItStands(): ItemOutcome[] {
-    return this.#input.items.map((item) => {
-      const pseudonym = pseudonymOf(item);
+    return this.#sent.items.map((item) => {
+      const { pseudonym } = item;
       if (item.kind === 'withdrawal') return { kind: 'withdrawn', pseudonym };
       const decision = decideRecord(this.#patient(pseudonym), item);
       if (decision.kind === 'there-already') return { ...decision, kind: 'version', pseudonym };
@@ -129,7 +116,7 @@ export class PendingBatch {
       };
       return patient.tombstone;
     });
-    const kept = this.#accepted.filter(({ item }) => !this.#newlyWithdrawn.has(item.record.pseudonym));
+    const kept = this.#accepted.filter(({ item }) => !this.#newlyWithdrawn.has(item.pseudonym));
     const heads = new Set(
       [...this.#patients.values()].flatMap(({ versions }) =>
         versions.filter(({ head }) => head).map(({ version }) => version),
@@ -138,13 +125,13 @@ export class PendingBatch {
     return {
       versions: kept.map(({ item, offset }) => ({
         member: this.member,
-        pseudonym: item.record.pseudonym,
+        pseudonym: item.pseudonym,
         version: item.version,
         basedOn: item.basedOn,
         sequence: first + offset,
         batch: this.key,
-        definition: this.#input.definition,
-        body: heads.has(item.version) ? (this.#texts.get(item) ?? null) : null,
+        definition: this.#sent.definition,
+        body: heads.has(item.version) ? item.body : null,
       })),
       replaced: [...this.#patients.values()].flatMap(({ stored, tombstone }) =>
         tombstone === null
@@ -174,8 +161,8 @@ export class PendingBatch {
     return { id: receipt, sequence, versionsRemoved, month };
   }
 
-  #take(item: SentRecord): ItemOutcome {
-    const { pseudonym } = item.record;
+  #take(item: UnpackedRecord): ItemOutcome {
+    const { pseudonym } = item;
     const patient = this.#patient(pseudonym);
     const decision = decideRecord(patient, item);
     switch (decision.kind) {
@@ -228,8 +215,4 @@ export class PendingBatch {
     if (patient === undefined) throw new Error('a pseudonym of the batch was not read');
     return patient;
   }
-}
-
-function pseudonymOf(item: PushInput['items'][number]): string {
-  return item.kind === 'record' ? item.record.pseudonym : item.pseudonym;
 }

@@ -6,6 +6,8 @@ import type { ReleaseRow } from '../store/pool-rows';
 import type { DeviceRow, StudyReader } from '../store/sync-store';
 import type { Caller } from './caller';
 
+type Waiting = Extract<PooledReply, { kind: 'waiting' }>;
+
 /** Milliseconds that an asker waits for a new answer before the last one is given. */
 const PATIENCE = 20_000;
 
@@ -18,11 +20,12 @@ export async function pooled(
   return store.read(async (reader): Promise<PooledReply> => {
     const snapshot = await pool.snapshot(reader);
     const release = snapshot === null ? null : await releaseFor(reader, device, snapshot);
-    if (snapshot === null || release === null) return waiting(snapshot, isDone);
+    const setAside = snapshot === null ? [] : await setAsideFor(reader, device, snapshot);
+    if (snapshot === null || release === null) return { ...waiting(snapshot, isDone), setAside };
     const newer = snapshot.sequence > release.sequence;
     const { epoch } = snapshot;
     if (known?.epoch === epoch && known.release === release.number) {
-      return { kind: 'unchanged', release: release.number, newer };
+      return { kind: 'unchanged', release: release.number, newer, setAside };
     }
     const centres = await reader.releaseCentres(release.number);
     const view = await viewFor(reader, release, device);
@@ -39,6 +42,7 @@ export async function pooled(
       newer,
       view,
       numbers: await numbersOf(reader, seen),
+      setAside,
     };
   });
 }
@@ -76,15 +80,44 @@ async function numbersOf(
 }
 
 /** Treated patients in an answer, as far as it may be told. */
-function patientsOf({ measures }: PooledView): {
+function patientsOf({ measures, countStep }: PooledView): {
   readonly from: number;
   readonly to: number | null;
 } {
-  const treated = measures[0]?.treated ?? null;
-  return treated === null ? { from: 1, to: null } : { from: treated, to: treated };
+  const [first] = measures;
+  if (first === undefined) return { from: 1, to: null };
+  const { treated, treatedBetween } = first;
+  if (treated === null) return { from: Math.max(1, treatedBetween.lower), to: treatedBetween.upper };
+  const half = Math.floor(countStep / 2);
+  return { from: treated - half, to: treated + half };
 }
 
-function waiting(snapshot: PoolSnapshot | null, isDone: boolean): PooledReply {
+/** Centres that are left out since nothing can be computed from what they sent: all for the coordinator, else the own one. */
+async function setAsideFor(
+  reader: StudyReader,
+  { role, member: own }: DeviceRow,
+  { setAside }: PoolSnapshot,
+): Promise<PooledReply['setAside']> {
+  const told = setAside.filter(({ member }) => role === 'coordinator' || member === own);
+  const numbers = await numbersOf(
+    reader,
+    told.map(({ member }) => member),
+  );
+  return numbers.flatMap(({ centre, number }) => {
+    const reason = told.find(({ member }) => member === centre)?.reason;
+    return reason === undefined ? [] : [{ centre, number, reason }];
+  });
+}
+
+function waiting(snapshot: PoolSnapshot | null, isDone: boolean): Omit<Waiting, 'setAside'> {
+  if (snapshot !== null && snapshot.centres.length === 0 && snapshot.unheard > 0) {
+    return {
+      kind: 'waiting',
+      why: 'restored',
+      message:
+        'The service was restored from a backup. A centre is in the pool again once its program has asked, because patients may have withdrawn since that backup.',
+    };
+  }
   if (snapshot === null || snapshot.centres.length === 0) {
     return {
       kind: 'waiting',

@@ -11,8 +11,9 @@ export async function pull(
   { store, device, now }: Caller,
   { after, of, limit }: PullInput,
 ): Promise<ProcedureAnswer<'pull'>> {
-  const answer = await store.read(async (reader) => {
-    if (of === 'all') await requireSharing(reader);
+  const { answer, isHeard } = await store.read(async (reader) => {
+    const unheard = await reader.unheardMembers();
+    if (of === 'all') await requireSharing(reader, unheard);
     else requireOwnRecords(device.role);
     const member = of === 'all' ? null : device.member;
     const { epoch, sequence } = await reader.study();
@@ -26,8 +27,14 @@ export async function pull(
     const changes = page.filter(
       (change) => change.kind === 'withdrawal' || readable === null || readable.has(change.definition),
     );
-    return { epoch, changes, next: more ? (page.at(-1)?.sequence ?? after) : sequence, more };
+    const isHeard = of === 'own' && !more && unheard.has(device.member);
+    return {
+      answer: { epoch, changes, next: more ? (page.at(-1)?.sequence ?? after) : sequence, more },
+      isHeard,
+    };
   });
+  // A clinic reads its own records to the end after it has repeated its withdrawals.
+  if (isHeard) await store.write((writer) => writer.markHeard(device.member));
   if (of === 'all') await noteReading({ store, device, now }, answer.changes.length);
   return answer;
 }
@@ -38,9 +45,15 @@ async function noteReading({ store, device, now }: Caller, count: number): Promi
   await store.write((writer) => countByMonth(writer, { at: now(), device, action: 'read-records', count }));
 }
 
-async function requireSharing(reader: StudyReader): Promise<void> {
+async function requireSharing(reader: StudyReader, unheard: ReadonlySet<string>): Promise<void> {
   const inForce = await definitionInForce(reader);
-  if (inForce?.definition.recordsShared === true) return;
+  if (inForce?.definition.recordsShared === true) {
+    if (unheard.size === 0) return;
+    throw new Refusal(
+      'unavailable',
+      'The service was restored from a backup, and not every centre has repeated its withdrawals since. Records of others are read when all have, or were removed from the study.',
+    );
+  }
   throw new Refusal(
     'not-allowed',
     'The study agreement does not share records among members. Ask for your own, or for pooled results.',

@@ -10,7 +10,11 @@ import type { Caller } from './caller';
 import { definitionInForce } from './definition';
 
 /** What is counted in patients, so that a small count would single some out. */
-const IN_PATIENTS: ReadonlySet<AuditAction> = new Set(['stored-records', 'withdrew-patients', 'read-records']);
+const IN_PATIENTS: ReadonlySet<AuditAction> = new Set([
+  'stored-records',
+  'withdrew-patients',
+  'read-records',
+]);
 
 /** Who did what, newest first, without what would say which day a patient was sent or withdrawn, or how few were. */
 export async function readAudit(

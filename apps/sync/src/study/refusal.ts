@@ -29,6 +29,11 @@ export function toRefusal(thrown: unknown): Refusal {
   );
 }
 
+/** The refusal of a body that cannot be read as JSON. */
+export function notJson(): Refusal {
+  return new Refusal('wrong-input', 'The request is not JSON as the protocol has it.');
+}
+
 const MOST_FAULTS = 10;
 
 /** Names each field that did not fit and what would; never the value that was given, nor a key that was made up. */

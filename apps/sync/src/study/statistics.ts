@@ -1,8 +1,9 @@
 import { randomUUID } from 'node:crypto';
+import { studyDefinitionSchema } from '@longhold/core/contribution';
 import { canonicalJson, type ProcedureAnswer, type StatisticsInput } from '@longhold/core/exchange';
-import { centreStatisticsSchema, patientsChangedAtLeast } from '@longhold/core/pooled';
+import { centreStatisticsSchema, impossibleStatistics, patientsChangedAtLeast } from '@longhold/core/pooled';
 import type { FederatedRow } from '../store/pool-rows';
-import type { StudyReader } from '../store/sync-store';
+import type { StudyReader, SyncStore } from '../store/sync-store';
 import { countByMonth, monthOf } from './audit';
 import { requireLive, type Caller } from './caller';
 import { requireDefinition } from './definition';
@@ -19,11 +20,13 @@ export async function statistics(
   input: StatisticsInput,
 ): Promise<ProcedureAnswer<'statistics'>> {
   const { member } = device;
+  await requirePossible(store, input);
   const body = input.statistics === null ? null : canonicalJson(input.statistics);
   const digest = body === null ? null : digestOf(body);
   const { row, forgot } = await store.write(async (writer) => {
     await writer.holdMember(member);
     await requireLive(writer, device);
+    await writer.markHeard(member);
     const former = await writer.federatedOf(member);
     if (isRepeated(former, digest, input)) return { row: former, forgot: false };
     if ((former?.digest ?? null) !== input.replaces) throw otherInBetween();
@@ -51,6 +54,25 @@ export async function statistics(
   });
   if (forgot) await store.forgetDeleted().catch(() => undefined);
   return answerOf(row, digest);
+}
+
+/**
+ * No records can give other sums than these. Of another version than the one in force nothing is checked, since it is
+ * refused or repeats what was checked.
+ *
+ * @throws Refusal wrong-input that names what cannot be, and what would be right
+ */
+async function requirePossible(store: SyncStore, { statistics: sent }: StatisticsInput): Promise<void> {
+  if (sent === null) return;
+  const inForce = await store.read((reader) => reader.definition());
+  if (inForce?.version !== sent.definition) return;
+  const faults = impossibleStatistics(sent, studyDefinitionSchema.parse(JSON.parse(inForce.body)));
+  if (faults.length === 0) return;
+  const parts = faults.map(({ place, right }) => `${place}: ${right}`);
+  throw new Refusal(
+    'wrong-input',
+    `No records under the study definition can give these statistics. What would be right: ${parts.join('; ')}.`,
+  );
 }
 
 function otherInBetween(): Refusal {

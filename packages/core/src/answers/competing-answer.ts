@@ -75,7 +75,7 @@ export function competingAnswer(
       : [
           {
             ...endOf(loss, outcome.treatedAgainAt),
-            group: groupLabel({ loss, ...outcome }, groupBy, dividing),
+            group: groupLabel(outcome, groupBy, dividing),
           },
         ],
   );

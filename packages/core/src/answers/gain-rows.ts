@@ -1,5 +1,5 @@
 import { growthVelocity, velocityRow, type GrowthReference } from '../growth';
-import { contrastRow, estimateContrast, type Contrast, type Yardstick } from '../retention';
+import { contrastRow, contrastValue, type Contrast, type Yardstick } from '../retention';
 import type { Sex } from '../records';
 import type { PatientContrasts } from './patient-outcome';
 import type { MeasuredGain } from './separation-answer';
@@ -34,7 +34,7 @@ function gainRow(
     years,
     age,
     startAge: contrast[1]?.point.growthAge ?? NaN,
-    gain: estimateContrast(contrast, sex, yardstick).estimate,
+    gain: contrastValue(contrast, sex, yardstick),
     velocity: favourableVelocity(reference, direction, sex, age),
     growthRow: contrastRow(contrast, sex, yardstick),
     velocityRow: velocityRow(reference, sex, age),

@@ -38,30 +38,58 @@ export const MATURITY_WORDS: Readonly<Record<MaturityGroup, string>> = {
   'after-peak': 'After the peak (CS5, CS6)',
 };
 
+const EXPANSION_LABELS = { widened: 'Upper jaw widened', notWidened: 'Upper jaw not widened' } as const;
+const SEX_LABELS = { female: 'Girls', male: 'Boys' } as const satisfies Record<PatientOutcome['sex'], string>;
+const GAIN_LABELS = { larger: 'Larger gain', smaller: 'Smaller gain' } as const;
+
+/**
+ * Every group that a grouping can give, as it is written.
+ *
+ * @param protocols the protocols by which patients may be grouped
+ */
+export function groupLabels(grouping: Grouping, protocols: readonly string[]): readonly string[] {
+  switch (grouping) {
+    case 'protocol':
+      return protocols;
+    case 'expansion':
+      return Object.values(EXPANSION_LABELS);
+    case 'sex':
+      return Object.values(SEX_LABELS);
+    case 'maturity':
+      return Object.values(MATURITY_WORDS);
+    case 'gain':
+      return Object.values(GAIN_LABELS);
+  }
+}
+
 /**
  * The group of a patient, as it is written; null where it is not recorded.
  *
  * @param dividingGain the gain from which on a gain counts as larger
  */
-export function groupLabel(outcome: PatientOutcome, grouping: Grouping, dividingGain: number): string | null {
+export function groupLabel(
+  outcome: Pick<PatientOutcome, 'protocol' | 'expansion' | 'sex' | 'maturityStart' | 'gain'>,
+  grouping: Grouping,
+  dividingGain: number,
+): string | null {
   switch (grouping) {
     case 'protocol':
       return outcome.protocol;
     case 'expansion':
       if (outcome.expansion === null) return null;
-      return outcome.expansion ? 'Upper jaw widened' : 'Upper jaw not widened';
+      return outcome.expansion ? EXPANSION_LABELS.widened : EXPANSION_LABELS.notWidened;
     case 'sex':
-      return outcome.sex === 'female' ? 'Girls' : 'Boys';
+      return SEX_LABELS[outcome.sex];
     case 'maturity':
       return outcome.maturityStart === null ? null : MATURITY_WORDS[maturityGroupOf(outcome.maturityStart)];
     case 'gain':
       if (outcome.gain === null) return null;
-      return outcome.gain.estimate >= dividingGain ? 'Larger gain' : 'Smaller gain';
+      return outcome.gain.estimate >= dividingGain ? GAIN_LABELS.larger : GAIN_LABELS.smaller;
   }
 }
 
 /** The median gain of treatment, which divides smaller from larger gains; NaN for nobody. */
-export function medianGain(outcomes: readonly PatientOutcome[]): number {
+export function medianGain(outcomes: readonly Pick<PatientOutcome, 'gain'>[]): number {
   const gains = outcomes.flatMap(({ gain }) => (gain === null ? [] : [gain.estimate])).sort((a, b) => a - b);
   const upper = gains[Math.floor(gains.length / 2)] ?? NaN;
   const lower = gains[Math.ceil(gains.length / 2) - 1] ?? NaN;

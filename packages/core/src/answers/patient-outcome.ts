@@ -1,18 +1,6 @@
-import { BY_AGE, expectedSize, referenceCovers, type ClockShift } from '../growth';
-import { clockShift } from './clock-shift';
+import { expectedSize, referenceCovers } from '../growth';
 import { normalQuantile, twoSidedNormal } from '../numeric';
-import {
-  ageAtVisit,
-  agedValues,
-  lacksFilmFactor,
-  measuredMean,
-  visitOfKind,
-  yearsBetween,
-  yearsSinceActiveEnd,
-  type AgedValue,
-  type PatientHistory,
-  type Sex,
-} from '../records';
+import type { PatientHistory, Sex } from '../records';
 import {
   adjustedGain,
   estimateContrast,
@@ -30,23 +18,9 @@ import {
   type Yardstick,
 } from '../retention';
 import { lossInterval, type CensoredInterval, type LossRule, type MarginVisit } from '../survival';
-import type { LeftOutReason, PatientOutcome, UnsizedVisit, VisitOutcome } from './answer';
+import type { LeftOutReason, PatientOutcome, VisitOutcome } from './answer';
 import type { OutcomeQuestion } from './question';
-
-/** A point of a course with what was read on the film. */
-type ReadPoint = CoursePoint & Pick<VisitOutcome, 'measured' | 'filmFactor'>;
-
-/** What one patient's records say before any judgement: the points of the measure, and what is missing. */
-interface Course {
-  readonly history: PatientHistory;
-  readonly points: readonly ReadPoint[];
-  readonly start: ReadPoint | undefined;
-  readonly end: ReadPoint | undefined;
-  /** Follow-up visits after the end of active treatment that can still speak of its gain. */
-  readonly followUp: readonly ReadPoint[];
-  readonly unsized: readonly UnsizedVisit[];
-  readonly treatedAgainAt: number | null;
-}
+import { covered, isUnsized, readCourse, usableFollowUp, type Course, type ReadPoint } from './read-course';
 
 /** One treated patient's course and outcome under a question. Pure; the yardstick is shared by all patients. */
 export function patientOutcome(
@@ -97,6 +71,37 @@ export function patientLosses(
   };
 }
 
+/** What a group's statistics need of one patient, without the verdicts visit by visit. */
+export type PatientRisk = Omit<PatientOutcome, 'visits' | 'unsized' | 'status' | 'lossByRule'>;
+
+/** One patient's loss under the question's rule and contrasts, from one reading of the records. */
+export function patientRisk(
+  history: PatientHistory,
+  question: OutcomeQuestion,
+  yardstick: Yardstick,
+): { readonly risk: PatientRisk; readonly contrasts: PatientContrasts | null } {
+  const course = readCourse(history, question, yardstick);
+  const { sex, code, protocol, expansion, maturityStart } = history.patient;
+  const gain = gainOfTreatment(course, question, yardstick);
+  const leftOut = whyLeftOut(course, gain, question, yardstick);
+  const contrasts = contrastsOf(course, question, yardstick);
+  const margins = contrasts?.later.map(({ years, margin }) => marginVisit(years, margin)) ?? [];
+  return {
+    risk: {
+      code,
+      sex,
+      protocol,
+      expansion,
+      maturityStart,
+      gain,
+      loss: leftOut === null ? lossInterval(margins, question.rule, normalQuantile(question.level)) : null,
+      treatedAgainAt: course.treatedAgainAt,
+      leftOut,
+    },
+    contrasts,
+  };
+}
+
 /** One patient's contrasts for group estimates: A(0), and at each follow-up visit A(t) and the margin D. */
 export interface PatientContrasts {
   readonly code: string;
@@ -116,8 +121,15 @@ export function patientContrasts(
   question: OutcomeQuestion,
   yardstick: Yardstick,
 ): PatientContrasts | null {
-  const course = readCourse(history, question, yardstick);
-  const { start, end } = course;
+  return contrastsOf(readCourse(history, question, yardstick), question, yardstick);
+}
+
+function contrastsOf(
+  course: Course,
+  question: OutcomeQuestion,
+  yardstick: Yardstick,
+): PatientContrasts | null {
+  const { history, start, end } = course;
   if (start === undefined || end === undefined || !covered(course, yardstick, [start, end])) return null;
   const later = usableFollowUp(course, yardstick).flatMap((point) => {
     const contrast = marginContrast(point, course, question);
@@ -126,79 +138,6 @@ export function patientContrasts(
     return [{ years: point.years, gain: gainContrast(start, point), marginContrast: contrast, margin }];
   });
   return { code: history.patient.code, sex: history.patient.sex, first: gainContrast(start, end), later };
-}
-
-function readCourse(history: PatientHistory, question: OutcomeQuestion, yardstick: Yardstick): Course {
-  const shift = clockShift(history, question.growthClock, yardstick.reference) ?? BY_AGE;
-  const points = agedValues(history, question.measure).map((value) => toPoint(history, value, shift));
-  const treatedAgainAt = yearsToTreatedAgain(history);
-  return {
-    history,
-    points,
-    start: points.find(({ kind }) => kind === 'start'),
-    end: points.find(({ kind }) => kind === 'end_of_active'),
-    followUp: points.filter(
-      ({ kind, years }) =>
-        kind === 'follow_up' &&
-        years !== null &&
-        years > 0 &&
-        (treatedAgainAt === null || years <= treatedAgainAt),
-    ),
-    unsized: unsizedVisits(history, question.measure),
-    treatedAgainAt,
-  };
-}
-
-function unsizedVisits(history: PatientHistory, measureCode: string): UnsizedVisit[] {
-  return history.visits.flatMap((visit) => {
-    const mean = lacksFilmFactor(visit, measureCode) ? measuredMean(visit, measureCode) : null;
-    if (mean === null) return [];
-    const { kind, date } = visit;
-    return [{ kind, date, age: ageAtVisit(history.patient, visit), measured: mean.measured }];
-  });
-}
-
-function isUnsized({ unsized }: Course, kind: UnsizedVisit['kind']): boolean {
-  return unsized.some((visit) => visit.kind === kind);
-}
-
-function toPoint(
-  history: PatientHistory,
-  { age, value, measured, filmFactor, readings, films, retracingShare, visit }: AgedValue,
-  shift: ClockShift,
-): ReadPoint {
-  return {
-    kind: visit.kind,
-    date: visit.date,
-    age,
-    growthAge: age + shift.years,
-    clockSd: shift.sd,
-    years: yearsSinceActiveEnd(history, visit),
-    value,
-    readings,
-    films,
-    retracingShare,
-    measured,
-    filmFactor,
-  };
-}
-
-/** Years since the end of active treatment of the first second treatment; null if none, or if it cannot be placed. */
-function yearsToTreatedAgain(history: PatientHistory): number | null {
-  const end = history.patient.activeEnd ?? visitOfKind(history, 'end_of_active')?.date ?? null;
-  const dates = history.events.filter(({ event }) => event === 'treated_again').map(({ date }) => date);
-  const first = dates.sort()[0];
-  return end === null || first === undefined ? null : yearsBetween(end, first);
-}
-
-function covered(course: Course, { reference }: Yardstick, points: readonly CoursePoint[]): boolean {
-  return points.every(
-    ({ growthAge }) => referenceCovers(reference, course.history.patient.sex, growthAge) !== 'outside',
-  );
-}
-
-function usableFollowUp(course: Course, yardstick: Yardstick): CoursePoint[] {
-  return course.followUp.filter((point) => covered(course, yardstick, [point]));
 }
 
 function gainOfTreatment(
@@ -342,10 +281,7 @@ function timesToLoss(
   const visits = usableFollowUp(course, yardstick).flatMap((point): MarginVisit[] => {
     const contrast = marginContrast(point, course, question);
     if (contrast === null || point.years === null) return [];
-    const margin = marginEstimate(contrast, course, question, yardstick);
-    return [
-      { years: point.years, margin: margin.estimate, measurementSd: Math.sqrt(margin.measurementVariance) },
-    ];
+    return [marginVisit(point.years, marginEstimate(contrast, course, question, yardstick))];
   });
   const under = (rule: LossRule): CensoredInterval =>
     lossInterval(visits, rule, normalQuantile(question.level));
@@ -354,6 +290,10 @@ function timesToLoss(
     'beyond-error': under('beyond-error'),
     confirmed: under('confirmed'),
   };
+}
+
+function marginVisit(years: number, { estimate, measurementVariance }: Margin): MarginVisit {
+  return { years, margin: estimate, measurementSd: Math.sqrt(measurementVariance) };
 }
 
 function latestStatus(

@@ -1,6 +1,7 @@
 import { z } from 'zod';
 import { groupingSchema, lossRuleSchema, thresholdSchema } from '../answers/question';
 import { importedTableSchema } from '../growth/imported-table';
+import { findMeasure } from '../measures';
 import { measureCodeSchema } from '../measures/definition';
 import { protocolCodeSchema } from '../records/patient';
 
@@ -31,17 +32,27 @@ export const coarseningSchema = z.strictObject({
   smallGroups: z.enum(['keep', 'leave-out']).default('keep'),
 });
 
+/** A list in which nothing stands twice. */
+function each<Item extends z.ZodType<string | number>>(item: Item, name: string): z.ZodArray<Item> {
+  return z.array(item).refine((items) => new Set(items).size === items.length, `${name}, each of them once`);
+}
+
 /** Everything that a study group agrees on, so that all clinics compute the same thing. Versioned by the coordinator. */
 export const studyDefinitionSchema = z.strictObject({
-  measures: z.array(measureCodeSchema).min(1).max(30),
+  measures: each(
+    measureCodeSchema.refine((code) => findMeasure(code) !== undefined, 'a measure of the catalogue'),
+    'measures',
+  )
+    .min(1)
+    .max(30),
   threshold: thresholdSchema,
   rule: lossRuleSchema,
   reference: pooledReferenceSchema,
   groupBy: groupingSchema,
   /** The shared list of protocols; a clinic's other protocols leave as null. */
-  protocols: z.array(protocolCodeSchema).max(50),
+  protocols: each(protocolCodeSchema, 'protocols').max(50),
   /** Years after the end of active treatment at which results are given. */
-  years: z.array(z.int().min(1).max(20)).min(1).max(20),
+  years: each(z.int().min(1).max(20), 'years').min(1).max(20),
   level: z.number().gt(0.5).lt(1).default(0.95),
   /** No count from 1 up to one below this is shown to others, or can be worked out. */
   smallestCell: z.int().min(1).max(100).default(10),

@@ -11,10 +11,10 @@ export function canonicalJson(value: unknown): string {
     for (const member of value) text += text === '' ? canonicalJson(member) : `,${canonicalJson(member)}`;
     return `[${text}]`;
   }
-  const members = new Map<string, unknown>(Object.entries(value));
   // Without a comparison of its own, sort compares code units.
-  for (const key of [...members.keys()].sort()) {
-    text += `${text === '' ? '' : ','}${quoted(key)}:${canonicalJson(members.get(key))}`;
+  for (const key of Object.keys(value).sort()) {
+    const member: unknown = Reflect.get(value, key);
+    text += `${text === '' ? '' : ','}${quoted(key)}:${canonicalJson(member)}`;
   }
   return `{${text}}`;
 }

@@ -1,5 +1,5 @@
 import { describe, expect, it } from 'vitest';
-import { centreName, memberName } from './member-words';
+import { centreName, memberName, setAsideText } from './member-words';
 
 const NUMBERS = [
   { centre: 'mine', number: 1 },
@@ -18,5 +18,12 @@ describe('what members of a study are called', () => {
     expect(centreName('other', 'mine', NUMBERS)).toBe('Centre 12');
     expect(centreName('mine', null, NUMBERS)).toBe('Centre 1');
     expect(centreName('unknown', null, NUMBERS)).toBe('A centre');
+  });
+
+  it('stands with the reason where a centre is left out of the pooled answers', () => {
+    const setAside = { centre: 'other', number: 12, reason: 'took-too-long' } as const;
+    expect(setAsideText(setAside, null)).toContain('Centre 12 is left out of the pooled answers: ');
+    expect(setAsideText(setAside, null)).toContain('takes longer than the service allows');
+    expect(setAsideText(setAside, 'other')).toContain('Your clinic is left out');
   });
 });

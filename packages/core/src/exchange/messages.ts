@@ -232,8 +232,22 @@ export const devicesAnswerSchema = z.strictObject({
       role: roleSchema,
       number: memberNumberSchema,
       revoked: z.boolean(),
+      /** Whether the member was taken out of the study. */
+      removed: z.boolean(),
     }),
   ),
+});
+
+/** A member who is to be taken out of the study with all that it sent, for good. */
+export const removeMemberInputSchema = z.strictObject({ member: idSchema });
+
+/** All of the member is deleted. Asked again it is answered the same. */
+export const removeMemberAnswerSchema = z.strictObject({
+  /** Proof for the study's file. */
+  receipt: idSchema,
+  month: monthSchema,
+  /** What the service held of the member until then. */
+  held: z.enum(['records', 'statistics', 'nothing']),
 });
 
 /** One device, or all of a member's. */
@@ -254,6 +268,7 @@ export const auditActionSchema = z.enum([
   'stored-records',
   'withdrew-patients',
   'read-records',
+  'removed-member',
   'restored',
 ]);
 export type AuditAction = z.infer<typeof auditActionSchema>;

@@ -67,10 +67,31 @@ export const patientRangeSchema = z.strictObject({
   to: z.int().min(0).nullable(),
 });
 
+/**
+ * Why a centre is left out of the pool, though it sent what it should. It is tried again once something of it changes, or
+ * the definition does.
+ */
+export const setAsideReasonSchema = z.enum([
+  /** Its own statistics, or the pool with them, took longer than the service allows. */
+  'took-too-long',
+  /** They need more memory than the service allows. */
+  'needs-too-much',
+  /** They cannot be computed with. */
+  'not-computable',
+]);
+export type SetAsideReason = z.infer<typeof setAsideReasonSchema>;
+
+/** Centres that are left out: all of them for the coordinator, of others only the asker's own. */
+const setAsideSchema = z.array(
+  z.strictObject({ centre: idSchema, number: memberNumberSchema, reason: setAsideReasonSchema }),
+);
+
 /** Why there is no pooled answer to show; the words beside it may be shown. */
 export const waitingReasonSchema = z.enum([
   /** No centre has records or statistics under the definition in force. */
   'nothing-contributed',
+  /** The service was restored from a backup, and no centre has repeated its withdrawals since. */
+  'restored',
   /** It is being computed; ask again. */
   'computing',
   /**
@@ -97,9 +118,20 @@ export const pooledAnswerSchema = z.discriminatedUnion('kind', [
     view: pooledViewSchema,
     /** The centres that the asker may see, by number. */
     numbers: z.array(z.strictObject({ centre: idSchema, number: memberNumberSchema })),
+    setAside: setAsideSchema,
   }),
   /** The release that the asker holds is still the one to be shown. */
-  z.strictObject({ kind: z.literal('unchanged'), release: z.int().min(1), newer: z.boolean() }),
-  z.strictObject({ kind: z.literal('waiting'), why: waitingReasonSchema, message: z.string() }),
+  z.strictObject({
+    kind: z.literal('unchanged'),
+    release: z.int().min(1),
+    newer: z.boolean(),
+    setAside: setAsideSchema,
+  }),
+  z.strictObject({
+    kind: z.literal('waiting'),
+    why: waitingReasonSchema,
+    message: z.string(),
+    setAside: setAsideSchema,
+  }),
 ]);
 export type PooledReply = z.infer<typeof pooledAnswerSchema>;

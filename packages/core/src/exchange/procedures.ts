@@ -11,6 +11,8 @@ import {
   pullInputSchema,
   pushAnswerSchema,
   pushInputSchema,
+  removeMemberAnswerSchema,
+  removeMemberInputSchema,
   revokeInputSchema,
   roleSchema,
   sessionAnswerSchema,
@@ -53,6 +55,15 @@ export const PROCEDURES = {
   devices: { roles: everyRole, input: nothing, answer: devicesAnswerSchema },
   /** Ends devices of the own member; the coordinator ends any. */
   revoke: { roles: everyRole, input: revokeInputSchema, answer: z.strictObject({ revoked: z.int().min(0) }) },
+  /**
+   * Takes a member out of the study with everything that it sent, for good: its devices and codes stop working, and its
+   * patients count as withdrawn.
+   */
+  removeMember: {
+    roles: ['coordinator'],
+    input: removeMemberInputSchema,
+    answer: removeMemberAnswerSchema,
+  },
   /** An enrolment code: a member invites its further devices, the coordinator also new members. */
   invite: { roles: everyRole, input: inviteInputSchema, answer: inviteAnswerSchema },
   definition: { roles: everyRole, input: nothing, answer: definitionVersionSchema },

@@ -1,6 +1,6 @@
 import type { Provenance } from '../measures/definition';
 import type { Sex } from '../records';
-import { sizeWeights, weighted, type SizeByAge } from './table-weights';
+import { sizeAtAge, type SizeByAge } from './table-weights';
 
 /** A printed growth table: mean size by sex at a few ages, years and the measure's unit. */
 export interface GrowthTable {
@@ -56,6 +56,5 @@ export function builtInTable(measureCode: string): GrowthTable | undefined {
 
 /** Mean size at an age, by straight lines between the table's ages and along the outer lines beyond them; NaN without two. */
 export function tableSize({ sizes }: Pick<GrowthTable, 'sizes'>, sex: Sex, age: number): number {
-  const rows = sizes[sex];
-  return rows.length < 2 ? NaN : weighted(rows, sizeWeights(rows, age));
+  return sizeAtAge(sizes[sex], age);
 }

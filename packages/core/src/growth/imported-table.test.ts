@@ -13,7 +13,7 @@ import {
   individualCovariance,
   referenceCovers,
 } from './reference';
-import { sizeWeights, velocityWeights } from './table-weights';
+import { addSizeWeights, sizeAtAge, velocityWeights, type SizeByAge } from './table-weights';
 import { growthVelocity, velocityRow } from './velocity';
 
 function measure(code: string): MeasureDefinition {
@@ -51,6 +51,12 @@ const byStage = importedReference({
     n: null,
   })),
 });
+
+function sizeWeights(sizes: SizeByAge, age: number): number[] {
+  const weights = sizes.map(() => 0);
+  addSizeWeights(weights, 0, sizes, age, 1);
+  return weights;
+}
 
 describe('an imported growth table', () => {
   it('gives its means at natural size at its ages, and straight lines between and beyond', () => {
@@ -213,6 +219,7 @@ describe('the weights of a table', () => {
         const dot = (weights: readonly number[]): number =>
           line.reduce((total, [, mean], i) => total + mean * (weights[i] ?? NaN), 0);
         expect(dot(sizeWeights(line, age))).toBeCloseTo(40 + 3 * age, 7);
+        expect(sizeAtAge(line, age)).toBeCloseTo(40 + 3 * age, 7);
         expect(dot(velocityWeights(line, age))).toBeCloseTo(3, 7);
       }),
     );

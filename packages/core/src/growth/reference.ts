@@ -4,7 +4,7 @@ import { bilinear } from '../numeric';
 import type { Sex, Study } from '../records';
 import { builtInTable, tableSize, type GrowthTable } from './built-in-table';
 import { importedReference, type ImportedGrowthTable, type ImportedTable } from './imported-table';
-import { sizeWeights } from './table-weights';
+import { addSizeWeights } from './table-weights';
 import { curveRow, fitGrowthCurve, type GrowthCurve, type ReferenceSeries } from './untreated-series';
 
 /** Years beyond the ages of the reference up to which it is still continued, with a warning. */
@@ -217,17 +217,25 @@ export type AgeCombination = readonly { readonly age: number; readonly weight: n
  * numbers, the built-in table) or not there.
  */
 export function combinationRow(reference: GrowthReference, sex: Sex, combination: AgeCombination): number[] {
-  if (reference.kind !== 'untreated-series' && reference.kind !== 'imported-table') return [];
-  const total: number[] = [];
+  if (reference.kind === 'imported-table') return tableCombination(reference, sex, combination);
+  if (reference.kind !== 'untreated-series') return [];
+  const total = new Array<number>(reference.fit.coefficients.length).fill(0);
   for (const { age, weight } of combination) {
-    const row =
-      reference.kind === 'untreated-series'
-        ? curveRow(reference, sex, age)
-        : tableRow(reference, sex, sizeWeights(reference.sizes[sex], age));
-    row.forEach((value, i) => {
-      total[i] = (total[i] ?? 0) + weight * value;
-    });
+    const row = curveRow(reference, sex, age);
+    for (let i = 0; i < row.length; i++) total[i] = (total[i] ?? 0) + weight * (row[i] ?? 0);
   }
+  return total;
+}
+
+function tableCombination(
+  { sizes, meanVariances }: ImportedGrowthTable,
+  sex: Sex,
+  combination: AgeCombination,
+): number[] {
+  if (meanVariances === null) return [];
+  const total = new Array<number>(meanVariances.length).fill(0);
+  const first = sex === 'female' ? 0 : sizes.female.length;
+  for (const { age, weight } of combination) addSizeWeights(total, first, sizes[sex], age, weight);
   return total;
 }
 

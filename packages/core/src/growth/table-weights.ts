@@ -2,20 +2,32 @@
 export type SizeByAge = readonly (readonly [age: number, mean: number])[];
 
 /**
- * Weights of a table's means in the size at an age: straight lines between its ages, and along the outer lines beyond
- * them. They sum to 1; all 0 for fewer than two means.
+ * Adds `factor` times the weights of a table's means in the size at an age to `total`, the first mean's at `first`.
+ * Straight lines between the table's ages, and along the outer lines beyond them; the weights sum to 1. Nothing for fewer
+ * than two means.
  */
-export function sizeWeights(sizes: SizeByAge, age: number): number[] {
-  const weights = sizes.map(() => 0);
-  const upper = olderRow(
-    sizes.map(([rowAge]) => rowAge),
-    age,
-  );
+export function addSizeWeights(
+  total: number[],
+  first: number,
+  sizes: SizeByAge,
+  age: number,
+  factor: number,
+): void {
+  const upper = olderRow(sizes, age);
   const share = shareBetween(sizes[upper - 1]?.[0], sizes[upper]?.[0], age);
-  if (share === null) return weights;
-  weights[upper - 1] = 1 - share;
-  weights[upper] = share;
-  return weights;
+  if (share === null) return;
+  total[first + upper - 1] = (total[first + upper - 1] ?? 0) + factor * (1 - share);
+  total[first + upper] = (total[first + upper] ?? 0) + factor * share;
+}
+
+/** Mean size at an age, by straight lines between the table's ages and along the outer lines beyond them; NaN without two. */
+export function sizeAtAge(sizes: SizeByAge, age: number): number {
+  const upper = olderRow(sizes, age);
+  const younger = sizes[upper - 1];
+  const older = sizes[upper];
+  const share = shareBetween(younger?.[0], older?.[0], age);
+  if (share === null || younger === undefined || older === undefined) return NaN;
+  return younger[1] * (1 - share) + older[1] * share;
 }
 
 /**
@@ -36,7 +48,7 @@ export function velocityWeights(sizes: SizeByAge, age: number): number[] {
   if (age <= (middles[0] ?? NaN)) addRate(0, 1);
   else if (age >= (middles[last] ?? NaN)) addRate(last, 1);
   else {
-    const upper = olderRow(middles, age);
+    const upper = olderPlace(middles, age);
     const share = shareBetween(middles[upper - 1], middles[upper], age);
     if (share === null) return weights;
     addRate(upper - 1, 1 - share);
@@ -51,10 +63,18 @@ export function weighted(sizes: SizeByAge, weights: readonly number[]): number {
 }
 
 /** Place of the older one of the two ages between which, or beyond which, an age lies. */
-function olderRow(ages: readonly number[], age: number): number {
+function olderPlace(ages: readonly number[], age: number): number {
   const last = ages.length - 1;
   const after = ages.findIndex((rowAge) => rowAge >= age);
   return Math.min(Math.max(after === -1 ? last : after, 1), last);
+}
+
+/** The same for the rows of a table; written out, since every size of every visit is read by it. */
+function olderRow(sizes: SizeByAge, age: number): number {
+  const last = sizes.length - 1;
+  let after = 0;
+  while (after < last && !((sizes[after]?.[0] ?? NaN) >= age)) after++;
+  return Math.min(Math.max(after, 1), last);
 }
 
 function shareBetween(younger: number | undefined, older: number | undefined, age: number): number | null {

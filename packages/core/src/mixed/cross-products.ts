@@ -24,6 +24,8 @@ export interface CrossProducts {
   readonly zw: Float64Array;
   /** W'W of each outer group, width x width, lower triangle. */
   readonly ww: Float64Array;
+  /** All columns of W but the response as Z times this matrix, q x (r + p); null where they are others than Z's. */
+  readonly fromRandom: Float64Array | null;
 }
 
 /** Sums the products. All columns are weighted already; their entries stand in the order of the data. */
@@ -33,6 +35,7 @@ export function crossProducts(
   outer: readonly Float64Array[],
   fixed: readonly Float64Array[],
   response: Float64Array,
+  fromRandom: Float64Array | null,
 ): CrossProducts {
   const q = random.length;
   const all = [...outer, ...fixed, response];
@@ -53,6 +56,7 @@ export function crossProducts(
     columns,
     zw: new Float64Array(q * columns.length),
     ww: new Float64Array(outers * width * width),
+    fromRandom,
   };
   const zRow = new Float64Array(q);
   const wRow = new Float64Array(width);

@@ -1,6 +1,8 @@
 import type { CrossProducts } from './cross-products';
 import { outerElimination, type OuterElimination } from './outer-elimination';
+import { eliminatePairs, ofAllColumns, pairedGroups, type PairedGroups } from './paired-elimination';
 import type { RelativeFactors } from './relative-factor';
+import { multiply } from './small-matrices';
 
 /** What is left when all random effects are eliminated; V is the covariance of the responses over the residual variance. */
 export interface Elimination {
@@ -25,6 +27,8 @@ export interface Eliminator {
   readonly products: CrossProducts;
   readonly scratch: GroupScratch;
   readonly outer: OuterElimination | null;
+  /** Null where the groups are eliminated one by one. */
+  readonly pairs: PairedGroups | null;
   /** W' V^-1 W of the outer group in hand, and its spreads. */
   readonly within: Float64Array;
   readonly spread: Float64Array;
@@ -53,6 +57,7 @@ export function eliminatorOf(products: CrossProducts): Eliminator {
       pulled: new Float64Array(q * width),
     },
     outer: r === 0 ? null : outerElimination(products),
+    pairs: pairedGroups(products),
     within: new Float64Array(width * width),
     spread: new Float64Array(pairsOf(q) * width * width),
   };
@@ -70,7 +75,7 @@ export function eliminateGroups(
   slopes: boolean,
 ): Elimination | null {
   const { products, outer, within, spread } = eliminator;
-  const { q, r, p, width, outerStart } = products;
+  const { q, r, p, outerStart } = products;
   const side = p + 1;
   const normal = new Float64Array(side * side);
   const randomSpread = new Float64Array(pairsOf(q) * side * side);
@@ -79,15 +84,9 @@ export function eliminateGroups(
   const outerTrace = new Float64Array(r * r);
   let logDeterminant = 0;
   for (let o = 0; o + 1 < outerStart.length; o++) {
-    within.set(products.ww.subarray(o * width * width, (o + 1) * width * width));
-    if (slopes) spread.fill(0);
-    const to = outerStart[o + 1] ?? 0;
-    for (let group = outerStart[o] ?? 0; group < to; group++) {
-      const logGroup = eliminateGroup(eliminator, factors.random, group);
-      if (Number.isNaN(logGroup)) return null;
-      logDeterminant += logGroup;
-      if (slopes) addSlopes(eliminator, group, randomTrace);
-    }
+    const logGroups = eliminateWithin(eliminator, factors.random, o, slopes, randomTrace);
+    if (Number.isNaN(logGroups)) return null;
+    logDeterminant += logGroups;
     if (outer === null) {
       normal.set(within);
       randomSpread.set(spread);
@@ -101,6 +100,45 @@ export function eliminateGroups(
     }
   }
   return { logDeterminant, normal, randomSpread, outerSpread, randomTrace, outerTrace };
+}
+
+/**
+ * Eliminates the groups of one outer group: leaves W' V^-1 W in `within` and, where `slopes`, the spreads in `spread`.
+ * Returns the sum of log det of L' Z'Z L + I; NaN where that breaks down.
+ */
+function eliminateWithin(
+  eliminator: Eliminator,
+  factor: Float64Array,
+  o: number,
+  slopes: boolean,
+  randomTrace: Float64Array,
+): number {
+  const { products, pairs, within, spread } = eliminator;
+  const { width, outerStart } = products;
+  const from = outerStart[o] ?? 0;
+  const to = outerStart[o + 1] ?? 0;
+  if (pairs !== null) {
+    const found = eliminatePairs(pairs.products, from, to, factor, pairs.squares[o] ?? 0);
+    if (found === null) return NaN;
+    within.set(ofAllColumns(found.normal, pairs.combination));
+    found.spreads.forEach((sums, pair) =>
+      spread.set(ofAllColumns(sums, pairs.combination), pair * width * width),
+    );
+    const [d11 = 0, d12 = 0, , , d22 = 0] = found.normal;
+    const trace = multiply(Float64Array.of(d11, d12, d12, d22), factor, 2, 2, 2);
+    trace.forEach((entry, i) => (randomTrace[i] = (randomTrace[i] ?? 0) + entry));
+    return found.logDeterminant;
+  }
+  within.set(products.ww.subarray(o * width * width, (o + 1) * width * width));
+  if (slopes) spread.fill(0);
+  let logDeterminant = 0;
+  for (let group = from; group < to; group++) {
+    const logGroup = eliminateGroup(eliminator, factor, group);
+    if (Number.isNaN(logGroup)) return NaN;
+    logDeterminant += logGroup;
+    if (slopes) addSlopes(eliminator, group, randomTrace);
+  }
+  return logDeterminant;
 }
 
 /** Takes one group's random effects out of `within`; returns log det of L' Z'Z L + I, NaN where that breaks down. */

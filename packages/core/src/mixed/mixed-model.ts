@@ -11,6 +11,7 @@ import {
   type RandomTerm,
   type ResidualWeights,
 } from './model-data';
+import { columnsFromRandom } from './paired-elimination';
 import { freePlaces } from './relative-factor';
 
 /** The basis in which the random effects of one term are reckoned: v = transform u, row-major size x size. */
@@ -71,17 +72,25 @@ export function prepareMixedModel(data: MixedData): MixedModel | MixedRefusal {
   if (isRefusal(random)) return random;
   const outer = data.outer === undefined ? null : termBasis(data.outer, roots);
   if (isRefusal(outer)) return outer;
+  const inverseTriangle = inverseOfUpper(fixed.triangle, data.fixed.length);
   return {
     data,
     order,
     residual,
     fixedNames: data.fixed.map((column) => column.name),
     triangle: fixed.triangle,
-    inverseTriangle: inverseOfUpper(fixed.triangle, data.fixed.length),
+    inverseTriangle,
     leastSquares,
     random: random.basis,
     outer: outer?.basis ?? null,
-    products: crossProducts(order, random.columns, outer?.columns ?? [], fixed.columns, response),
+    products: crossProducts(
+      order,
+      random.columns,
+      outer?.columns ?? [],
+      fixed.columns,
+      response,
+      columnsFromRandom(data, random.basis, outer?.basis ?? null, inverseTriangle),
+    ),
     logWeights: residual.weights?.reduce((sum, weight) => sum + Math.log(weight), 0) ?? 0,
   };
 }

@@ -52,6 +52,8 @@ export interface CellKinds {
   readonly unprinted?: ReadonlySet<number>;
   /** To be kept back whatever their numbers. */
   readonly withheld?: ReadonlySet<number>;
+  /** Known to everybody whatever is printed, such as that nobody is of unknown sex: hiding them hides nothing. */
+  readonly known?: ReadonlySet<number>;
 }
 
 interface Table {
@@ -60,6 +62,7 @@ interface Table {
   readonly mayShow: (cell: CellByCentre) => boolean;
   /** Nobody may learn these. */
   readonly secret: readonly boolean[];
+  readonly known: ReadonlySet<number>;
   readonly hidden: boolean[];
 }
 
@@ -77,7 +80,7 @@ export function hiddenCells(
   cells: readonly CellByCentre[],
   sums: readonly CellSum[],
   mayShow: (cell: CellByCentre) => boolean,
-  { unprinted = new Set(), withheld = new Set() }: CellKinds = {},
+  { unprinted = new Set(), withheld = new Set(), known = new Set() }: CellKinds = {},
 ): boolean[] {
   const secret = cells.map((cell, i) => withheld.has(i) || !mayShow(cell));
   const table: Table = {
@@ -85,6 +88,7 @@ export function hiddenCells(
     sums,
     mayShow,
     secret,
+    known,
     hidden: secret.map((isSecret, i) => isSecret || unprinted.has(i)),
   };
   while (hideOneMore(table) || hideWhatFollows(table)) continue;
@@ -92,26 +96,26 @@ export function hiddenCells(
 }
 
 /** Hides one cell more in the first sum whose hidden parts together are not showable; false where there is none. */
-function hideOneMore({ cells, sums, mayShow, secret, hidden }: Table): boolean {
+function hideOneMore({ cells, sums, mayShow, secret, known, hidden }: Table): boolean {
   for (const { total, parts } of sums) {
     const unseen = parts.filter((part) => hidden[part] === true);
     const [first] = unseen;
     if (first === undefined || hidden[total] === true) continue;
     const isApart = unseen.length > 1 || secret[first] !== true;
     if (isApart && mayShow(sumOf(unseen.map((part) => cells[part] ?? [])))) continue;
-    hidden[smallestShown(cells, parts, hidden) ?? total] = true;
+    hidden[smallestShown(cells, parts, { hidden, known }) ?? total] = true;
     return true;
   }
   return false;
 }
 
 /** Hides one more cell of a sum where a secret cell still follows from those shown; false where none does. */
-function hideWhatFollows({ cells, sums, secret, hidden }: Table): boolean {
+function hideWhatFollows({ cells, sums, secret, known, hidden }: Table): boolean {
   const followed = followingCells(cells.length, sums, hidden).filter((cell) => secret[cell] === true);
   for (const cell of followed) {
     for (const { total, parts } of sums) {
       if (total !== cell && !parts.includes(cell)) continue;
-      const more = smallestShown(cells, parts, hidden) ?? (hidden[total] === true ? null : total);
+      const more = smallestShown(cells, parts, { hidden, known }) ?? (hidden[total] === true ? null : total);
       if (more === null) continue;
       hidden[more] = true;
       return true;
@@ -124,10 +128,10 @@ function hideWhatFollows({ cells, sums, secret, hidden }: Table): boolean {
 function smallestShown(
   cells: readonly CellByCentre[],
   parts: readonly number[],
-  hidden: readonly boolean[],
+  { hidden, known }: Pick<Table, 'hidden' | 'known'>,
 ): number | null {
   const shown = parts
-    .filter((part) => hidden[part] !== true)
+    .filter((part) => hidden[part] !== true && !known.has(part))
     .map((part) => ({ part, patients: cellTotal(cells[part] ?? []) }))
     .sort((a, b) => Number(a.patients === 0) - Number(b.patients === 0) || a.patients - b.patients);
   return shown[0]?.part ?? null;

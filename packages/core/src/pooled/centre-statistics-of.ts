@@ -1,6 +1,6 @@
 import type { PreparedQuestion } from '../answers';
 import { followUpFlow } from '../answers/flow';
-import { patientContrasts, patientOutcome } from '../answers/patient-outcome';
+import { patientRisk } from '../answers/patient-outcome';
 import { POOL_DAY } from '../contribution/pooled-histories';
 import { prepareContributed } from '../contribution/pooled-question';
 import type { CentreSheet, PooledRecord } from '../contribution/pooled-record';
@@ -30,7 +30,9 @@ export function centreStatistics(
   records: readonly PooledRecord[],
   { sheet, definition, definitionVersion, software }: StatisticsContext,
 ): CentreStatistics {
-  const ordered = [...records].sort((a, b) => (a.pseudonym < b.pseudonym ? -1 : 1));
+  const ordered = withListedProtocols(records, definition).sort((a, b) =>
+    a.pseudonym < b.pseudonym ? -1 : 1,
+  );
   return {
     form: 1,
     definition: definitionVersion,
@@ -40,6 +42,15 @@ export function centreStatistics(
     untreated: records.filter(({ group }) => group === 'untreated').length,
     measures: definition.measures.map((measure) => measureStatistics(ordered, measure, sheet, definition)),
   };
+}
+
+/** Only protocols of the study's list are named: groups are written by them, and whatever else stands there is not known. */
+function withListedProtocols(
+  records: readonly PooledRecord[],
+  { protocols }: StudyDefinition,
+): PooledRecord[] {
+  const listed = new Set<string | null>(protocols);
+  return records.map((record) => (listed.has(record.protocol) ? record : { ...record, protocol: null }));
 }
 
 function measureStatistics(
@@ -52,8 +63,9 @@ function measureStatistics(
   const prepared = prepareContributed(records, sheet.methodErrors, definition, measure);
   const { question, yardstick } = prepared;
   const treated = prepared.study.filter(({ patient }) => patient.group === 'treated');
-  const outcomes = treated.map((history) => patientOutcome(history, question, yardstick));
-  const contrasts = treated.flatMap((history) => patientContrasts(history, question, yardstick) ?? []);
+  const patients = treated.map((history) => patientRisk(history, question, yardstick));
+  const outcomes = patients.map(({ risk }) => risk);
+  const contrasts = patients.flatMap((patient) => patient.contrasts ?? []);
   const withGains = new Set(contrasts.map(({ code }) => code));
   const flow = followUpFlow(treated, measure, POOL_DAY, ({ patient, visits }, index) => {
     const visit = visits[index];

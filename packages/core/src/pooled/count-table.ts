@@ -1,4 +1,4 @@
-import { hiddenCells, type CellByCentre, type CellSum } from './cells';
+import { cellTotal, hiddenCells, type CellByCentre, type CellSum } from './cells';
 
 /**
  * Numbers of patients that hang together, put together piece by piece: what adds up, and what lies within what. From it
@@ -8,6 +8,7 @@ export class CountTable {
   readonly #cells: CellByCentre[] = [];
   readonly #sums: CellSum[] = [];
   readonly #unprinted = new Set<number>();
+  readonly #known = new Set<number>();
   /** What lies directly within each number. */
   readonly #inside = new Map<number, Set<number>>();
 
@@ -16,10 +17,14 @@ export class CountTable {
     return this.#cells.push(cell) - 1;
   }
 
-  /** A number that is not printed but follows from others. */
+  /**
+   * A number that is not printed but follows from others. One that is zero protects nothing: whoever guesses so, because
+   * everybody's sex is recorded say, knows it.
+   */
   unprinted(cell: CellByCentre): number {
     const place = this.printed(cell);
     this.#unprinted.add(place);
+    if (cellTotal(cell) === 0) this.#known.add(place);
     return place;
   }
 
@@ -48,7 +53,7 @@ export class CountTable {
   hidden(mayShow: (cell: CellByCentre) => boolean): ReadonlySet<number> {
     const cells = [...this.#cells];
     const sums = [...this.#sums];
-    const unprinted = new Set(this.#unprinted);
+    const unprinted = new Set([...this.#unprinted].filter((place) => !this.#known.has(place)));
     for (const total of this.#inside.keys()) {
       for (const part of this.#allInside(total)) {
         const others = differenceOf(cells[total] ?? [], cells[part] ?? []);
@@ -58,7 +63,7 @@ export class CountTable {
         sums.push({ total, parts: [part, place] });
       }
     }
-    const hidden = hiddenCells(cells, sums, mayShow, { unprinted });
+    const hidden = hiddenCells(cells, sums, mayShow, { unprinted, known: this.#known });
     return new Set(hidden.flatMap((isHidden, place) => (isHidden ? [place] : [])));
   }
 

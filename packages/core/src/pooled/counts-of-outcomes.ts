@@ -1,4 +1,5 @@
-import { groupLabel, medianGain, type Grouping, type LeftOutReason, type PatientOutcome } from '../answers';
+import { groupLabel, medianGain, type Grouping, type LeftOutReason } from '../answers';
+import type { PatientRisk } from '../answers/patient-outcome';
 import { DAYS_PER_YEAR } from '../records';
 import type { EndingCount, LossCount } from './centre-statistics';
 
@@ -11,7 +12,7 @@ function toDays(years: number): number {
  * Loss intervals of those in the risk set, counted. Groups by gain are divided at the centre's own median gain, since no
  * centre knows another's.
  */
-export function lossCounts(outcomes: readonly PatientOutcome[], grouping: Grouping): LossCount[] {
+export function lossCounts(outcomes: readonly PatientRisk[], grouping: Grouping): LossCount[] {
   const inRiskSet = outcomes.filter(({ loss }) => loss !== null);
   const dividing = medianGain(inRiskSet);
   const counts = new Map<string, LossCount>();
@@ -34,7 +35,7 @@ export function lossCounts(outcomes: readonly PatientOutcome[], grouping: Groupi
 }
 
 /** How follow-up ended, counted: a loss on the visit that found it, a second treatment before any, or neither. */
-export function endingCounts(outcomes: readonly PatientOutcome[]): EndingCount[] {
+export function endingCounts(outcomes: readonly PatientRisk[]): EndingCount[] {
   const counts = new Map<string, EndingCount>();
   for (const outcome of outcomes) {
     const end = endOf(outcome);
@@ -45,7 +46,7 @@ export function endingCounts(outcomes: readonly PatientOutcome[]): EndingCount[]
   return [...counts.values()].sort((a, b) => a.day - b.day || compareTexts(a.ending, b.ending));
 }
 
-function endOf({ loss, treatedAgainAt }: PatientOutcome): Omit<EndingCount, 'patients'> | null {
+function endOf({ loss, treatedAgainAt }: PatientRisk): Omit<EndingCount, 'patients'> | null {
   if (loss === null) return null;
   if (loss.right !== null) return { day: toDays(loss.right), ending: 'lost' };
   if (treatedAgainAt !== null && treatedAgainAt > 0)
@@ -55,7 +56,7 @@ function endOf({ loss, treatedAgainAt }: PatientOutcome): Omit<EndingCount, 'pat
 
 /** Patients who are not in the risk set, by reason. */
 export function leftOutCounts(
-  outcomes: readonly PatientOutcome[],
+  outcomes: readonly PatientRisk[],
 ): { readonly reason: LeftOutReason; readonly patients: number }[] {
   const counts = new Map<LeftOutReason, number>();
   for (const { leftOut } of outcomes)

@@ -1,5 +1,6 @@
 import fc from 'fast-check';
 import { describe, expect, it } from 'vitest';
+import { isRefusal } from '../numeric';
 import { mayShowPool } from './cells';
 import { centreOf, inventedDefinition, inventedRecords } from './invented-centres.fixture';
 import { memberView } from './member-view';
@@ -118,6 +119,57 @@ describe('what a member sees of a pooled answer', () => {
       ({ kind, patients, twoStage }) => kind === 'survival' && patients === null && twoStage !== null,
     );
     expect(curve?.length).toBeGreaterThan(0);
+  });
+
+  it('tells a reader and a centre no more digits of the pool than are printed, the coordinator all', () => {
+    for (const viewer of [{ kind: 'reader' }, { kind: 'centre', centre: 'centre-1' }] as const) {
+      const told = viewOf([60, 40, 50], viewer);
+      expect(told.countStep).toBe(10);
+      for (const { quantities, competing, survivalDifferences, flow } of told.measures) {
+        expect(flow.every(({ eligible }) => eligible === null || eligible % 10 === 0)).toBe(true);
+        expect(survivalDifferences).not.toHaveProperty('statistic', expect.any(Number));
+        for (const { patients, twoStage, oneStage, own } of quantities) {
+          expect((patients ?? 0) % 10).toBe(0);
+          expect(own === null || viewer.kind === 'centre').toBe(true);
+          for (const result of [twoStage, oneStage]) {
+            if (result === null || isRefusal(result)) continue;
+            expect(Math.abs(result.estimate * 100 - Math.round(result.estimate * 100))).toBeLessThan(1e-9);
+          }
+          // Three centres: with the spread between them each could work out the other two.
+          if (twoStage === null || isRefusal(twoStage)) continue;
+          const { iSquared, tauSquared, prediction, q, qP } = twoStage;
+          expect({ iSquared, tauSquared, prediction, q, qP }).toEqual({
+            iSquared: null,
+            tauSquared: null,
+            prediction: null,
+            q: null,
+            qP: null,
+          });
+        }
+        for (const { lost } of competing) expect(lost.standardError).toBeNull();
+      }
+    }
+    const { measures, countStep } = viewOf([60, 40, 50], { kind: 'coordinator' });
+    expect(countStep).toBe(1);
+    expect(measures[0]?.survivalDifferences).toHaveProperty('statistic', expect.any(Number));
+  });
+
+  it('tells a share that few losses bring about only by a range', () => {
+    const pool = pooledAnswer(centresOf([60, 40, 50]), DEFINITION, 1);
+    const view = memberView(pool, { kind: 'reader' }, { smallestCell: 10, recordsShared: false });
+    pool.measures.forEach((measure, m) => {
+      measure.competing.forEach(({ year, lostByCentre, lost: exact }) => {
+        const shown = view.measures[m]?.competing.find((one) => one.year === year)?.lost;
+        if (shown === undefined || exact.probability === null) return;
+        if (mayShowPool(lostByCentre, 10)) expect(shown.probability).not.toBeNull();
+        else {
+          expect(shown.probability).toBeNull();
+          expect(exact.probability).toBeGreaterThanOrEqual(shown.lower ?? NaN);
+          expect(exact.probability).toBeLessThanOrEqual(shown.upper ?? NaN);
+        }
+      });
+    });
+    expect(view.measures[0]?.competing.some(({ lost }) => lost.probability === null)).toBe(true);
   });
 
   it('shows the coordinator the rows of centres, but never hides one row alone', () => {

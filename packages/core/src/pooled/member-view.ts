@@ -1,10 +1,14 @@
 import type { StudyDefinition } from '../contribution/study-definition';
 import { isRefusal, type Refusal } from '../numeric';
+import type { Limits } from '../pooling';
+import type { ProbabilityReading } from '../survival';
 import { cellTotal, hiddenCells, mayShowCentre, mayShowPool, type CellByCentre } from './cells';
 import { coordinatorFlowView, ownFlowView, poolFlowView } from './flow-view';
 import type { CentrePool, TwoStageMean } from './pool-centres';
 import type { PooledAnswer, PooledMeasure } from './pooled-answer';
 import type { OneStage } from './pooled-retention';
+import { coarseRange, steppedMean, steppedStage } from './shown-precision';
+import { toldMeasure } from './told-measure';
 import { printedCounts, type PrintedCounts } from './printed-counts';
 import type {
   OwnPart,
@@ -12,8 +16,10 @@ import type {
   QuantityKind,
   ShownCount,
   ViewedGroup,
+  ViewedMean,
   ViewedMeasure,
   ViewedQuantity,
+  ViewedStage,
   Viewer,
 } from './view';
 
@@ -21,7 +27,8 @@ import type {
  * What a viewer may see of a pooled answer. Readers and centres see the pool, and a centre its own estimates beside it;
  * what is shown of the pool is the same for all of them, so that two of them together learn no more than each. The
  * coordinator, and every centre where the study agreement shares records, sees the centres too. A number of patients
- * below the smallest cell is withheld with every estimate that stands on it, and so is whatever would give it away.
+ * below the smallest cell is withheld with every estimate that stands on it, and so is whatever would give it away; who
+ * does not see the centres is told no more digits than are printed (`shown-precision.ts`).
  */
 export function memberView(answer: PooledAnswer, viewer: Viewer, rules: ViewRules): PooledView {
   const view = poolView(answer, viewer.kind, rules);
@@ -41,8 +48,12 @@ export function poolView(
     definitionVersion: answer.definitionVersion,
     level: answer.level,
     smallestCell,
+    countStep: seesCentres ? 1 : smallestCell,
     viewer,
-    measures: answer.measures.map((measure) => viewedMeasure(measure, { smallestCell, seesCentres })),
+    measures: answer.measures.map((measure) => {
+      const viewed = viewedMeasure(measure, { smallestCell, seesCentres });
+      return seesCentres ? viewed : toldMeasure(viewed, smallestCell);
+    }),
   };
 }
 
@@ -101,6 +112,7 @@ function viewedMeasure(measure: PooledMeasure, sight: Sight): ViewedMeasure {
     measure: measure.measure,
     centres: measure.centres.length,
     treated: counts.treated,
+    treatedBetween: treatedBetween(measure, sight.smallestCell),
     inRiskSet: counts.inRiskSet,
     leftOut: counts.leftOut,
     flow: whole?.flow ?? poolFlowView(measure.flow, counts.flowHidden),
@@ -111,12 +123,54 @@ function viewedMeasure(measure: PooledMeasure, sight: Sight): ViewedMeasure {
     survivalDifferences: showRiskSet ? numberless(measure.survivalDifferences) : null,
     separationDifferences: showGains ? numberless(measure.separation.differences) : null,
     spread: showGains ? numberless(measure.separation.spread) : null,
-    ...groupsView(measure, counts, mayShow),
-    // No number at risk: less those at risk of the curve it would be the number treated again.
-    competing: measure.competing.flatMap(({ atRiskByCentre, ...rest }) =>
-      mayShow(atRiskByCentre) ? [rest] : [],
-    ),
+    ...groupsView(measure, counts, sight),
+    competing: measure.competing.flatMap((year) => competingView(year, sight)),
   };
+}
+
+/** In steps of twice the smallest cell, so that a size can be told where the number itself would give others away. */
+function treatedBetween({ centres }: PooledMeasure, smallestCell: number): Limits {
+  const step = 2 * smallestCell;
+  const lower = Math.floor(cellTotal(centres.map(({ treated }) => treated)) / step) * step;
+  return { lower, upper: lower + step };
+}
+
+/**
+ * No number at risk: less those at risk of the curve it would be the number treated again. A probability that hangs on too
+ * few events is withheld, and with it the one of neither, from which it would follow.
+ */
+function competingView(
+  { atRiskByCentre, lostByCentre, againByCentre, ...rest }: PooledMeasure['competing'][number],
+  sight: Sight,
+): ViewedMeasure['competing'] {
+  if (!showsPool(sight)(atRiskByCentre)) return [];
+  const patients = cellTotal(atRiskByCentre) + cellTotal(lostByCentre) + cellTotal(againByCentre);
+  const asTold = (reading: ProbabilityReading, isShown: boolean): ProbabilityReading =>
+    isShown || reading.probability === null
+      ? reading
+      : {
+          probability: null,
+          standardError: null,
+          ...coarseRange(reading.probability, patients, sight.smallestCell),
+        };
+  const showsLost = showsEvents(lostByCentre, sight);
+  const showsAgain = showsEvents(againByCentre, sight);
+  return [
+    {
+      year: rest.year,
+      lost: asTold(rest.lost, showsLost),
+      treatedAgain: asTold(rest.treatedAgain, showsAgain),
+      neither: asTold(rest.neither, showsLost && showsAgain),
+    },
+  ];
+}
+
+/**
+ * Whether a share may be told that so many patients bring about, since share and limits tell their number. Who sees the
+ * centres is not kept from it: rows of centres say as much.
+ */
+function showsEvents(cell: CellByCentre, sight: Sight): boolean {
+  return sight.seesCentres || mayShowPool(cell, sight.smallestCell);
 }
 
 interface Quantity {
@@ -125,6 +179,8 @@ interface Quantity {
   readonly pool: CentrePool & { readonly oneStage: OneStage | Refusal };
   /** Patients behind it by centre, those of centres without an estimate too. */
   readonly patients: CellByCentre;
+  /** Of a curve: the losses that made it fall, by centre, and all patients who could have been lost; else null. */
+  readonly lost: { readonly byCentre: CellByCentre; readonly among: number } | null;
   readonly centres: readonly string[];
   /** The number of its patients as it may be printed. */
   readonly printed: (counts: PrintedCounts) => ShownCount;
@@ -148,6 +204,7 @@ function quantitiesOf(measure: PooledMeasure): Quantity[] {
       year: pool.year,
       pool,
       patients: byCentre(pool),
+      lost: null,
       centres,
       printed: ({ retention }: PrintedCounts) => retention[i] ?? null,
     })),
@@ -156,12 +213,18 @@ function quantitiesOf(measure: PooledMeasure): Quantity[] {
       year: pool.year,
       pool,
       patients: measure.atRisk.find(({ year }) => year === pool.year)?.byCentre ?? byCentre(pool),
+      lost: {
+        byCentre: measure.atRisk.find(({ year }) => year === pool.year)?.lostByCentre ?? [],
+        among: cellTotal(measure.centres.map(({ inRiskSet }) => inRiskSet)),
+      },
       centres,
       printed: ({ atRisk }: PrintedCounts) => atRisk[i] ?? null,
     })),
-    { kind: 'lasting', year: null, pool: lasting, patients: withGains, centres, printed: gains },
-    { kind: 'forward', year: null, pool: forward, patients: withGains, centres, printed: gains },
-    { kind: 'lasting-share', year: null, pool: lastingShare, patients: withGains, centres, printed: gains },
+    ...[
+      { kind: 'lasting' as const, pool: lasting },
+      { kind: 'forward' as const, pool: forward },
+      { kind: 'lasting-share' as const, pool: lastingShare },
+    ].map((part) => ({ ...part, year: null, patients: withGains, lost: null, centres, printed: gains })),
   ];
 }
 
@@ -170,7 +233,7 @@ function quantitiesOf(measure: PooledMeasure): Quantity[] {
  * nor the centres the number of a pool that stays hidden: the centres of one quantity are the parts of a sum.
  */
 function viewedQuantity(
-  { kind, year, pool, patients, centres }: Quantity,
+  { kind, year, pool, patients, lost, centres }: Quantity,
   printed: ShownCount,
   sight: Sight,
 ): ViewedQuantity {
@@ -181,29 +244,49 @@ function viewedQuantity(
     (cell) => mayShowCentre(cellTotal(cell), sight.smallestCell),
     { withheld: new Set(printed === null ? [0] : []) },
   );
-  const showPool = showsPool(sight)(patients) && (sight.seesCentres || showsMean(pool, sight));
+  const enough = showsPool(sight)(patients) && (sight.seesCentres || showsMean(pool, sight));
+  const showPool = enough && (lost === null || showsEvents(lost.byCentre, sight));
+  const isCoarse = enough && !showPool && lost !== null && !isRefusal(pool.oneStage);
+  if (showPool) hideSecondRow(hidden, patients, sight.smallestCell);
   const isShown = (centre: string): boolean => hidden[centres.indexOf(centre) + 1] === false;
   const rows = sight.seesCentres ? pool.rows.filter(({ centre }) => isShown(centre)) : [];
   const noneHidden = hidden.every((one) => !one);
+  const rowsWithheld = sight.seesCentres ? pool.rows.length - rows.length : null;
+  const mean = showPool ? meanView(pool.twoStage) : null;
+  const stage = showPool ? stageView(pool.oneStage) : null;
+  // Weights and many digits of the mean would give the withheld rows.
+  const isTold = rowsWithheld !== null && rowsWithheld > 0;
   return {
     kind,
     year,
     scale: pool.scale,
-    patients: showPool && (!sight.seesCentres || hidden[0] === false) ? printed : null,
-    twoStage: showPool ? meanView(pool.twoStage) : null,
-    oneStage: showPool ? stageView(pool.oneStage) : null,
+    patients: enough && (!sight.seesCentres || hidden[0] === false) ? printed : null,
+    twoStage: mean !== null && isTold ? steppedMean(mean, kind) : mean,
+    oneStage: stage !== null && isTold ? steppedStage(stage, kind) : stage,
+    between: isCoarse ? coarseRange(pool.oneStage.estimate, lost.among, sight.smallestCell) : null,
     own: null,
-    rows,
+    rows: isTold ? rows.map((row) => ({ ...row, weight: null })) : rows,
     withoutOne:
-      sight.seesCentres && showPool && !isRefusal(pool.withoutOne)
+      sight.seesCentres && showPool && !isTold && !isRefusal(pool.withoutOne)
         ? pool.withoutOne.filter(({ centre }) => isShown(centre))
         : [],
     leftOut:
       sight.seesCentres && noneHidden
         ? pool.leftOut.map(({ centre, why }) => ({ centre, why: withoutNumbers(why) }))
         : [],
-    rowsWithheld: sight.seesCentres ? pool.rows.length - rows.length : null,
+    rowsWithheld,
   };
+}
+
+/** One row alone that is hidden would follow from the mean and the other rows: the smallest of these is hidden too. */
+function hideSecondRow(hidden: boolean[], patients: CellByCentre, smallestCell: number): void {
+  const rows = patients.map((count, c) => ({ count, place: c + 1 }));
+  const unseen = rows.filter(({ place }) => hidden[place] === true);
+  const [only] = unseen;
+  if (only === undefined || unseen.length > 1 || mayShowCentre(only.count, smallestCell)) return;
+  const seen = rows.filter(({ place, count }) => hidden[place] === false && count > 0);
+  const [smallest] = seen.sort((a, b) => a.count - b.count);
+  if (smallest !== undefined) hidden[smallest.place] = true;
 }
 
 /** The mean over centres may stand on fewer of them than the whole: its own patients must be enough too. */
@@ -217,13 +300,13 @@ function showsMean({ rows, twoStage }: CentrePool, { smallestCell }: Sight): boo
   );
 }
 
-function meanView(mean: TwoStageMean | Refusal): Omit<TwoStageMean, 'patients'> | Refusal {
+function meanView(mean: TwoStageMean | Refusal): ViewedMean | Refusal {
   if (isRefusal(mean)) return withoutNumbers(mean);
   const { patients: _patients, ...rest } = mean;
   return rest;
 }
 
-function stageView(stage: OneStage | Refusal): Pick<OneStage, 'estimate' | 'interval'> | Refusal {
+function stageView(stage: OneStage | Refusal): ViewedStage | Refusal {
   return isRefusal(stage) ? withoutNumbers(stage) : { estimate: stage.estimate, interval: stage.interval };
 }
 
@@ -240,18 +323,22 @@ function numberless<Answer extends object>(result: Answer | Refusal): Answer | R
 function groupsView(
   { groups: { groups, unknownByCentre, test } }: PooledMeasure,
   counts: PrintedCounts,
-  mayShow: (cell: CellByCentre) => boolean,
+  sight: Sight,
 ): Pick<ViewedMeasure, 'groups' | 'groupTest'> {
+  const mayShow = showsPool(sight);
   const viewed = groups.map(({ label, byCentre, atYears }, g): ViewedGroup => {
     const printed = counts.groups[g];
     return {
       label,
       patients: printed?.patients ?? null,
-      atYears: atYears.map(({ year, oneStage, atRiskByCentre }, y) => ({
-        year,
-        patients: printed?.atYears[y] ?? null,
-        oneStage: mayShow(byCentre) && mayShow(atRiskByCentre) ? stageView(oneStage) : null,
-      })),
+      atYears: atYears.map(({ year, oneStage, atRiskByCentre, lostByCentre }, y) => {
+        const isShown = mayShow(byCentre) && mayShow(atRiskByCentre) && showsEvents(lostByCentre, sight);
+        return {
+          year,
+          patients: printed?.atYears[y] ?? null,
+          oneStage: isShown ? stageView(oneStage) : null,
+        };
+      }),
     };
   });
   const showTest = groups.every(({ byCentre }) => mayShow(byCentre)) && mayShow(unknownByCentre);

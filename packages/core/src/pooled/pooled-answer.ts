@@ -2,6 +2,7 @@ import type { StudyDefinition } from '../contribution/study-definition';
 import type { Refusal } from '../numeric';
 import { centreEstimates, type CentreEstimates } from './centre-estimates';
 import type { CentreStatistics, MeasureStatistics } from './centre-statistics';
+import { lossesFoundBy } from './found-losses';
 import type { PoolMember } from './pool-member';
 import { pooledCompeting, type PooledCompetingYear } from './pooled-competing';
 import { pooledFlow, type PooledFlowYear } from './pooled-flow';
@@ -46,8 +47,15 @@ export interface PooledMeasure {
   readonly flow: readonly PooledFlowYear[];
   readonly retention: readonly PooledRetention[];
   readonly survival: readonly PooledSurvival[];
-  /** Patients at risk at each year of `survival`, by centre in the order of the centres. */
-  readonly atRisk: readonly { readonly year: number; readonly byCentre: readonly number[] }[];
+  /**
+   * At each year of `survival` the patients at risk, and those whose loss was found and may have come by then; by centre
+   * in the order of the centres.
+   */
+  readonly atRisk: readonly {
+    readonly year: number;
+    readonly byCentre: readonly number[];
+    readonly lostByCentre: readonly number[];
+  }[];
   readonly survivalDifferences: ChiSquaredTest | Refusal;
   readonly groups: PooledGroups;
   readonly competing: readonly PooledCompetingYear[];
@@ -129,6 +137,7 @@ function pooledMeasure(
       byCentre: members.map(
         ({ estimates }) => estimates.survival.find((one) => one.year === year)?.patients ?? 0,
       ),
+      lostByCentre: members.map(({ statistics }) => lossesFoundBy(statistics.losses, year)),
     })),
     survivalDifferences: centreDifferences(members),
     groups: pooledGroups(members, years, level),

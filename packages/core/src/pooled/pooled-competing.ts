@@ -1,6 +1,8 @@
 import { isRefusal } from '../numeric';
 import { DAYS_PER_YEAR } from '../records';
 import { cumulativeIncidence, incidenceReadings, type ProbabilityReading } from '../survival';
+import type { EndingCount } from './centre-statistics';
+import { endedBy } from './found-losses';
 import type { PoolMember } from './pool-member';
 
 /** Loss and second treatment as competing events in all patients together, by one year. */
@@ -11,9 +13,27 @@ export interface PooledCompetingYear {
   readonly treatedAgain: ProbabilityReading;
   /** Followed to that time without either, by centre in the order of the centres. */
   readonly atRiskByCentre: readonly number[];
+  /** Lost, and treated again first, by then; by centre. */
+  readonly lostByCentre: readonly number[];
+  readonly againByCentre: readonly number[];
 }
 
 const CAUSES = { neither: 0, lost: 1, 'treated-again': 2 } as const;
+/** The cumulative incidences of counted endings, in years; a refusal where there are none. */
+export function incidencesOf(
+  endings: readonly EndingCount[],
+  level?: number,
+): ReturnType<typeof cumulativeIncidence> {
+  return cumulativeIncidence(
+    {
+      time: endings.map(({ day }) => day / DAYS_PER_YEAR),
+      cause: endings.map(({ ending }) => CAUSES[ending]),
+      weights: endings.map(({ patients }) => patients),
+    },
+    { causes: 2, level },
+  );
+}
+
 const UNKNOWN: ProbabilityReading = { probability: null, standardError: null, lower: null, upper: null };
 
 /**
@@ -27,15 +47,7 @@ export function pooledCompeting(
 ): PooledCompetingYear[] {
   const endings = members.flatMap(({ statistics }) => statistics.endings);
   if (endings.length === 0) return [];
-  const time: number[] = [];
-  const cause: number[] = [];
-  for (const { day, ending, patients } of endings) {
-    for (let copy = 0; copy < patients; copy++) {
-      time.push(day / DAYS_PER_YEAR);
-      cause.push(CAUSES[ending]);
-    }
-  }
-  const curves = cumulativeIncidence({ time, cause }, { causes: 2, level });
+  const curves = incidencesOf(endings, level);
   if (isRefusal(curves)) return [];
   return incidenceReadings(curves, [...years]).map(({ time: year, eventFree, causes }) => ({
     year,
@@ -47,5 +59,7 @@ export function pooledCompeting(
         .filter(({ day }) => day / DAYS_PER_YEAR >= year)
         .reduce((sum, { patients }) => sum + patients, 0),
     ),
+    lostByCentre: members.map(({ statistics }) => endedBy(statistics.endings, 'lost', year)),
+    againByCentre: members.map(({ statistics }) => endedBy(statistics.endings, 'treated-again', year)),
   }));
 }

@@ -2,6 +2,7 @@ import { isRefusal, refuse, type Refusal } from '../numeric';
 import { groupTest, turnbullBootstrap } from '../survival';
 import type { LossCount } from './centre-statistics';
 import { FEWEST_PATIENTS } from './centre-estimates';
+import { lossesFoundBy } from './found-losses';
 import { intervalTimesOf, mergedLosses, patientsAtRisk } from './loss-times';
 import { poolCentres, type CentrePool } from './pool-centres';
 import type { PoolMember } from './pool-member';
@@ -36,6 +37,8 @@ export interface PooledGroups {
       readonly year: number;
       readonly oneStage: OneStage | Refusal;
       readonly atRiskByCentre: readonly number[];
+      /** Losses that were found and may have come by then, by centre. */
+      readonly lostByCentre: readonly number[];
     }[];
   }[];
   /** Patients whose group is not recorded, by centre. */
@@ -154,6 +157,7 @@ export function pooledGroups(
         year,
         oneStage: curve[i] ?? nobody(0),
         atRiskByCentre: byCentre.map((losses) => patientsAtRisk(losses, year)),
+        lostByCentre: byCentre.map((losses) => lossesFoundBy(losses, year)),
       })),
     };
   });

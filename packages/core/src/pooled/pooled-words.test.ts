@@ -24,6 +24,7 @@ const QUANTITY: ViewedQuantity = {
   patients: 1312,
   twoStage: MEAN,
   oneStage: { estimate: 0.8, interval: { kind: 'bounded', lower: 0.77, upper: 0.83 } },
+  between: null,
   own: { centre: 'c', patients: 41, estimate: 0.9, interval: { kind: 'whole-line' } },
   rows: [],
   withoutOne: [],
@@ -67,6 +68,7 @@ describe('the sentences of a pooled quantity', () => {
       year: null,
       twoStage: { ...MEAN, estimate: 2.31, warnings: ['carried-by-few'] },
       oneStage: null,
+      between: null,
       own: null,
     });
     expect(text).toMatch(/^Lasting gain: 2.3 mm/);

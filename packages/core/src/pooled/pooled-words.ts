@@ -12,11 +12,8 @@ import { findMeasure, type Unit } from '../measures';
 import { isRefusal } from '../numeric';
 import type { Limits, PoolingWarning } from '../pooling';
 import type { RatioInterval } from '../ratio';
-import type { TwoStageMean } from './pool-centres';
-import type { QuantityKind, ShownCount, ViewedMeasure, ViewedQuantity } from './view';
-
-/** Fewer centres than this leave the spread between centres hardly known. */
-const FEW_CENTRES = 5;
+import { FEW_CENTRES } from './shown-precision';
+import type { QuantityKind, ShownCount, ViewedMean, ViewedMeasure, ViewedQuantity } from './view';
 
 /** What is said beside a mean over centres. */
 const WARNING_WORDS: Readonly<Record<PoolingWarning, string>> = {
@@ -39,8 +36,14 @@ export function quantitySentences(
   { measure, level }: { readonly measure: string; readonly level: number },
 ): string[] {
   const unit = findMeasure(measure)?.unit ?? 'mm';
-  const { patients, twoStage, oneStage, own } = quantity;
+  const { patients, twoStage, oneStage, between, own } = quantity;
   const what = pooledSubject(quantity);
+  if (between !== null) {
+    return [
+      `${what}: between ${percentText(between.lower)} and ${percentText(between.upper)} of all patients taken as one series. Too few had lost the gain by then for more to be told.`,
+      ...ownSentence(quantity, unit, level),
+    ];
+  }
   if (twoStage === null) {
     return [
       `${what}: withheld, because too few patients or centres stand behind it.`,
@@ -61,7 +64,7 @@ export function quantitySentences(
 function meanSentences(
   kind: QuantityKind,
   what: string,
-  mean: Omit<TwoStageMean, 'patients'>,
+  mean: ViewedMean,
   patients: ShownCount,
   unit: Unit,
   level: number,
@@ -78,21 +81,28 @@ function meanSentences(
         ' and ',
       ),
     );
-  sentences.push(heterogeneityText(mean));
+  sentences.push(...heterogeneitySentences(mean));
   if (mean.commonSd > 0)
     sentences.push(
       'What the shared growth table is uncertain by is in the interval; no number of centres averages it away.',
     );
-  if (mean.centres < FEW_CENTRES)
+  if (mean.iSquared === null)
+    sentences.push(
+      `How much the centres differ is withheld: with fewer than ${countText(FEW_CENTRES)} centres each could work out what the others sent.`,
+    );
+  else if (mean.centres < FEW_CENTRES)
     sentences.push(`With ${countText(mean.centres)} centres how much centres differ is hardly known.`);
   return [...sentences, ...mean.warnings.map((warning) => WARNING_WORDS[warning])];
 }
 
-function heterogeneityText({ iSquared, qP }: Omit<TwoStageMean, 'patients'>): string {
+function heterogeneitySentences({ iSquared, qP }: ViewedMean): string[] {
+  if (iSquared === null || qP === null) return [];
   const share = `${percentText(iSquared)} of the variance of the centres' estimates lies between centres`;
-  return qP < 0.05
-    ? `The centres differ beyond chance (p = ${pText(qP)}): ${share}.`
-    : `That the centres differ is not shown (p = ${pText(qP)}): ${share}.`;
+  return [
+    qP < 0.05
+      ? `The centres differ beyond chance (p = ${pText(qP)}): ${share}.`
+      : `That the centres differ is not shown (p = ${pText(qP)}): ${share}.`,
+  ];
 }
 
 /** The viewer's own centre beside the pool; empty for others. */
@@ -134,13 +144,14 @@ export function pooledIntervalText(kind: QuantityKind, interval: RatioInterval, 
 export function poolSentences({
   centres,
   treated,
+  treatedBetween,
   inRiskSet,
   leftOut,
   survivalDifferences,
 }: ViewedMeasure): string[] {
   const known =
     treated === null
-      ? 'a number of treated patients that is withheld'
+      ? `between ${countText(treatedBetween.lower)} and ${countText(treatedBetween.upper)} treated patients`
       : `${countText(treated)} treated patients`;
   const sentences = [`${countText(centres)} ${centres === 1 ? 'centre' : 'centres'} with ${known}.`];
   if (inRiskSet !== null)

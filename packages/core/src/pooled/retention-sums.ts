@@ -1,7 +1,7 @@
 import { seenInYear } from '../answers/by-year';
 import type { PatientContrasts } from '../answers/patient-outcome';
 import { curveCovariance } from '../growth';
-import { contrastRow, estimateContrast, meanRow, type Yardstick } from '../retention';
+import { contrastRow, contrastValue, meanRow, type Yardstick } from '../retention';
 import type { RetentionSums } from './centre-statistics';
 
 /** Sums of the gains of those seen in a year's window; null where nobody was. */
@@ -13,8 +13,8 @@ export function retentionSums(
   const seen = seenInYear(patients, year);
   if (seen.length === 0) return null;
   const pairs = seen.map(({ sex, first, visit }) => ({
-    end: estimateContrast(first, sex, yardstick).estimate,
-    now: estimateContrast(visit.gain, sex, yardstick).estimate,
+    end: contrastValue(first, sex, yardstick),
+    now: contrastValue(visit.gain, sex, yardstick),
   }));
   const { reference } = yardstick;
   const endRow = meanRow(seen.map(({ sex, first }) => contrastRow(first, sex, yardstick)));

@@ -26,12 +26,12 @@ const meanSchema = z.strictObject({
   limits: limitsSchema,
   p: number.nullable(),
   prediction: limitsSchema.nullable(),
-  tauSquared: number,
-  tauSquaredLimits: limitsSchema,
-  iSquared: number,
-  q: number,
+  tauSquared: number.nullable(),
+  tauSquaredLimits: limitsSchema.nullable(),
+  iSquared: number.nullable(),
+  q: number.nullable(),
   qDegreesOfFreedom: z.int(),
-  qP: number,
+  qP: number.nullable(),
   commonSd: number,
   warnings: z.array(
     z.enum([
@@ -61,6 +61,7 @@ const quantitySchema = z.strictObject({
   patients: shownCount,
   twoStage: z.union([meanSchema, refusalSchema]).nullable(),
   oneStage: z.union([oneStageSchema, refusalSchema]).nullable(),
+  between: limitsSchema.nullable(),
   own: ownRowSchema.nullable(),
   rows: z.array(ownRowSchema.extend({ weight: number.nullable() })),
   withoutOne: z.array(
@@ -78,7 +79,7 @@ const flowYearSchema = z.strictObject({
   notSeen: z.record(notSeenReasonSchema, shownCount),
 });
 
-const testSchema = z.strictObject({ statistic: number, degreesOfFreedom: z.int(), p: number });
+const testSchema = z.strictObject({ statistic: number.nullable(), degreesOfFreedom: z.int(), p: number });
 const shownTestSchema = z.union([testSchema, refusalSchema]).nullable();
 const partsSchema = z.strictObject({ lasting: number, forward: number });
 const spreadSchema = z.strictObject({
@@ -111,6 +112,7 @@ const measureSchema = z.strictObject({
   measure: z.string().max(60),
   centres: z.int().min(0),
   treated: shownCount,
+  treatedBetween: limitsSchema,
   inRiskSet: shownCount,
   leftOut: z.array(z.strictObject({ reason: leftOutReasonSchema, patients: shownCount })),
   flow: z.array(flowYearSchema),
@@ -136,6 +138,7 @@ export const pooledViewSchema: z.ZodType<PooledView> = z.strictObject({
   definitionVersion: z.int().min(1),
   level: number,
   smallestCell: z.int().min(1),
+  countStep: z.int().min(1),
   viewer: z.enum(['coordinator', 'centre', 'reader']),
   measures: z.array(measureSchema),
 });

@@ -1,5 +1,6 @@
 import type { LeftOutReason, NotSeenReason } from '../answers';
 import type { Refusal } from '../numeric';
+import type { Limits } from '../pooling';
 import type { CentreLeftOut, ForestRow, PoolingScale, TwoStageMean, WithoutCentre } from './pool-centres';
 import type { PooledCompetingYear } from './pooled-competing';
 import type { OneStage } from './pooled-retention';
@@ -18,6 +19,26 @@ export type ShownCount = number | null;
 
 export type QuantityKind = 'retained-share' | 'survival' | 'lasting' | 'forward' | 'lasting-share';
 
+/** A mean over centres as a viewer may see it. The spread between centres is null where it is withheld. */
+export interface ViewedMean extends Omit<
+  TwoStageMean,
+  'patients' | 'tauSquared' | 'tauSquaredLimits' | 'iSquared' | 'q' | 'qP'
+> {
+  readonly tauSquared: number | null;
+  readonly tauSquaredLimits: Limits | null;
+  readonly iSquared: number | null;
+  readonly q: number | null;
+  readonly qP: number | null;
+}
+
+/** All patients as one series. */
+export type ViewedStage = Pick<OneStage, 'estimate' | 'interval'>;
+
+/** A chi-squared test; its statistic is null where only p is told. */
+export interface ViewedTest extends Omit<ChiSquaredTest, 'statistic'> {
+  readonly statistic: number | null;
+}
+
 /** One quantity as a viewer may see it. */
 export interface ViewedQuantity {
   readonly kind: QuantityKind;
@@ -30,8 +51,13 @@ export interface ViewedQuantity {
    */
   readonly patients: ShownCount;
   /** Null where withheld. */
-  readonly twoStage: Omit<TwoStageMean, 'patients'> | Refusal | null;
-  readonly oneStage: Pick<OneStage, 'estimate' | 'interval'> | Refusal | null;
+  readonly twoStage: ViewedMean | Refusal | null;
+  readonly oneStage: ViewedStage | Refusal | null;
+  /**
+   * Between which shares a curve of all patients lies, where too few losses are behind it for the share itself to be told;
+   * else null.
+   */
+  readonly between: Limits | null;
   /** The viewer's own centre beside the pool; null for others than a centre, and where it has no estimate. */
   readonly own: Omit<ForestRow, 'weight'> | null;
   /** All centres whose rows may be shown: for the coordinator only, else empty. */
@@ -59,7 +85,7 @@ export interface ViewedGroup {
   readonly atYears: readonly {
     readonly year: number;
     readonly patients: ShownCount;
-    readonly oneStage: Pick<OneStage, 'estimate' | 'interval'> | Refusal | null;
+    readonly oneStage: ViewedStage | Refusal | null;
   }[];
 }
 
@@ -68,6 +94,8 @@ export interface ViewedMeasure {
   readonly measure: string;
   readonly centres: number;
   readonly treated: ShownCount;
+  /** Between which numbers `treated` lies, in wide steps; for where it is withheld. */
+  readonly treatedBetween: Limits;
   readonly inRiskSet: ShownCount;
   readonly leftOut: readonly { readonly reason: LeftOutReason; readonly patients: ShownCount }[];
   readonly flow: readonly ViewedFlowYear[];
@@ -75,12 +103,16 @@ export interface ViewedMeasure {
   readonly flowByCentre: readonly { readonly centre: string; readonly flow: readonly ViewedFlowYear[] }[];
   readonly quantities: readonly ViewedQuantity[];
   /** Null where withheld. */
-  readonly survivalDifferences: ChiSquaredTest | Refusal | null;
-  readonly separationDifferences: ChiSquaredTest | Refusal | null;
+  readonly survivalDifferences: ViewedTest | Refusal | null;
+  readonly separationDifferences: ViewedTest | Refusal | null;
   readonly spread: ClockSpread | Refusal | null;
   readonly groups: readonly ViewedGroup[];
-  readonly groupTest: ChiSquaredTest | Refusal | null;
-  readonly competing: readonly Omit<PooledCompetingYear, 'atRiskByCentre'>[];
+  readonly groupTest: ViewedTest | Refusal | null;
+  /** A probability that is withheld for hanging on too few patients is null with the limits between which it lies. */
+  readonly competing: readonly Omit<
+    PooledCompetingYear,
+    'atRiskByCentre' | 'lostByCentre' | 'againByCentre'
+  >[];
 }
 
 /** A pooled answer as a viewer may see it: no withheld number is in it, nor can be worked out from it. */
@@ -88,6 +120,8 @@ export interface PooledView {
   readonly definitionVersion: number;
   readonly level: number;
   readonly smallestCell: number;
+  /** Numbers of patients are told to the nearest multiple of this; 1 for who sees the centres. */
+  readonly countStep: number;
   readonly viewer: Viewer['kind'];
   readonly measures: readonly ViewedMeasure[];
 }

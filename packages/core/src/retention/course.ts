@@ -63,15 +63,19 @@ export function shareContrast(
   ];
 }
 
+/** A contrast's estimate alone, in the favourable direction. */
+export function contrastValue(contrast: Contrast, sex: Sex, { direction, reference }: Yardstick): number {
+  let sum = 0;
+  for (const { point, weight } of contrast) {
+    sum += weight * (point.value - expectedSize(reference, sex, point.growthAge));
+  }
+  return direction * sum;
+}
+
 /** Estimate and variances of a contrast. */
 export function estimateContrast(contrast: Contrast, sex: Sex, yardstick: Yardstick): ContrastEstimate {
-  const { direction, reference } = yardstick;
-  const estimate = contrast.reduce(
-    (sum, { point, weight }) => sum + weight * (point.value - expectedSize(reference, sex, point.growthAge)),
-    0,
-  );
   return {
-    estimate: direction * estimate,
+    estimate: contrastValue(contrast, sex, yardstick),
     measurementVariance: measurementCovariance(contrast, contrast, yardstick),
     growthVariance: growthCovariance(contrast, contrast, sex, yardstick),
   };
@@ -91,10 +95,17 @@ export function measurementCovariance(left: Contrast, right: Contrast, yardstick
 /** Covariance of two contrasts of one patient from the child's own growth and the uncertainty of the curve. */
 export function growthCovariance(left: Contrast, right: Contrast, sex: Sex, yardstick: Yardstick): number {
   const { reference, error } = yardstick;
+  const alone = left === right;
+  const leftAges = ages(left);
+  const rightAges = alone ? leftAges : ages(right);
+  const leftRow = combinationRow(reference, sex, leftAges);
+  const rightRow = alone ? leftRow : combinationRow(reference, sex, rightAges);
+  const leftReach = clockReach(left, sex, yardstick);
+  const rightReach = alone ? leftReach : clockReach(right, sex, yardstick);
   return (
-    individualCovariance(reference, error, ages(left), ages(right)) +
-    curveCovariance(reference, contrastRow(left, sex, yardstick), contrastRow(right, sex, yardstick)) +
-    clockReach(left, sex, yardstick) * clockReach(right, sex, yardstick)
+    individualCovariance(reference, error, leftAges, rightAges) +
+    curveCovariance(reference, leftRow, rightRow) +
+    leftReach * rightReach
   );
 }
 

@@ -27,6 +27,7 @@ const QUANTITY: ViewedQuantity = {
   patients: 1312,
   twoStage: MEAN,
   oneStage: { estimate: 0.79, interval: { kind: 'bounded', lower: 0.75, upper: 0.83 } },
+  between: null,
   own: null,
   rows: [
     {

@@ -26,6 +26,7 @@ const SHOWN: ViewedQuantity = {
   patients: 120,
   twoStage: MEAN,
   oneStage: { estimate: 0.79, interval: { kind: 'bounded', lower: 0.75, upper: 0.83 } },
+  between: null,
   own: { centre: 'mine', patients: 21, estimate: 0.9, interval: { kind: 'at-least', lower: 0.4 } },
   rows: [],
   withoutOne: [],
@@ -49,6 +50,7 @@ const MEASURE: ViewedMeasure = {
   measure: 'Co-Gn',
   centres: 3,
   treated: 130,
+  treatedBetween: { lower: 120, upper: 140 },
   inRiskSet: null,
   leftOut: [{ reason: 'no-follow-up', patients: null }],
   flow: [],
@@ -62,7 +64,14 @@ const MEASURE: ViewedMeasure = {
   competing: [],
 };
 const ANSWER: Parameters<typeof contextOf>[1] = {
-  view: { definitionVersion: 1, level: 0.95, smallestCell: 10, viewer: 'centre', measures: [MEASURE] },
+  view: {
+    definitionVersion: 1,
+    level: 0.95,
+    smallestCell: 10,
+    countStep: 5,
+    viewer: 'centre',
+    measures: [MEASURE],
+  },
   numbers: [
     { centre: 'other', number: 2 },
     { centre: 'mine', number: 5 },

@@ -4,7 +4,7 @@ import {
   pooledSubject,
   pooledValueText,
   type QuantityKind,
-  type TwoStageMean,
+  type ViewedMean,
   type ViewedQuantity,
 } from '@longhold/core/pooled';
 import { findMeasure } from '@longhold/core/measures';
@@ -26,7 +26,7 @@ export const WITHHELD = 'Withheld';
 export function quantityColumns({ measure, ownCentre }: ForestContext): readonly Column<ViewedQuantity>[] {
   const unit = findMeasure(measure)?.unit ?? 'mm';
   const value = (kind: QuantityKind, number: number): string => pooledValueText(kind, number, unit);
-  const ofMean = (write: (mean: ShownMean, kind: QuantityKind) => string) => (quantity: ViewedQuantity) =>
+  const ofMean = (write: (mean: ViewedMean, kind: QuantityKind) => string) => (quantity: ViewedQuantity) =>
     quantity.twoStage === null
       ? WITHHELD
       : isRefusal(quantity.twoStage)
@@ -64,14 +64,24 @@ export function quantityColumns({ measure, ownCentre }: ForestContext): readonly
       ),
       numeric,
     },
-    { key: 'i2', label: 'I²', text: ofMean(({ iSquared }) => formatShare(iSquared)), numeric },
-    { key: 'p', label: 'p of no difference', text: ofMean(({ qP }) => formatP(qP)), numeric },
+    {
+      key: 'i2',
+      label: 'I²',
+      text: ofMean(({ iSquared }) => (iSquared === null ? WITHHELD : formatShare(iSquared))),
+      numeric,
+    },
+    {
+      key: 'p',
+      label: 'p of no difference',
+      text: ofMean(({ qP }) => (qP === null ? WITHHELD : formatP(qP))),
+      numeric,
+    },
     {
       key: 'series',
       label: 'All as one series',
-      text: ({ kind, oneStage }) =>
+      text: ({ kind, oneStage, between }) =>
         oneStage === null
-          ? WITHHELD
+          ? betweenText(between)
           : isRefusal(oneStage)
             ? NO_VALUE
             : withInterval(value(kind, oneStage.estimate), pooledIntervalText(kind, oneStage.interval, unit)),
@@ -93,12 +103,15 @@ export function quantityColumns({ measure, ownCentre }: ForestContext): readonly
   ];
 }
 
+/** Between which shares a result lies that may not be told itself. */
+export function betweenText(limits: ViewedQuantity['between']): string {
+  return limits === null ? WITHHELD : `${formatShare(limits.lower)} to ${formatShare(limits.upper)}`;
+}
+
 /** An estimate with its interval, broken only between the two. */
 function withInterval(estimate: string, interval: string): string {
   return `${estimate} (${interval.replaceAll(' ', '\u00a0')})`;
 }
-
-type ShownMean = Omit<TwoStageMean, 'patients'>;
 
 /** What a forest plot draws, for other programs. */
 export function forestData({ rows }: ForestModel): DataRow[] {

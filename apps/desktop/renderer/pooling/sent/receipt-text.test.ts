@@ -8,7 +8,8 @@ const WITHDRAWAL: Withdrawal = {
   code: 'P-7',
   reason: 'asked-for',
   askedAt: '2026-03-04T10:00:00Z',
-  receipt: { id: 'receipt-1', sequence: 41, versionsRemoved: 3, month: '2026-03' },
+  pending: false,
+  receipt: { id: 'receipt-1', sequence: 41, versionsRemoved: 3, patients: null, month: '2026-03' },
 };
 
 describe('a receipt for a withdrawal', () => {
@@ -25,6 +26,13 @@ describe('a receipt for a withdrawal', () => {
       'member-1',
     ])
       expect(text).toContain(fact);
+  });
+
+  it('of a patient who was counted in statistics says with how many others', () => {
+    const receipt = { id: 'receipt-2', sequence: 42, versionsRemoved: null, patients: 4, month: '2026-03' };
+    const text = receiptText({ ...WITHDRAWAL, receipt }, LINK);
+    expect(text).toContain('taken out of the clinic’s statistics together, this one among them: 4');
+    expect(text).not.toContain('Versions');
   });
 
   it('is not made up while the service has given none', () => {

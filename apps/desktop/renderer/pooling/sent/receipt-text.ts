@@ -7,6 +7,7 @@ export const WITHDRAWAL_WORDS: Readonly<Record<Withdrawal['reason'], string>> = 
   'not-in-store': 'Not among the records',
   'asked-for': 'Asked for on this desktop',
   'by-another-desktop': 'By another desktop of the clinic',
+  'sends-statistics-now': 'The clinic sends statistics now',
 };
 
 /** A receipt for the patient's file; empty while the service has given none. */
@@ -21,7 +22,7 @@ export function receiptText(
     `Receipt: ${receipt.id}`,
     `Sequence at the service: ${receipt.sequence}`,
     `Month at the service: ${receipt.month}`,
-    `Versions of the record that were deleted: ${receipt.versionsRemoved}`,
+    removedText(receipt),
     `Patient code (known to the clinic only): ${code ?? 'not in this store'}`,
     `Pseudonym: ${pseudonym}`,
     `Reason: ${WITHDRAWAL_WORDS[reason]}`,
@@ -31,4 +32,13 @@ export function receiptText(
     `Clinic in the study: ${member}`,
     '',
   ].join('\n');
+}
+
+/** What the service says that it took out. */
+export function removedText({
+  versionsRemoved,
+  patients,
+}: Pick<NonNullable<Withdrawal['receipt']>, 'versionsRemoved' | 'patients'>): string {
+  if (versionsRemoved !== null) return `Versions of the record that were deleted: ${versionsRemoved}`;
+  return `Patients taken out of the clinic’s statistics together, this one among them: ${patients ?? 0}`;
 }

@@ -9,7 +9,9 @@ import { pathToFileURL } from 'node:url';
 import { sqlStudy, type SqlTransaction } from '../sql-study';
 import { driverCodeOf, StoreError, toStoreError } from '../store-error';
 import type { SyncStore } from '../sync-store';
-import { Turns } from '../turns';
+import { hearOthers, Turns } from '../turns';
+import { Forgetting } from './forgetting';
+import { SharedWrites } from './shared-writes';
 
 export interface SqliteOptions {
   readonly path: string;
@@ -31,15 +33,28 @@ export async function openSqliteStore(options: SqliteOptions): Promise<SyncStore
   }
   const turns = new Turns();
   const inTurn = <T>(work: () => Promise<T>): Promise<T> =>
-    turns.take(() => work().catch((thrown: unknown) => Promise.reject(toStoreError(thrown))));
+    turns.take(async () => {
+      await hearOthers();
+      return work().catch((thrown: unknown) => Promise.reject(toStoreError(thrown)));
+    });
+  const forgetting = new Forgetting(() => inTurn(() => connection.foldLog()));
+  // What a program that was killed could not finish.
+  await forgetting.begin();
+  const writes = new SharedWrites((work) => connection.transaction('write', work));
   return {
     read: (work) =>
       inTurn(() => connection.transaction('read', (transaction) => work(sqlStudy(transaction)))),
-    write: (work) =>
-      inTurn(() => connection.transaction('write', (transaction) => work(sqlStudy(transaction)))),
-    forgetDeleted: () => inTurn(() => connection.foldLog()),
+    write: (work) => {
+      const stored = writes.add(work);
+      void inTurn(() => writes.storeWaiting());
+      return stored;
+    },
+    forgetDeleted: () => forgetting.begin(),
     faults: () => inTurn(() => connection.faults()),
-    close: () => inTurn(async () => connection.end()),
+    close: () => {
+      forgetting.stop();
+      return inTurn(async () => connection.end());
+    },
   };
 }
 
@@ -98,10 +113,19 @@ class Connection {
     }
   }
 
-  /** Empties the log into the store. Deleted content is overwritten there (`secure_delete`). */
-  async foldLog(): Promise<void> {
+  /**
+   * Empties the log into the store. Deleted content is overwritten there (`secure_delete`). False where another program
+   * reads the store just now; nobody waits for it.
+   */
+  async foldLog(): Promise<boolean> {
     if (!this.#fresh) await this.#renew();
-    await this.#db.all(sql.raw('PRAGMA wal_checkpoint(TRUNCATE)'));
+    await this.#db.all(sql.raw('PRAGMA busy_timeout = 0'));
+    try {
+      const [row] = await this.#db.all<Record<string, unknown>>(sql.raw('PRAGMA wal_checkpoint(TRUNCATE)'));
+      return row?.['busy'] === 0;
+    } finally {
+      await this.#db.all(sql.raw(`PRAGMA busy_timeout = ${this.#options.busyTimeout ?? BUSY_TIMEOUT}`));
+    }
   }
 
   async faults(): Promise<string[]> {

@@ -1,0 +1,4 @@
+import { answerRequests } from '../thread/answer-requests';
+import { unpackOrRefuse } from './unpacker';
+
+answerRequests(unpackOrRefuse);
