@@ -23,8 +23,8 @@ export function resultsFields(): ResultsField[] {
 function fieldsOf(schema: Schema, path: string): ResultsField[] {
   const { description } = schema;
   const own = path === '' || description === undefined ? [] : [{ path, description }];
-  // The question is documented in one place only: by its own schema in core.
-  if (path === 'definitions.question') return own;
+  // Question and study definition are documented in one place only each.
+  if (path === 'definitions.question' || path === 'pool.answer.definition') return own;
   const members = Object.entries(schema.properties ?? {}).flatMap(([name, member]) =>
     fieldsOf(member, path === '' ? name : `${path}.${name}`),
   );

@@ -5,11 +5,12 @@ import { join } from 'node:path';
 import { answerOutcome, prepareQuestion, sensitivity } from '@longhold/core/answers';
 import { generateDemo } from '@longhold/demo';
 import { afterAll, beforeAll, describe, expect, it } from 'vitest';
+import { besideOf, inventedPool } from '../../apps/desktop/host/report/pool/pool.fixture';
 import { buildReport, resultsSchema, studyFingerprint, type Results } from '../../apps/desktop/host/report';
 import { expectAllClose, expectClose } from './closeness';
 import { referencePath } from './fixture';
 import { rIsThere } from './r-there';
-import { CLOSED_FORM, MAXIMUM_HEIGHT, MAXIMUM_PLACE } from './tolerances';
+import { CLOSED_FORM, MAXIMUM_HEIGHT, MAXIMUM_PLACE, VARIANCE_COMPONENT } from './tolerances';
 
 /** Turnbull's curve and what rests on it, of values with twelve digits. Relative. */
 const CURVE = 1e-8;
@@ -34,6 +35,22 @@ interface CorrectionAgain extends SplitAgain {
   /** Largest difference, over patients, between the whole and the sum of its parts. */
   readonly sums: number;
   readonly skeletal: number;
+}
+
+/** A mean over centres made again from the centres' rows. */
+interface PooledAgain {
+  /** Which of the pool's quantities. */
+  readonly place: number;
+  readonly estimate: number;
+  readonly limits: number[];
+  readonly prediction: number[] | null;
+  readonly tauSquared: number;
+  readonly tauSquaredLimits: number[];
+  readonly iSquared: number;
+  readonly q: number;
+  readonly qP: number;
+  readonly weights: number[];
+  readonly without: { estimate: number; iSquared: number; limits: number[] }[];
 }
 
 /** What R works out of a results.json; it sees nothing else. */
@@ -67,10 +84,11 @@ interface Again {
   readonly survivalTip: number[];
   readonly shareTip: number[];
   readonly baseline: Record<string, Interval & { difference: number }>;
+  readonly pooled: PooledAgain[];
   readonly gaveWay: Record<string, { overjet: CorrectionAgain; molar: CorrectionAgain; chin: SplitAgain }>;
 }
 
-describe.skipIf(!rIsThere(['jsonlite', 'survival', 'lme4', 'lmerTest', 'cmprsk']))(
+describe.skipIf(!rIsThere(['jsonlite', 'survival', 'lme4', 'lmerTest', 'cmprsk', 'metafor']))(
   'a results.json in the hands of R',
   () => {
     let folder = '';
@@ -85,6 +103,7 @@ describe.skipIf(!rIsThere(['jsonlite', 'survival', 'lme4', 'lmerTest', 'cmprsk']
         version: '0.0.0',
         fingerprint: studyFingerprint(demo.study),
         generatedFor: { storeName: 'invented', demo: true },
+        pool: besideOf(inventedPool({ smallestCell: 5 }), { kind: 'coordinator' }),
       });
       results = resultsSchema.parse(JSON.parse(json));
       const file = join(folder, 'results.json');
@@ -259,6 +278,50 @@ describe.skipIf(!rIsThere(['jsonlite', 'survival', 'lme4', 'lmerTest', 'cmprsk']
         expectClose(theirs?.difference ?? NaN, difference, CLOSED_FORM, name, 1e-9);
         expectClose(theirs?.lower ?? NaN, limits.lower, CLOSED_FORM, `${name}, lower`, 1e-9);
         expectClose(theirs?.upper ?? NaN, limits.upper, CLOSED_FORM, `${name}, upper`, 1e-9);
+      }
+    });
+
+    it('gives every mean over centres of the pool again where each centre’s row is shown, and the mean without each', () => {
+      const quantities = results.pool.answer?.measure.quantities ?? [];
+      const whole = quantities.filter(({ rows, rowsWithheld }) => rows.length > 0 && rowsWithheld === 0);
+      expect(again.pooled).toHaveLength(whole.length);
+      // Shares, a curve on its own scale, and both parts of the gain are among them.
+      expect(new Set(whole.map(({ kind }) => kind)).size).toBe(5);
+      for (const theirs of again.pooled) {
+        const { kind, year, twoStage: mean, rows, withoutOne } = quantities[theirs.place] ?? {};
+        if (mean == null || 'refused' in mean || rows === undefined) throw new Error('no mean');
+        const name = `${kind} ${year ?? ''}`;
+        const ends = (limits: Interval | null | undefined): number[] =>
+          limits == null ? [] : [limits.lower, limits.upper];
+        expectClose(theirs.estimate, mean.estimate, MAXIMUM_PLACE, name);
+        expectAllClose(theirs.limits, ends(mean.limits), MAXIMUM_PLACE, `${name}, limits`);
+        expectAllClose(theirs.prediction ?? [], ends(mean.prediction), MAXIMUM_PLACE, `${name}, prediction`);
+        expectClose(theirs.tauSquared, mean.tauSquared ?? NaN, VARIANCE_COMPONENT, `${name}, tau²`, 1e-6);
+        expectAllClose(
+          theirs.tauSquaredLimits,
+          ends(mean.tauSquaredLimits),
+          VARIANCE_COMPONENT,
+          `${name}, limits of tau²`,
+          1e-6,
+        );
+        expectClose(theirs.iSquared, mean.iSquared ?? NaN, VARIANCE_COMPONENT, `${name}, I²`, 1e-5);
+        expectClose(theirs.q, mean.q ?? NaN, CLOSED_FORM, `${name}, Q`);
+        expectClose(theirs.qP, mean.qP ?? NaN, CLOSED_FORM, `${name}, p`);
+        const weights = rows.map(({ weight }) => weight ?? NaN);
+        expectAllClose(theirs.weights, weights, MAXIMUM_PLACE, `${name}, weights`);
+        expect(theirs.without).toHaveLength(withoutOne?.length ?? NaN);
+        theirs.without.forEach((rest, i) => {
+          const own = withoutOne?.[i];
+          expectClose(rest.estimate, own?.estimate ?? NaN, MAXIMUM_PLACE, `${name}, without ${i}`);
+          expectAllClose(rest.limits, ends(own?.limits), MAXIMUM_PLACE, `${name}, limits without ${i}`);
+          expectClose(
+            rest.iSquared,
+            own?.iSquared ?? NaN,
+            VARIANCE_COMPONENT,
+            `${name}, I² without ${i}`,
+            1e-5,
+          );
+        });
       }
     });
 

@@ -19,7 +19,8 @@ const HELP = `longhold report --store FILE --measure CODE (--out DIR | --pdf FIL
 Answers whether the gain in a measure stays, and writes DIR/report.html (one page with all
 figures, without scripts) and DIR/results.json (every number; docs/report.md describes it),
 or the page as PDF, or all three. Earlier files of these names are replaced. The answer in
-plain words is printed.
+plain words is printed. Where the store is linked to a study of several clinics, its pooling
+service is asked for the pooled answer, which then stands beside the clinic's own.
 
   --store FILE         the clinic's store
   --out DIR            where to write page and numbers; made if need be
@@ -45,6 +46,7 @@ plain words is printed.
                        (protocol)
   --film-factor NUMBER what lengths are multiplied by to give natural size, for films that
                        carry no factor of their own (not known: such lengths are not used)
+  --without-pool       leaves out what other clinics say, and does not ask the pooling service
   --as-of DATE         read the records as they were known on that day (the latest in them)
   --level LEVEL        confidence level of all intervals (0.95)
 
@@ -63,6 +65,7 @@ export const reportCommand: Command = {
       out: { type: 'string' },
       pdf: { type: 'string' },
       paper: { type: 'string' },
+      'without-pool': { type: 'boolean' },
     });
     const path = existingStorePath(required(values.store, '--store FILE'));
     const places = placesOf(values);
@@ -71,7 +74,7 @@ export const reportCommand: Command = {
     const passphrase = await readPassphrase(terminal, 'existing');
     const report = await withHost(bundle, async (host) => {
       await host.openStore(path, passphrase);
-      return buildReport(host, question, terminal);
+      return buildReport(host, question, values['without-pool'] !== true, terminal);
     });
     const pdf = printer === null ? null : await printPdf(printer, report.html, places.paper);
     const written = await write(report, pdf, places);
@@ -115,14 +118,19 @@ async function write(report: Report, pdf: Uint8Array | null, places: Places): Pr
   return [...pages, ...(places.pdf === null ? [] : [places.pdf])];
 }
 
-async function buildReport(host: Host, asked: OutcomeQuestion, terminal: Terminal): Promise<Report> {
+async function buildReport(
+  host: Host,
+  asked: OutcomeQuestion,
+  withPool: boolean,
+  terminal: Terminal,
+): Promise<Report> {
   const open = host.requireOpen();
-  const keyed = await open.keyedStudy();
-  refuseAbsent(asked, keyed, open.today);
+  const study = await open.reportStudy(withPool);
+  refuseAbsent(asked, study, open.today);
   // Not today: a report that is made again next month should say the same.
-  const question = { ...asked, asOf: asked.asOf ?? latestDate(keyed.study) };
+  const question = { ...asked, asOf: asked.asOf ?? latestDate(study.study) };
   try {
-    return await host.reports.result(host.reports.start(keyed, question), (fraction, step) =>
+    return await host.reports.result(host.reports.start(study, question), (fraction, step) =>
       terminal.progress(`${step}: ${Math.round(100 * fraction)} %`),
     );
   } finally {

@@ -15,7 +15,7 @@ import { openDemoStore } from './demo-store';
 import { HostFailure, toFailure } from './failure';
 import { AnswerJobs } from './jobs/answer-jobs';
 import { AnswerWorker } from './jobs/answer-worker';
-import { ReportComputer } from './jobs/report-computer';
+import { ReportComputer, type ReportStudy } from './jobs/report-computer';
 import { OpenStudy, type PoolMaking } from './open-study';
 import type { Report } from './report';
 import { createStore, openStore } from './store';
@@ -47,7 +47,7 @@ export class Host {
   /** The same questions answered with one thing changed at a time, in a thread of their own. */
   readonly sensitivity: AnswerJobs<SensitivityAnswer>;
   /** Reports on these questions. */
-  readonly reports: AnswerJobs<Report>;
+  readonly reports: AnswerJobs<Report, ReportStudy>;
   readonly #worker: AnswerWorker;
   readonly #making: PoolMaking;
   readonly #migrationsFolder: string;

@@ -11,8 +11,10 @@ import {
 import type { IsoDate, PatientEvent, Study } from '@longhold/core/records';
 import { compareImport } from './compare-import';
 import type { AnswerWorker, KeyedStudy } from './jobs/answer-worker';
+import type { ReportStudy } from './jobs/report-computer';
 import type { GrowthTableKey, SavedView, Store } from './store';
 import { HostFailure } from './failure';
+import { poolBeside } from './pooling/pool-beside';
 import { Pooling } from './pooling/pooling';
 
 /** What an import did, or would do. */
@@ -45,6 +47,7 @@ export class OpenStudy {
   readonly #demoToday: IsoDate | null;
   readonly #clock: () => Date;
   readonly #actor: string;
+  #reports = 0;
   #cached: { revision: number; records: Promise<Records> } | null = null;
 
   /** @param making the thread that makes what would leave for a pool; null where it is made in this one */
@@ -125,6 +128,25 @@ export class OpenStudy {
     const { revision, study, tables } = await this.study();
     const source = { storeName: this.name, demo: this.isDemo };
     return { key: `${this.store.path}@${revision}`, study, tables, source };
+  }
+
+  /**
+   * The records as a report is made of them.
+   * @param withPool whether the pooling service is asked what the pool says; it is not where the store is not linked
+   */
+  async reportStudy(withPool: boolean): Promise<ReportStudy> {
+    const records = await this.keyedStudy();
+    if (!withPool) {
+      const askPool: ReportStudy['askPool'] = async () => ({ kind: 'none', why: 'left-out' });
+      return { ...records, key: `${records.key} without pool`, records, askPool };
+    }
+    return {
+      ...records,
+      // The pool may answer otherwise the next time, so that no report with it is given out twice.
+      key: `${records.key} with pool ${++this.#reports}`,
+      records,
+      askPool: (stop) => poolBeside(this.pooling, stop),
+    };
   }
 
   /** Reads and compares the files; writes nothing. */

@@ -1,8 +1,9 @@
 import type { LossRule } from '@longhold/core/survival';
 import type { GrowthClockChoice, ReferenceChoice } from '@longhold/core/answers';
-import type { MeasureDefinition } from '@longhold/core/measures';
 import type { RecallState } from '@longhold/core/recall';
 import type { EventKind, Sex, VisitKind } from '@longhold/core/records';
+
+export { measureTitle } from '@longhold/core/measures';
 
 /** The words that stand on screen for the closed lists of the records. */
 export const RECALL_WORDS: Readonly<Record<RecallState, string>> = {
@@ -53,10 +54,4 @@ export const CLOCK_CHOICES: Readonly<Record<GrowthClockChoice, string>> = {
 export function expansionWord(expansion: boolean | null): string {
   if (expansion === null) return 'Not recorded';
   return expansion ? 'Yes' : 'No';
-}
-
-/** `Co-Gn, mandibular length`; the name alone where the code says the same. */
-export function measureTitle({ code, name }: Pick<MeasureDefinition, 'code' | 'name'>): string {
-  if (code.toLowerCase() === name.toLowerCase()) return name;
-  return `${code}, ${name.charAt(0).toLowerCase()}${name.slice(1)}`;
 }

@@ -3,7 +3,7 @@
 # incidences, Cox's ratios, log-rank tests for interval-censored times, regressions of the intervals, bounds and tipping
 # points for those who stayed away, the comparison of seen and unseen, and what gave way.
 # Usage: Rscript results-again.R results.json; prints JSON.
-# Packages: jsonlite, survival, lme4, lmerTest, cmprsk.
+# Packages: jsonlite, survival, lme4, lmerTest, cmprsk, metafor.
 suppressMessages({
   library(jsonlite)
   library(survival)
@@ -251,6 +251,50 @@ gave_way <- lapply(spans, function(span) {
   list(overjet = correction("is", "ii"), molar = correction("ms", "mi"), chin = list(n = nrow(chin), parts = apply(chin, 2, t_mean, simplify = FALSE)))
 })
 
+# The pool: means over centres from the centres' rows, wherever the row of every centre in the mean is shown.
+# A standard deviation that all centres share is added up with the weights.
+natural <- function(x, scale) if (scale == "identity") x else exp(-exp(x))
+both_ways <- function(estimate, reach, scale) sort(natural(estimate + c(-1, 1) * reach, scale))
+# Restricted maximum likelihood, Hartung and Knapp's interval no shorter than Wald's variance has it.
+over_centres <- function(y, v, common, level) {
+  suppressMessages(requireNamespace("metafor"))
+  fit <- metafor::rma(y, v, method = "REML", test = "adhoc", level = 100 * level, control = list(threshold = 1e-14, maxiter = 10000))
+  weight <- unname(metafor::weights.rma.uni(fit)) / 100
+  list(fit = fit, weight = weight, se = sqrt(fit$se^2 + sum(weight * common)^2))
+}
+pool_again <- function(answer) {
+  quantities <- answer$measure$quantities
+  lapply(Filter(function(i) {
+    rows <- quantities$rows[[i]]
+    !is.na(quantities$twoStage$centres[i]) && is.data.frame(rows) && nrow(rows) == quantities$twoStage$centres[i] && !anyNA(rows$pooledAs$variance)
+  }, seq_len(nrow(quantities))), function(i) {
+    scale <- quantities$scale[i]
+    rows <- quantities$rows[[i]]
+    y <- rows$pooledAs$value
+    v <- rows$pooledAs$variance
+    common <- rows$pooledAs$commonSd
+    k <- length(y)
+    tail <- (1 + answer$level) / 2
+    made <- over_centres(y, v, common, answer$level)
+    centre <- as.numeric(made$fit$b)
+    spread <- confint(made$fit, control = list(tol = 1e-15, maxiter = 100000))$random["tau^2", c("ci.lb", "ci.ub")]
+    without <- if (k < 3) NULL else lapply(seq_len(k), function(j) {
+      rest <- over_centres(y[-j], v[-j], common[-j], answer$level)
+      list(
+        estimate = natural(as.numeric(rest$fit$b), scale), iSquared = rest$fit$I2 / 100,
+        limits = both_ways(as.numeric(rest$fit$b), qt(tail, k - 2) * rest$se, scale)
+      )
+    })
+    list(
+      place = i - 1, estimate = natural(centre, scale), limits = both_ways(centre, qt(tail, k - 1) * made$se, scale),
+      prediction = if (k < 3) NULL else both_ways(centre, qt(tail, k - 2) * sqrt(made$fit$tau2 + made$se^2), scale),
+      tauSquared = made$fit$tau2, tauSquaredLimits = unname(spread), iSquared = made$fit$I2 / 100, q = made$fit$QE, qP = made$fit$QEp,
+      weights = I(made$weight), without = without
+    )
+  })
+}
+pooled <- if (is.null(results$pool$answer)) NULL else pool_again(results$pool$answer)
+
 cat(toJSON(list(
   retained = lapply(seq_len(nrow(results$retained)), retained),
   years = within, conventional = conventional, intervalCensored = interval_censored,
@@ -265,5 +309,6 @@ cat(toJSON(list(
   gains = list(gain = gain, velocity = velocity),
   followed = list(patients = nrow(followed), stayedAway = sum(followed$away & !followed$unseen), neverSeen = sum(followed$unseen)),
   bounds = list(years = quarters, estimate = under[[1]](quarters), worst = worst, best = best),
-  survivalTip = tip, shareTip = overall, baseline = baseline, gaveWay = gave_way
+  survivalTip = tip, shareTip = overall, baseline = baseline, gaveWay = gave_way,
+  pooled = pooled
 ), auto_unbox = TRUE, digits = 15, na = "null"))

@@ -11,9 +11,9 @@ export type JobState<Answer> =
   | { readonly state: 'failed'; readonly error: { readonly code: FailureReason; readonly message: string } };
 
 /** One question on one state of the records, however many ask it. */
-interface Computation<Answer> {
+interface Computation<Answer, Records> {
   readonly key: string;
-  readonly study: KeyedStudy;
+  readonly study: Records;
   readonly question: OutcomeQuestionInput;
   current: JobState<Answer>;
   /** Whether the worker is on it; it may also still be waiting. */
@@ -23,8 +23,8 @@ interface Computation<Answer> {
 }
 
 /** One asking of a question. Whoever asked may stop it, which must not take the answer from another. */
-interface Asking<Answer> {
-  readonly computation: Computation<Answer>;
+interface Asking<Answer, Records> {
+  readonly computation: Computation<Answer, Records>;
   stopped: boolean;
 }
 
@@ -40,9 +40,9 @@ const KEPT = 8;
 const LOOK_MILLISECONDS = 100;
 
 /** Who computes the answers of one kind, and can be stopped. */
-export interface Computer<Answer> {
+export interface Computer<Answer, Records extends KeyedStudy = KeyedStudy> {
   readonly compute: (
-    study: KeyedStudy,
+    study: Records,
     question: OutcomeQuestionInput,
     progress: (fraction: number, step: string) => void,
   ) => Promise<Answer>;
@@ -53,23 +53,23 @@ export interface Computer<Answer> {
  * Questions and their answers of one kind. Each asking is a job with a name of its own; the same question on the same state of
  * the records is computed once for all that ask it. Computations run one after the other.
  */
-export class AnswerJobs<Answer> {
-  readonly #computer: Computer<Answer>;
+export class AnswerJobs<Answer, Records extends KeyedStudy = KeyedStudy> {
+  readonly #computer: Computer<Answer, Records>;
   /** Newest first. */
-  #computations: Computation<Answer>[] = [];
-  readonly #askings = new Map<string, Asking<Answer>>();
+  #computations: Computation<Answer, Records>[] = [];
+  readonly #askings = new Map<string, Asking<Answer, Records>>();
   readonly #turns: Turns;
   readonly #kept: number;
   #lastJob = 0;
 
-  constructor(computer: Computer<Answer>, { turns = new Turns(), kept = KEPT }: JobOptions = {}) {
+  constructor(computer: Computer<Answer, Records>, { turns = new Turns(), kept = KEPT }: JobOptions = {}) {
     this.#computer = computer;
     this.#turns = turns;
     this.#kept = kept;
   }
 
   /** Asks a question and returns the job's name. */
-  start(study: KeyedStudy, question: OutcomeQuestionInput): string {
+  start(study: Records, question: OutcomeQuestionInput): string {
     const job = `answer-${++this.#lastJob}`;
     this.#askings.set(job, { computation: this.#computationOf(study, question), stopped: false });
     this.#letGo();
@@ -77,7 +77,7 @@ export class AnswerJobs<Answer> {
   }
 
   /** The answer to a question, waited for. */
-  answerTo(study: KeyedStudy, question: OutcomeQuestionInput): Promise<Answer> {
+  answerTo(study: Records, question: OutcomeQuestionInput): Promise<Answer> {
     return this.result(this.start(study, question));
   }
 
@@ -116,7 +116,7 @@ export class AnswerJobs<Answer> {
   }
 
   /** What a job was asked of. */
-  asked(job: string): { readonly study: KeyedStudy; readonly question: OutcomeQuestionInput } {
+  asked(job: string): { readonly study: Records; readonly question: OutcomeQuestionInput } {
     return this.#find(job).computation;
   }
 
@@ -144,13 +144,13 @@ export class AnswerJobs<Answer> {
     await this.#computer.stop();
   }
 
-  #computationOf(study: KeyedStudy, question: OutcomeQuestionInput): Computation<Answer> {
+  #computationOf(study: Records, question: OutcomeQuestionInput): Computation<Answer, Records> {
     const key = `${study.key}:${JSON.stringify(question)}`;
     const known = this.#computations.find((candidate) => candidate.key === key);
     if (known !== undefined && (known.current.state === 'running' || known.current.state === 'done')) {
       return known;
     }
-    const computation: Computation<Answer> = {
+    const computation: Computation<Answer, Records> = {
       key,
       study,
       question,
@@ -163,7 +163,7 @@ export class AnswerJobs<Answer> {
     return computation;
   }
 
-  async #run(computation: Computation<Answer>): Promise<void> {
+  async #run(computation: Computation<Answer, Records>): Promise<void> {
     if (computation.current.state !== 'running') return;
     computation.computing = true;
     const ended = await this.#compute(computation);
@@ -172,7 +172,7 @@ export class AnswerJobs<Answer> {
     if (computation.current.state === 'running') computation.current = ended;
   }
 
-  async #compute(computation: Computation<Answer>): Promise<JobState<Answer>> {
+  async #compute(computation: Computation<Answer, Records>): Promise<JobState<Answer>> {
     try {
       const answer = await this.#computer.compute(
         computation.study,
@@ -201,7 +201,7 @@ export class AnswerJobs<Answer> {
     }
   }
 
-  #find(job: string): Asking<Answer> {
+  #find(job: string): Asking<Answer, Records> {
     const asking = this.#askings.get(job);
     if (asking === undefined)
       throw new HostFailure('unknown-job', 'This question is not known any more. Ask it again.');

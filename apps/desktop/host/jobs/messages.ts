@@ -12,6 +12,7 @@ import type { Study } from '@longhold/core/records';
 import type { FailureReason } from '../failure';
 import type { Made, MakingTask } from '../pooling/making';
 import type { MakingState } from '../pooling/making-thread';
+import type { PoolBeside } from '../pooling/pool-beside';
 import type { Report, ReportSource } from '../report';
 import type { PoolingValue } from '../store';
 
@@ -56,6 +57,7 @@ export interface ReportRequest {
   /** Version of the program. */
   readonly version: string;
   readonly source: ReportSource;
+  readonly pool: PoolBeside;
 }
 
 /** What the worker answers, to the request of that id. */

@@ -5,13 +5,19 @@ import { makeFolder } from '../host.fixture';
 import { buildReport, studyFingerprint, type Report } from '../report';
 import { Turns } from '../store/turns';
 import { AnswerJobs } from './answer-jobs';
-import { AnswerWorker } from './answer-worker';
-import { ReportComputer } from './report-computer';
+import { AnswerWorker, type KeyedStudy } from './answer-worker';
+import { ReportComputer, type ReportStudy } from './report-computer';
 import { bundleWorker } from './worker.fixture';
 
 const { study, today } = generateDemo({ seed: 5, patients: 60 });
 const source = { storeName: 'invented', demo: true };
 const keyed = { key: 'invented', study, tables: [], source };
+/** A report on records, with a pool that says nothing. */
+const reportOn = (records: KeyedStudy): ReportStudy => ({
+  ...records,
+  records,
+  askPool: async () => ({ kind: 'none', why: 'not-linked' }),
+});
 const QUESTION = { asOf: today, resamples: 50 };
 /** So many resamples that a computation outlasts the test unless it is stopped. */
 const ENDLESS = { asOf: today, resamples: 20_000 };
@@ -19,7 +25,7 @@ const ENDLESS = { asOf: today, resamples: 20_000 };
 let folder: string;
 let remove: () => void;
 let answers: AnswerJobs<OutcomeAnswer>;
-let reports: AnswerJobs<Report>;
+let reports: AnswerJobs<Report, ReportStudy>;
 let workers: AnswerWorker[];
 let workerFile: string;
 
@@ -39,7 +45,7 @@ afterEach(() => Promise.all(workers.map((worker) => worker.stop())));
 afterAll(() => remove());
 
 /** Waits for a job to have reached a share of its work. */
-async function reached(jobs: AnswerJobs<unknown>, job: string, share: number): Promise<void> {
+async function reached(jobs: Pick<AnswerJobs<unknown>, 'poll'>, job: string, share: number): Promise<void> {
   for (;;) {
     const current = jobs.poll(job);
     if (current.state !== 'running') throw new Error(`the job is ${current.state} already`);
@@ -51,7 +57,7 @@ async function reached(jobs: AnswerJobs<unknown>, job: string, share: number): P
 describe('a report written in the background', () => {
   it('is to the last letter what is written in one go, and tells how far it is', async () => {
     const told: number[] = [];
-    const job = reports.start(keyed, QUESTION);
+    const job = reports.start(reportOn(keyed), QUESTION);
     const watch = setInterval(() => {
       const current = reports.poll(job);
       if (current.state === 'running') told.push(current.progress);
@@ -65,6 +71,7 @@ describe('a report written in the background', () => {
         version: '1.2.3',
         fingerprint: studyFingerprint(study),
         generatedFor: source,
+        pool: { kind: 'none', why: 'not-linked' },
       }),
     );
     expect(Math.max(...told)).toBeGreaterThan(0.5);
@@ -75,7 +82,7 @@ describe('a report written in the background', () => {
     const fewer = { ...keyed, key: 'fewer', study: study.slice(1) };
     const fingerprints = [];
     for (const records of [keyed, fewer, keyed]) {
-      const { json } = await reports.answerTo(records, QUESTION);
+      const { json } = await reports.answerTo(reportOn(records), QUESTION);
       fingerprints.push(/sha256:[0-9a-f]{64}/.exec(json)?.[0]);
     }
     const [whole, without] = [studyFingerprint(study), studyFingerprint(fewer.study)];
@@ -83,18 +90,18 @@ describe('a report written in the background', () => {
   });
 
   it('is stopped within a second while its answer is computed, and the next one is written', async () => {
-    const job = reports.start(keyed, ENDLESS);
+    const job = reports.start(reportOn(keyed), ENDLESS);
     await reached(reports, job, 0.4);
     const asked = performance.now();
     await reports.stop(job);
     expect(performance.now() - asked).toBeLessThan(1000);
     expect(reports.poll(job)).toEqual({ state: 'stopped' });
-    expect((await reports.answerTo(keyed, QUESTION)).html).toContain('<svg');
+    expect((await reports.answerTo(reportOn(keyed), QUESTION)).html).toContain('<svg');
   });
 
   it('that is stopped takes no answer from a screen that waits for the same', async () => {
     const screen = answers.start(keyed, { ...QUESTION, resamples: 2_000 });
-    const job = reports.start(keyed, { ...QUESTION, resamples: 2_000 });
+    const job = reports.start(reportOn(keyed), { ...QUESTION, resamples: 2_000 });
     await reached(answers, screen, 0.5);
     await reports.stop(job);
     expect((await answers.result(screen)).treated).toBe(60);
@@ -102,7 +109,7 @@ describe('a report written in the background', () => {
 
   it('outlives a question that is stopped while it is being written', async () => {
     await answers.answerTo(keyed, QUESTION);
-    const job = reports.start(keyed, QUESTION);
+    const job = reports.start(reportOn(keyed), QUESTION);
     await reached(reports, job, 0.5);
     const question = answers.start(keyed, ENDLESS);
     await answers.stop(question);
@@ -110,6 +117,6 @@ describe('a report written in the background', () => {
   });
 
   it('fails with the reason when its answer fails', async () => {
-    await expect(reports.answerTo(keyed, { measure: 'Xx-Yy' })).rejects.toThrow();
+    await expect(reports.answerTo(reportOn(keyed), { measure: 'Xx-Yy' })).rejects.toThrow();
   });
 });

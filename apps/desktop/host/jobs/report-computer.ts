@@ -1,5 +1,6 @@
 import type { OutcomeAnswer, OutcomeQuestionInput, SensitivityAnswer } from '@longhold/core/answers';
 import { HostFailure } from '../failure';
+import type { PoolBeside } from '../pooling/pool-beside';
 import type { Report } from '../report';
 import type { Turns } from '../store/turns';
 import type { AnswerJobs, Computer } from './answer-jobs';
@@ -17,14 +18,22 @@ export interface ReportParts {
   readonly version: string;
 }
 
+/** The records that a report is about, and who says what the pool answers. */
+export interface ReportStudy extends KeyedStudy {
+  /** The records under the name by which answers know them; `key` is of this report. */
+  readonly records: KeyedStudy;
+  /** Asks for the pooled answer; throws only where it is stopped. */
+  readonly askPool: (stop: AbortSignal) => Promise<PoolBeside>;
+}
+
 /** Share of the work that is done when answer and sensitivity are there. */
 const ANSWERED = 0.8;
 
 /**
- * Builds reports: asks for the answer and for its sensitivity as the screens do, each in its thread, then has the texts
- * written in the thread of the answers.
+ * Builds reports: asks for the answer and for its sensitivity as the screens do, each in its thread, and meanwhile for the
+ * pooled answer; then has the texts written in the thread of the answers.
  */
-export class ReportComputer implements Computer<Report> {
+export class ReportComputer implements Computer<Report, ReportStudy> {
   readonly #parts: ReportParts;
   /** Stops what is under way for the report that is being built. */
   #halt: () => Promise<void> = () => Promise.resolve();
@@ -34,14 +43,28 @@ export class ReportComputer implements Computer<Report> {
   }
 
   async compute(
-    study: KeyedStudy,
+    { records, askPool }: ReportStudy,
     question: OutcomeQuestionInput,
     progress: (fraction: number, step: string) => void,
   ): Promise<Report> {
     const { worker, turns, version } = this.#parts;
-    const sensitivity = await this.#answered(study, question, (fraction, step) =>
-      progress(ANSWERED * fraction, step),
-    );
+    const asking = new AbortController();
+    const asked = askPool(asking.signal);
+    // Whoever fails first is told of below.
+    asked.catch(() => undefined);
+    let sensitivity: SensitivityAnswer;
+    try {
+      sensitivity = await this.#answered(records, question, (fraction, step) =>
+        progress(ANSWERED * fraction, step),
+      );
+    } catch (thrown) {
+      asking.abort();
+      throw thrown;
+    }
+    progress(ANSWERED, 'Asking the pooling service');
+    this.#halt = async () => asking.abort();
+    const pool = await asked;
+    if (asking.signal.aborted) throw new HostFailure('stopped', 'The computation was stopped.');
     let halted = false;
     let writing = false;
     this.#halt = async () => {
@@ -52,8 +75,8 @@ export class ReportComputer implements Computer<Report> {
       if (halted) throw new HostFailure('stopped', 'The computation was stopped.');
       writing = true;
       try {
-        const input = { sensitivity, version, source: study.source };
-        return await worker.report(study, question, input, (fraction, step) =>
+        const input = { sensitivity, version, source: records.source, pool };
+        return await worker.report(records, question, input, (fraction, step) =>
           progress(ANSWERED + (1 - ANSWERED) * fraction, step),
         );
       } finally {

@@ -143,14 +143,14 @@ const STEPS = { fingerprint: 0.1, building: 0.5 };
 
 function reportOn(
   question: OutcomeQuestionInput,
-  { sensitivity, version, source }: ReportRequest,
+  { sensitivity, version, source, pool }: ReportRequest,
   progress: Progress,
 ): Report {
   const answer = answerTo(question, (fraction, step) => progress(STEPS.fingerprint * fraction, step));
   progress(STEPS.fingerprint, 'Taking the fingerprint of the records');
   fingerprint ??= studyFingerprint(study, tables);
   progress(STEPS.building, 'Writing the report');
-  return buildReport({ answer, sensitivity, version, fingerprint, generatedFor: source });
+  return buildReport({ answer, sensitivity, version, fingerprint, generatedFor: source, pool });
 }
 
 function send(reply: WorkerReply): void {

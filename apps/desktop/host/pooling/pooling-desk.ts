@@ -15,7 +15,8 @@ import type {
 } from './answers';
 
 /** What can be asked of the service on behalf of the screens, without anything changing in the store. */
-export type AskedThrough = 'pooled' | 'devices' | 'invite' | 'revoke' | 'removeMember' | 'audit';
+export type AskedThrough =
+  'pooled' | 'definition' | 'devices' | 'invite' | 'revoke' | 'removeMember' | 'audit';
 
 /** Everything that the screens and the command line do with pooling. Failures are HostFailures or StoreErrors. */
 export interface PoolingDesk {

@@ -237,9 +237,10 @@ export class Pooling implements PoolingDesk {
   async ask<Name extends AskedThrough | 'publish'>(
     name: Name,
     input: ProcedureInput<Name>,
+    stop?: AbortSignal,
   ): Promise<ProcedureAnswer<Name>> {
     const { address, token } = linkIn(await this.#memory.read());
-    return asHostFailure(() => serviceClient(address, token).ask(name, input));
+    return asHostFailure(() => serviceClient(address, token).ask(name, input, stop));
   }
 
   async publish(input: ProcedureInput<'publish'>): Promise<ProcedureAnswer<'publish'>> {

@@ -62,7 +62,6 @@ const ANSWERS: { readonly [Name in ProcedureName]: z.ZodType<ProcedureAnswer<Nam
   statistics: PROCEDURES.statistics.answer,
   pooled: PROCEDURES.pooled.answer,
   audit: PROCEDURES.audit.answer,
-  removeMember: PROCEDURES.removeMember.answer,
 };
 
 /**

@@ -8,14 +8,21 @@ import {
 } from '@longhold/core/answers';
 import { generateDemo } from '@longhold/demo';
 import { describe, expect, it } from 'vitest';
+import type { PoolBeside } from '../pooling/pool-beside';
 import { STROBE_ITEMS } from './strobe-items';
 import { buildReport, resultsSchema, studyFingerprint, type Report, type ReportInput } from './index';
 
 const demo = generateDemo({ seed: 7, patients: 60 });
 const ask = (question: OutcomeQuestionInput): OutcomeAnswer =>
   answerOutcome(demo.study, { asOf: demo.today, resamples: 50, ...question });
-const report = (answer: OutcomeAnswer, source: Partial<ReportInput['generatedFor']> = {}): Report =>
+const NOT_LINKED: PoolBeside = { kind: 'none', why: 'not-linked' };
+const report = (
+  answer: OutcomeAnswer,
+  source: Partial<ReportInput['generatedFor']> = {},
+  pool = NOT_LINKED,
+): Report =>
   buildReport({
+    pool,
     answer,
     sensitivity: sensitivity(prepareQuestion(demo.study, answer.question)),
     version: '0.1.0',
@@ -31,6 +38,7 @@ function emptyPage(): string {
     version: '0.1.0',
     fingerprint: studyFingerprint([]),
     generatedFor: { storeName: 'empty', demo: false },
+    pool: NOT_LINKED,
   }).html;
 }
 
@@ -137,6 +145,7 @@ describe('report.html', () => {
         version: '0.1.0',
         fingerprint: studyFingerprint(study),
         generatedFor: { storeName: 'demo', demo: true },
+        pool: NOT_LINKED,
       }).html;
     const nobody = few([]);
     expect(nobody).not.toContain('<svg');

@@ -16,10 +16,13 @@ export function figureMarkup(svg: string): Html {
   return { markup: svg };
 }
 
-/** A column of a table. Numbers align right; codes are never broken over lines. */
+/**
+ * A column of a table. Numbers align right; codes are never broken over lines, and numbers only in print. A result is a
+ * number with its limits, which may stand on two lines anywhere.
+ */
 export interface Column {
   readonly heading: string;
-  readonly kind: 'text' | 'number' | 'code';
+  readonly kind: 'text' | 'number' | 'result' | 'code';
 }
 
 /** Tables of no more rows than this are kept on one page in print. */
@@ -32,8 +35,11 @@ export function table(
   rows: readonly (readonly Content[])[],
 ): Html {
   const side = (index: number): string => columns[index]?.kind ?? 'text';
-  const cellOf = (cell: Content, index: number): Content =>
-    side(index) === 'number' && typeof cell === 'string' ? unbroken(cell) : cell;
+  const cellOf = (cell: Content, index: number): Content => {
+    if (typeof cell !== 'string') return cell;
+    if (side(index) === 'number') return unbroken(cell);
+    return side(index) === 'result' ? brokenBeforeLimits(cell) : cell;
+  };
   return html`<div class="${rows.length <= ON_ONE_PAGE ? 'wide short' : 'wide'}">
     <table>
       <caption>
@@ -60,6 +66,18 @@ export function table(
 /** A number is never parted from its unit, nor a p value from its sign, where a cell needs two lines. */
 function unbroken(text: string): string {
   return text.replace(/ (?=(?:mm|%|°|deg)(?:\W|$))|(?<=[<=>]) |(?<=\bp) /g, '\u00a0');
+}
+
+/** Longer pieces than this may be broken anywhere: a table must not grow wider than its page. */
+const LONGEST_PIECE = 20;
+
+/** A result is broken before its brackets and not within them, unless they are long. */
+function brokenBeforeLimits(text: string): string {
+  return text.replace(/\([^()]*\)|^[^()]*$/g, (piece) =>
+    piece.length > LONGEST_PIECE
+      ? unbroken(piece.replaceAll('\u00a0', ' '))
+      : piece.replaceAll(' ', '\u00a0'),
+  );
 }
 
 function textOf(content: Content): string {

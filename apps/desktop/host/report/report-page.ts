@@ -5,6 +5,8 @@ import { retentionSection, survivalSection } from './report-answers';
 import { gaveWaySection } from './report-gave-way';
 import { filterText, methodsSection } from './report-methods';
 import { absenceSection, separationSection, survivalComparisons } from './report-models';
+import { poolOfMeasure } from './pool/pool-of-measure';
+import { poolSection } from './pool/pool-section';
 import { paragraphSection, strobeSection } from './report-paper';
 import { participantsSection } from './report-participants';
 import { missingSection, patientsSection, statusSection } from './report-people';
@@ -20,7 +22,7 @@ import type { Results } from './results-schema';
  * @param document any DOM document to draw the figures with
  */
 export function reportPage(
-  { answer, sensitivity }: Pick<ReportInput, 'answer' | 'sensitivity'>,
+  { answer, sensitivity, pool: beside }: Pick<ReportInput, 'answer' | 'sensitivity' | 'pool'>,
   results: Results,
   document: Document,
 ): string {
@@ -29,6 +31,7 @@ export function reportPage(
   const styleHash = createHash('sha256').update(REPORT_STYLE).digest('base64');
   const policy = `default-src 'none'; style-src 'sha256-${styleHash}'; base-uri 'none'; form-action 'none'`;
   const { measure } = answer;
+  const pool = poolOfMeasure(beside, answer);
   const page = html`<!doctype html>
     <html lang="en">
       <head>
@@ -50,8 +53,9 @@ export function reportPage(
           ${survivalSection(answer, results, document)} ${survivalComparisons(answer)}
           ${separationSection(answer)} ${gaveWaySection(answer)} ${absenceSection(answer)}
           ${referencesSection(sensitivity, answer)} ${sensitivitySection(sensitivity, answer)}
-          ${statusSection(answer)} ${paragraphSection(answer, sensitivity, results.software.version)}
-          ${strobeSection()} ${traceSection(results)} ${patientsSection(answer)}
+          ${statusSection(answer)} ${poolSection(answer, pool)}
+          ${paragraphSection(answer, sensitivity, results.software.version, pool)} ${strobeSection(pool)}
+          ${traceSection(results)} ${patientsSection(answer)}
         </main>
       </body>
     </html> `;
@@ -93,7 +97,14 @@ function answerBox({ warnings }: OutcomeAnswer, { sentences }: Results): Html {
     </div>`;
 }
 
-function traceSection({ software, source, definitions, asOf }: Results): Html {
+/** The pool is no part of the records: it is the service's, and the next one may be another. */
+function pooledTrace({ answer }: Results['pool']): string {
+  return answer === null
+    ? ''
+    : `The pooled answer among them is number ${answer.release} of the pooling service's store ${answer.epoch}, as it was when this report was written.`;
+}
+
+function traceSection({ software, source, definitions, asOf, pool }: Results): Html {
   return html`<section id="question">
     <h2>Where these numbers come from</h2>
     <p>
@@ -101,6 +112,7 @@ function traceSection({ software, source, definitions, asOf }: Results): Html {
       fingerprint
       <code>${source.fingerprint}</code>. The same version, records and question give the same numbers to the
       last digit. All of them, patient by patient, are in the file results.json that belongs to this report.
+      ${pooledTrace(pool)}
     </p>
     <p>The question: <code>${JSON.stringify(definitions.question)}</code></p>
   </section>`;

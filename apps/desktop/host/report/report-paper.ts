@@ -1,14 +1,18 @@
 import { methodsText, type OutcomeAnswer, type SensitivityAnswer } from '@longhold/core/answers';
+import { pooledMethods } from '@longhold/core/pooled';
 import { html, table, type Html } from './html';
-import { STROBE_ITEMS } from './strobe-items';
+import type { NoPoolReason, PoolOfMeasure } from './pool/pool-of-measure';
+import { strobeItems } from './strobe-items';
 
 /** A methods paragraph for a paper, with its references. */
 export function paragraphSection(
   answer: OutcomeAnswer,
   sensitivity: SensitivityAnswer,
   version: string,
+  pool: PoolOfMeasure | NoPoolReason,
 ): Html {
-  const { sentences, references } = methodsText(answer, version, sensitivity);
+  const beside = typeof pool === 'string' ? null : pooledMethods(pool);
+  const { sentences, references } = methodsText(answer, version, sensitivity, beside);
   return html`<section id="paragraph">
     <h2>Methods paragraph for a paper</h2>
     <p>It states what was done for this answer; take it over with what the records cannot know.</p>
@@ -26,7 +30,7 @@ function referenceList(references: readonly string[]): Html {
 }
 
 /** The checklist for reports of cohort studies, and where each item is dealt with. */
-export function strobeSection(): Html {
+export function strobeSection(pool: PoolOfMeasure | NoPoolReason): Html {
   return html`<section id="strobe">
     <h2>Checklist for reports of cohort studies (STROBE)</h2>
     <p>Where this report says that something cannot be told, the item is still open.</p>
@@ -38,7 +42,7 @@ export function strobeSection(): Html {
         { heading: 'Where', kind: 'text' },
         { heading: 'What is there, or still to be written', kind: 'text' },
       ],
-      STROBE_ITEMS.map(({ number, item, anchors, note }) => [
+      strobeItems(typeof pool !== 'string').map(({ number, item, anchors, note }) => [
         number,
         item,
         anchors.length === 0 ? 'authors' : anchors.map(linkTo),

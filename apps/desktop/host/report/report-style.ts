@@ -21,9 +21,9 @@ table { border-collapse: collapse; font-size: .9rem; font-variant-numeric: tabul
 caption { padding-bottom: .35rem; text-align: left; font-weight: 600; white-space: nowrap; }
 th, td { padding: .25rem .9rem .25rem 0; border-bottom: 1px solid #dde3e8; text-align: left; vertical-align: top; font-weight: 400; }
 thead th { border-bottom: 1px solid #8a949c; color: #4a5661; vertical-align: bottom; }
-.number { text-align: right; }
+.number, .result { text-align: right; }
 td.number, .code { white-space: nowrap; }
-.number + .text { padding-left: .5rem; }
+.number + .text, .result + .text { padding-left: .5rem; }
 dt { margin-top: .75rem; font-weight: 600; }
 dd { margin: 0; max-width: 44rem; }
 blockquote { margin: .5rem 0; padding: .25rem 1rem; max-width: 44rem; border-left: 3px solid #c3ccd3; }

@@ -27,6 +27,7 @@ import {
   survivalAtYearSchema,
 } from './results-parts';
 import { gaveWaySchema } from './results-gave-way';
+import { poolSchema } from './pool/results-pool';
 import { participantsSchema } from './results-participants';
 import { referencesSchema, sensitivitySchema } from './results-sensitivity';
 
@@ -211,7 +212,7 @@ const flowYearSchema = z.strictObject({
 
 /** The whole of results.json. A change that an existing reader would trip over raises `format`. */
 export const resultsSchema = z.strictObject({
-  format: z.literal(4).describe('version of this format'),
+  format: z.literal(5).describe('version of this format'),
   software: z
     .strictObject({
       name: z.literal('Longhold').describe('program'),
@@ -243,6 +244,7 @@ export const resultsSchema = z.strictObject({
       sensitivity: z.string().describe('how far the results hold under other choices'),
       references: z.string().describe('how far the answer hangs on the growth reference'),
       missing: z.string().describe('who is missing'),
+      pool: z.string().describe('what a pool of clinics says, or why there is none'),
     })
     .describe('the answers in words'),
   participants: participantsSchema.describe('who the treated patients are'),
@@ -261,6 +263,7 @@ export const resultsSchema = z.strictObject({
   absence: absenceSchema.describe('those who did not come back'),
   sensitivity: sensitivitySchema.describe('the same question with one thing changed at a time'),
   references: referencesSchema.describe('the same question under every growth reference'),
+  pool: poolSchema.describe('what a pool of clinics says of the same measure'),
   statusCounts: z
     .strictObject({
       held: z.number().describe('held'),

@@ -17,6 +17,10 @@ import {
   type SurvivalAnswer,
 } from '@longhold/core/answers';
 import type { ReferenceSeries } from '@longhold/core/growth';
+import type { PoolBeside } from '../pooling/pool-beside';
+import { poolOfMeasure } from './pool/pool-of-measure';
+import { poolSentence } from './pool/pool-words';
+import { poolFields } from './pool/results-pool';
 import { gainColumnsOf, patientColumns } from './results-columns';
 import { curveOf } from './results-curve';
 import { modelsOf, referencesOf, sensitivityOf } from './results-of-models';
@@ -40,12 +44,16 @@ export interface ReportInput {
   /** From `studyFingerprint`. */
   readonly fingerprint: string;
   readonly generatedFor: ReportSource;
+  /** What the pool says beside it, or why nothing. */
+  readonly pool: PoolBeside;
 }
 
 /** The answer in the form of results.json, checked against its schema. */
-export function resultsOf({ answer, sensitivity, version, fingerprint, generatedFor }: ReportInput): Results {
+export function resultsOf(input: ReportInput): Results {
+  const { answer, sensitivity, version, fingerprint, generatedFor } = input;
+  const pool = poolOfMeasure(input.pool, answer);
   return resultsSchema.parse({
-    format: 4,
+    format: 5,
     software: { name: 'Longhold', version },
     source: {
       store: generatedFor.storeName,
@@ -66,6 +74,7 @@ export function resultsOf({ answer, sensitivity, version, fingerprint, generated
       sensitivity: sensitivitySentence(sensitivity),
       references: referenceSentence(sensitivity, answer.measure),
       missing: missingSentence(answer),
+      pool: poolSentence(pool),
     },
     participants: participantsFields(participantsOf(answer)),
     gain: answer.gain,
@@ -83,6 +92,7 @@ export function resultsOf({ answer, sensitivity, version, fingerprint, generated
     gains: gainColumnsOf(answer.gains),
     sensitivity: sensitivityOf(sensitivity),
     references: referencesOf(sensitivity),
+    pool: poolFields(pool),
     statusCounts: answer.statusCounts,
     flow: [...answer.flow],
     leftOut: answer.leftOut.map(({ reason, codes }) => ({ reason, codes: [...codes] })),

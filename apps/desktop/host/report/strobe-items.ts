@@ -9,6 +9,27 @@ export interface StrobeItem {
   readonly note: string;
 }
 
+/** What a pooled answer in the report adds to items, by number. */
+const POOLED_NOTES: Readonly<Record<number, string>> = {
+  5: 'Centres of the pool and what they agreed on; they are known by number only.',
+  6: 'Who is in the pool: consent for pooling, flow of its centres.',
+  12: 'Pooling in two stages and in one, heterogeneity, each centre left out in turn.',
+  13: 'Flow of the pool and of the centres that may be shown.',
+  16: 'Means over centres with intervals; numbers that are withheld are marked.',
+  19: 'What a comparison of centres cannot show.',
+  21: 'Where a further centre is expected, and how far centres differ.',
+};
+
+/** The checklist; with what a pooled answer adds where the report has one. */
+export function strobeItems(hasPool: boolean): readonly StrobeItem[] {
+  if (!hasPool) return STROBE_ITEMS;
+  return STROBE_ITEMS.map((one) => {
+    const further = POOLED_NOTES[one.number];
+    if (further === undefined) return one;
+    return { ...one, anchors: [...one.anchors, 'pool'], note: `${one.note} Of the pool: ${further}` };
+  });
+}
+
 /**
  * The 22 items that reports of cohort studies should cover, in our own words.
  * Source: von Elm and others 2007 (STROBE statement); numbers and subjects from memory.

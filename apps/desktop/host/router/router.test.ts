@@ -52,7 +52,7 @@ describe('without an open store', () => {
       call().outcomes.stop({ job: 'x' }),
       call().outcomes.patients({ job: 'x' }),
       call().outcomes.patient({ job: 'x', code: 'P1' }),
-      call().report.start({}),
+      call().report.start({ question: {}, withPool: true }),
       call().pooling.state(),
       call().pooling.preview(),
       call().pooling.send({ digest: 'a'.repeat(64) }),
@@ -151,7 +151,7 @@ describe('with a store of its own', () => {
   it('a measure that the catalogue lacks is refused before anything is computed', async () => {
     for (const asked of [
       call().outcomes.start({ measure: 'Xx-Yy' }),
-      call().report.start({ measure: 'Xx-Yy' }),
+      call().report.start({ question: { measure: 'Xx-Yy' }, withPool: true }),
     ]) {
       expect(await refusal(asked)).toMatchObject({
         reason: 'invalid-input',

@@ -26,8 +26,8 @@ class App {
   });
 
   /** The report on a question; on request. Its texts stay with the host until they are fetched. */
-  readonly report = new OutcomeJob<ChosenQuestion, null>({
-    start: (question) => host.report.start.mutate(question),
+  readonly report = new OutcomeJob<{ question: ChosenQuestion; withPool: boolean }, null>({
+    start: (asked) => host.report.start.mutate(asked),
     poll: (job) => host.report.poll.query({ job }),
     stop: (job) => host.report.stop.mutate({ job }),
   });
@@ -83,9 +83,12 @@ class App {
     void this.sensitivity.ask(this.route.question, this.#questionKey());
   }
 
-  /** Write the report on the question in force; resolves when it is written, stopped or has failed. */
-  writeReport(): Promise<void> {
-    return this.report.askAgain(this.route.question, this.#questionKey());
+  /**
+   * Write the report on the question in force; resolves when it is written, stopped or has failed.
+   * @param withPool whether the pooling service is asked what other clinics say
+   */
+  writeReport(withPool: boolean): Promise<void> {
+    return this.report.askAgain({ question: this.route.question, withPool }, this.#questionKey());
   }
 
   /** Whether the sensitivity at hand belongs to the question in force. */

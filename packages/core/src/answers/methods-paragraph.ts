@@ -54,16 +54,24 @@ export interface MethodsText {
   readonly references: readonly string[];
 }
 
+/** What is said of something that stands beside the answer, and further works that it cites by the name it uses. */
+export interface MethodsBeside {
+  readonly sentences: readonly string[];
+  readonly works: Readonly<Record<string, string>>;
+}
+
 /**
  * States exactly what was done for one answer: patients, definitions, reference, error, estimators, seed, version. A
  * part that the answer lacks is not claimed.
  *
  * @param sensitivity the same question with one thing changed at a time; null where it was not asked again
+ * @param beside what else is reported with it; null for nothing
  */
 export function methodsText(
   answer: OutcomeAnswer,
   version: string,
   sensitivity: SensitivityAnswer | null = null,
+  beside: MethodsBeside | null = null,
 ): MethodsText {
   const sentences = [
     patientsSentence(answer),
@@ -77,10 +85,11 @@ export function methodsText(
     ...gaveWayMethods(answer),
     ...absenceMethods(answer),
     ...sensitivityMethods(sensitivity),
+    ...(beside?.sentences ?? []),
     closingSentence(answer, version),
   ];
   const text = sentences.join(' ');
-  const cited = Object.entries(WORKS)
+  const cited = Object.entries({ ...WORKS, ...beside?.works })
     .map(([name, work]) => ({ work, at: text.indexOf(name) }))
     .filter(({ at }) => at >= 0)
     .sort((a, b) => a.at - b.at);

@@ -81,6 +81,11 @@ export function pText(p: number): string {
   return p < 0.001 ? '<\u00a00.001' : numberText(p, 3);
 }
 
+/** A p value with its sign: `p = 0.170`, `p < 0.001`. */
+export function pEqualsText(p: number): string {
+  return p < 0.001 ? `p\u00a0${pText(p)}` : `p = ${pText(p)}`;
+}
+
 /** A ratio of times or hazards: two significant figures or two decimals, whichever says more. */
 export function ratioText(ratio: number): string {
   if (ratio >= 100) return countText(ratio);

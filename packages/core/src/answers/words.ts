@@ -93,7 +93,10 @@ export const RULE_LEANING: Readonly<Record<LossRule, string>> = {
 };
 
 /** The threshold in words: `at least 75 % of the gain`, `at least 2.0 mm of gain`. */
-export function thresholdText({ threshold }: OutcomeQuestion, measure: MeasureDefinition): string {
+export function thresholdText(
+  { threshold }: Pick<OutcomeQuestion, 'threshold'>,
+  measure: MeasureDefinition,
+): string {
   return threshold.kind === 'share'
     ? `at least ${percentText(threshold.share)} of the gain`
     : `at least ${measureText(threshold.amount, measure.unit)} of gain`;

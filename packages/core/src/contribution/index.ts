@@ -3,6 +3,7 @@ export * from './clinic-contribution';
 export type { CoarseningRules, RecordCoarsening } from './coarsen';
 export type { ClinicContext, NotContributed, NotContributedReason, NotUsed } from './deidentify';
 export * from './contribution-words';
+export * from './definition-words';
 export * from './pooled-histories';
 export * from './pooled-question';
 export * from './pooled-record';

@@ -254,7 +254,7 @@ function viewedQuantity(
   const rowsWithheld = sight.seesCentres ? pool.rows.length - rows.length : null;
   const mean = showPool ? meanView(pool.twoStage) : null;
   const stage = showPool ? stageView(pool.oneStage) : null;
-  // Weights and many digits of the mean would give the withheld rows.
+  // Weights, what rows were pooled as, and many digits of the mean would give the withheld rows.
   const isTold = rowsWithheld !== null && rowsWithheld > 0;
   return {
     kind,
@@ -265,7 +265,7 @@ function viewedQuantity(
     oneStage: stage !== null && isTold ? steppedStage(stage, kind) : stage,
     between: isCoarse ? coarseRange(pool.oneStage.estimate, lost.among, sight.smallestCell) : null,
     own: null,
-    rows: isTold ? rows.map((row) => ({ ...row, weight: null })) : rows,
+    rows: isTold ? rows.map((row) => ({ ...row, weight: null, pooledAs: null })) : rows,
     withoutOne:
       sight.seesCentres && showPool && !isTold && !isRefusal(pool.withoutOne)
         ? pool.withoutOne.filter(({ centre }) => isShown(centre))

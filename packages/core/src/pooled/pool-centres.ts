@@ -21,6 +21,11 @@ export interface ForestRow {
   readonly interval: CentreEstimate['interval'];
   /** Share of the centre in the two-stage mean, 0 to 1; null where there is no such mean. */
   readonly weight: number | null;
+  /**
+   * What the mean was made from, so that it can be made again: the estimate on the scale of pooling, the variance that is
+   * the centre's alone, and the standard deviation that comes from a shared growth table.
+   */
+  readonly pooledAs: Pick<CentreEstimate, 'value' | 'variance' | 'commonSd'>;
 }
 
 /** A centre that takes no part in one quantity, and why. */
@@ -99,6 +104,7 @@ export function poolCentres(results: readonly NamedResult[], scale: PoolingScale
       estimate: own.estimate,
       interval: own.interval,
       weight: isRefusal(pooled) ? null : (pooled.weights[i] ?? null),
+      pooledAs: { value: own.value, variance: own.variance, commonSd: own.commonSd },
     })),
     leftOut,
     twoStage: isRefusal(pooled) ? pooled : pooled.mean,

@@ -5,7 +5,7 @@ import {
   patientsText,
   percentText,
   levelText,
-  pText,
+  pEqualsText,
   ratioIntervalText,
 } from '../answers';
 import { findMeasure, type Unit } from '../measures';
@@ -20,7 +20,7 @@ const WARNING_WORDS: Readonly<Record<PoolingWarning, string>> = {
   'one-degree-of-freedom':
     'Two centres say almost nothing about other centres: the interval is as wide as it looks.',
   'floor-applied':
-    'The centres lie closer together than chance would put them; the interval was not made narrower for that.',
+    'The centres scatter less than their errors and the spread between them would have it; the interval was not made narrower for that.',
   'shorter-than-wald': 'The interval is shorter than one that takes the spread between centres as known.',
   'too-alike':
     'The centres lie closer together than their own errors allow: look for errors that are too large, or for patients counted twice.',
@@ -29,6 +29,11 @@ const WARNING_WORDS: Readonly<Record<PoolingWarning, string>> = {
     'Few centres carry most of the weight; if centres differ more than was seen, the interval is too short.',
   'several-modes': 'The spread between centres has more than one likely value; the likeliest was taken.',
 };
+
+/** What is said of a mean over centres beside it, in a sentence. */
+export function warningWords(warning: PoolingWarning): string {
+  return WARNING_WORDS[warning];
+}
 
 /** One quantity in one to four sentences: the mean over centres first, with its interval, patients and centres. */
 export function quantitySentences(
@@ -92,7 +97,7 @@ function meanSentences(
     );
   else if (mean.centres < FEW_CENTRES)
     sentences.push(`With ${countText(mean.centres)} centres how much centres differ is hardly known.`);
-  return [...sentences, ...mean.warnings.map((warning) => WARNING_WORDS[warning])];
+  return [...sentences, ...mean.warnings.map(warningWords)];
 }
 
 function heterogeneitySentences({ iSquared, qP }: ViewedMean): string[] {
@@ -100,8 +105,8 @@ function heterogeneitySentences({ iSquared, qP }: ViewedMean): string[] {
   const share = `${percentText(iSquared)} of the variance of the centres' estimates lies between centres`;
   return [
     qP < 0.05
-      ? `The centres differ beyond chance (p = ${pText(qP)}): ${share}.`
-      : `That the centres differ is not shown (p = ${pText(qP)}): ${share}.`,
+      ? `The centres differ beyond chance (${pEqualsText(qP)}): ${share}.`
+      : `That the centres differ is not shown (${pEqualsText(qP)}): ${share}.`,
   ];
 }
 
@@ -162,8 +167,8 @@ export function poolSentences({
     const { p } = survivalDifferences;
     sentences.push(
       p < 0.05
-        ? `The gain is lost earlier in some centres than in others (p = ${pText(p)}); that may be the patients, the treatment, or who was called back.`
-        : `That some centres lose the gain earlier than others is not shown (p = ${pText(p)}).`,
+        ? `The gain is lost earlier in some centres than in others (${pEqualsText(p)}); that may be the patients, the treatment, or who was called back.`
+        : `That some centres lose the gain earlier than others is not shown (${pEqualsText(p)}).`,
     );
   }
   return sentences;

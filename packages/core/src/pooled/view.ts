@@ -19,6 +19,12 @@ export type ShownCount = number | null;
 
 export type QuantityKind = 'retained-share' | 'survival' | 'lasting' | 'forward' | 'lasting-share';
 
+/** A centre's row as it may be shown. */
+export interface ViewedRow extends Omit<ForestRow, 'pooledAs'> {
+  /** Null where rows are withheld beside it, since these would follow; and in an answer from before rows told it. */
+  readonly pooledAs: ForestRow['pooledAs'] | null;
+}
+
 /** A mean over centres as a viewer may see it. The spread between centres is null where it is withheld. */
 export interface ViewedMean extends Omit<
   TwoStageMean,
@@ -59,9 +65,9 @@ export interface ViewedQuantity {
    */
   readonly between: Limits | null;
   /** The viewer's own centre beside the pool; null for others than a centre, and where it has no estimate. */
-  readonly own: Omit<ForestRow, 'weight'> | null;
+  readonly own: Omit<ForestRow, 'weight' | 'pooledAs'> | null;
   /** All centres whose rows may be shown: for the coordinator only, else empty. */
-  readonly rows: readonly ForestRow[];
+  readonly rows: readonly ViewedRow[];
   /** The same for what hangs on each of those, and for centres without an estimate. */
   readonly withoutOne: readonly WithoutCentre[];
   readonly leftOut: readonly Pick<CentreLeftOut, 'centre' | 'why'>[];

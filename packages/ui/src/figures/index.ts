@@ -8,3 +8,5 @@ export { incidenceModel } from '../charts/incidence-model';
 export { partsModel, SPAN_WORDS } from '../charts/parts-model';
 export { referencesModel, sensitivityModel } from '../charts/sensitivity-model';
 export { separationModel } from '../charts/separation-model';
+export { forestSvg } from '../forest/forest-svg';
+export { pooledForest, withoutOneForest, type ForestContext } from '../forest/pooled-forest';

@@ -32,6 +32,8 @@ export interface ForestDrawing {
   readonly rows: readonly { readonly top: number; readonly bottom: number }[];
 }
 
+/** About how wide a sign of a bold result is; so results keep clear of the intervals. */
+const SIGN_WIDTH = 6.9;
 /** Below this width names and results stand over their line rather than beside it. */
 const NARROW = 640;
 const HEADING = 26;
@@ -52,7 +54,9 @@ const TONES: Readonly<Record<ForestModelRow['kind'], Tone>> = {
 export function drawForest(model: ForestModel, width: number): ForestDrawing {
   const narrow = width < NARROW;
   const left = narrow ? 8 : Math.min(290, width * 0.34);
-  const right = width - (narrow ? 8 : Math.min(230, width * 0.28));
+  const longest = Math.max(0, ...model.rows.map(({ result }) => result.length));
+  const results = Math.max(Math.min(230, width * 0.28), Math.min(20 + SIGN_WIDTH * longest, width * 0.4));
+  const right = width - (narrow ? 8 : results);
   const rowHeight = narrow ? 46 : 28;
   const [low, high] = model.axis.range;
   const px = (value: number): number => left + ((value - low) / (high - low)) * (right - left);

@@ -36,8 +36,16 @@ const QUANTITY: ViewedQuantity = {
       estimate: 0.75,
       interval: { kind: 'bounded', lower: 0.7, upper: 0.8 },
       weight: 0.6,
+      pooledAs: null,
     },
-    { centre: 'b', patients: 312, estimate: 0.9, interval: { kind: 'at-least', lower: 0.5 }, weight: 0.4 },
+    {
+      centre: 'b',
+      patients: 312,
+      estimate: 0.9,
+      interval: { kind: 'at-least', lower: 0.5 },
+      weight: 0.4,
+      pooledAs: null,
+    },
   ],
   withoutOne: [{ centre: 'a', estimate: 0.9, limits: { lower: 0.5, upper: 1.3 }, iSquared: 0 }],
   leftOut: [],
@@ -63,7 +71,11 @@ describe('the forest plot of a pooled result', () => {
     const context = { ...CONTEXT, ownCentre: 'mine' };
     const alone = { ...QUANTITY, rows: [], own: OWN };
     expect(kinds(alone, context)).toEqual(['own', 'mean', 'prediction', 'series']);
-    const among = { ...QUANTITY, rows: [...QUANTITY.rows, { ...OWN, weight: 0.1 }], own: OWN };
+    const among = {
+      ...QUANTITY,
+      rows: [...QUANTITY.rows, { ...OWN, weight: 0.1, pooledAs: null }],
+      own: OWN,
+    };
     expect(kinds(among, context)).toEqual(['centre', 'centre', 'own', 'mean', 'prediction', 'series']);
   });
 

@@ -165,7 +165,7 @@ const KEYS: Readonly<Record<ForestModelRow['kind'], KeyEntry>> = {
     label: 'A centre; the larger, the more weight',
     dash: [],
   },
-  own: { kind: 'mark', shape: 'disc', tone: 'compare', label: 'Your clinic alone', dash: [] },
+  own: { kind: 'mark', shape: 'disc', tone: 'compare', label: 'This clinic alone', dash: [] },
   mean: { kind: 'mark', shape: 'lozenge', tone: 'answer', label: 'Mean over centres', dash: [] },
   prediction: { kind: 'line', tone: 'answer', dash: [6, 3], label: 'Where a further centre is expected' },
   series: { kind: 'mark', shape: 'diamond', tone: 'ink', label: 'All patients as one series', dash: [] },

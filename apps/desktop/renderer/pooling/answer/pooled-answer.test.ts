@@ -1,8 +1,15 @@
-import type { ViewedMeasure, ViewedQuantity } from '@longhold/core/pooled';
+import {
+  bestPlace,
+  patientRangeText,
+  WITHHELD,
+  withheldCount,
+  type ViewedMeasure,
+  type ViewedQuantity,
+} from '@longhold/core/pooled';
 import { describe, expect, it } from 'vitest';
 import type { PoolingLink } from '../../state/host';
-import { bestPlace, contextOf, patientRangeText, withheldCount } from './pooled-context';
-import { quantityColumns, WITHHELD } from './quantity-columns';
+import { contextOf } from './pooled-context';
+import { quantityColumns } from './quantity-columns';
 
 const MEAN = {
   centres: 3,

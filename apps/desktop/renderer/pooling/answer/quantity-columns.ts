@@ -1,37 +1,28 @@
-import { isRefusal } from '@longhold/core/numeric';
+import { findMeasure } from '@longhold/core/measures';
 import {
-  pooledIntervalText,
+  meanText,
+  ofMeanText,
+  ownText,
   pooledSubject,
-  pooledValueText,
-  type QuantityKind,
-  type ViewedMean,
+  predictionText,
+  seriesText,
+  shownCountText,
+  shownText,
   type ViewedQuantity,
 } from '@longhold/core/pooled';
-import { findMeasure } from '@longhold/core/measures';
 import {
   formatCount,
   formatP,
   formatShare,
-  NO_VALUE,
   type Column,
   type DataRow,
   type ForestContext,
   type ForestModel,
 } from '@longhold/ui';
 
-/** Written where a result must not be shown. */
-export const WITHHELD = 'Withheld';
-
 /** Columns of one kind of result over the years, or of the parts of the gain. */
 export function quantityColumns({ measure, ownCentre }: ForestContext): readonly Column<ViewedQuantity>[] {
   const unit = findMeasure(measure)?.unit ?? 'mm';
-  const value = (kind: QuantityKind, number: number): string => pooledValueText(kind, number, unit);
-  const ofMean = (write: (mean: ViewedMean, kind: QuantityKind) => string) => (quantity: ViewedQuantity) =>
-    quantity.twoStage === null
-      ? WITHHELD
-      : isRefusal(quantity.twoStage)
-        ? NO_VALUE
-        : write(quantity.twoStage, quantity.kind);
   const numeric = true;
   return [
     {
@@ -40,77 +31,44 @@ export function quantityColumns({ measure, ownCentre }: ForestContext): readonly
       text: ({ kind, year }) => (year === null ? pooledSubject({ kind, year }) : `Year ${year}`),
       heading: true,
     },
+    { key: 'patients', label: 'Patients', text: ({ patients }) => shownCountText(patients), numeric },
     {
-      key: 'patients',
-      label: 'Patients',
-      text: ({ patients }) => (patients === null ? WITHHELD : formatCount(patients)),
+      key: 'centres',
+      label: 'Centres',
+      text: (quantity) => ofMeanText(quantity, ({ centres }) => formatCount(centres)),
       numeric,
     },
-    { key: 'centres', label: 'Centres', text: ofMean(({ centres }) => formatCount(centres)), numeric },
-    {
-      key: 'mean',
-      label: 'Mean over centres',
-      text: ofMean(({ estimate, limits }, kind) => {
-        const interval = pooledIntervalText(kind, { kind: 'bounded', ...limits }, unit);
-        return withInterval(value(kind, estimate), interval);
-      }),
-      numeric,
-    },
+    { key: 'mean', label: 'Mean over centres', text: (quantity) => meanText(quantity, unit), numeric },
     {
       key: 'prediction',
       label: 'A further centre',
-      text: ofMean(({ prediction }, kind) =>
-        prediction === null ? NO_VALUE : pooledIntervalText(kind, { kind: 'bounded', ...prediction }, unit),
-      ),
+      text: (quantity) => predictionText(quantity, unit),
       numeric,
     },
     {
       key: 'i2',
       label: 'I²',
-      text: ofMean(({ iSquared }) => (iSquared === null ? WITHHELD : formatShare(iSquared))),
+      text: (quantity) => ofMeanText(quantity, ({ iSquared }) => shownText(iSquared, formatShare)),
       numeric,
     },
     {
       key: 'p',
       label: 'p of no difference',
-      text: ofMean(({ qP }) => (qP === null ? WITHHELD : formatP(qP))),
+      text: (quantity) => ofMeanText(quantity, ({ qP }) => shownText(qP, formatP)),
       numeric,
     },
-    {
-      key: 'series',
-      label: 'All as one series',
-      text: ({ kind, oneStage, between }) =>
-        oneStage === null
-          ? betweenText(between)
-          : isRefusal(oneStage)
-            ? NO_VALUE
-            : withInterval(value(kind, oneStage.estimate), pooledIntervalText(kind, oneStage.interval, unit)),
-      numeric,
-    },
+    { key: 'series', label: 'All as one series', text: (quantity) => seriesText(quantity, unit), numeric },
     ...(ownCentre === null
       ? []
       : [
           {
             key: 'own',
             label: 'Your clinic (patients)',
-            text: ({ kind, own }: ViewedQuantity) =>
-              own === null
-                ? NO_VALUE
-                : `${value(kind, own.estimate)} (${pooledIntervalText(kind, own.interval, unit)}; ${formatCount(own.patients)})`,
+            text: (quantity: ViewedQuantity) => ownText(quantity, unit),
             numeric,
           },
         ]),
   ];
-}
-
-/** Between which shares a result lies that may not be told itself. */
-export function betweenText(limits: ViewedQuantity['between']): string {
-  return limits === null ? WITHHELD : `${formatShare(limits.lower)} to ${formatShare(limits.upper)}`;
-}
-
-/** An estimate with its interval, broken only between the two. */
-function withInterval(estimate: string, interval: string): string {
-  return `${estimate} (${interval.replaceAll(' ', '\u00a0')})`;
 }
 
 /** What a forest plot draws, for other programs. */

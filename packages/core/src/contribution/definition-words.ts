@@ -1,7 +1,6 @@
-import { GROUPING_WORDS, RULE_WORDS } from '@longhold/core/answers';
-import type { StudyDefinition } from '@longhold/core/contribution';
-import { findMeasure } from '@longhold/core/measures';
-import { formatLevel, formatNoun, formatShare, measureTitle } from '@longhold/ui';
+import { GROUPING_WORDS, levelText, patientsText, percentText, RULE_WORDS } from '../answers';
+import { findMeasure, measureTitle } from '../measures';
+import type { StudyDefinition } from './study-definition';
 
 /** Where expected growth comes from in a pool, as choices. */
 export const POOLED_REFERENCE_WORDS: Readonly<Record<StudyDefinition['reference']['kind'], string>> = {
@@ -16,13 +15,13 @@ export const SMALL_GROUP_WORDS: Readonly<Record<StudyDefinition['coarsening']['s
   'leave-out': 'They stay at home and are counted',
 };
 
-/** One part of a definition, named. */
+/** One part of a definition: what it is called, and what was agreed on. */
 export interface DefinitionFact {
   readonly name: string;
   readonly value: string;
 }
 
-/** All that a definition says, in words. */
+/** All that a definition says, in words: one name and value for each of its parts, measures first. */
 export function definitionFacts(definition: StudyDefinition): DefinitionFact[] {
   const { threshold, reference, coarsening, protocols } = definition;
   return [
@@ -37,7 +36,7 @@ export function definitionFacts(definition: StudyDefinition): DefinitionFact[] {
       name: 'The gain stays while there is left',
       value:
         threshold.kind === 'share'
-          ? `At least ${formatShare(threshold.share)} of it`
+          ? `At least ${percentText(threshold.share)} of it`
           : `At least ${threshold.amount} in the unit of the measure`,
     },
     { name: 'A loss is', value: RULE_WORDS[definition.rule] },
@@ -51,11 +50,11 @@ export function definitionFacts(definition: StudyDefinition): DefinitionFact[] {
     { name: 'Groups are', value: GROUPING_WORDS[definition.groupBy] },
     { name: 'Protocols by name', value: protocols.length === 0 ? 'None' : protocols.join(', ') },
     { name: 'Years', value: definition.years.join(', ') },
-    { name: 'Level of intervals', value: formatLevel(definition.level) },
-    { name: 'Smallest number shown', value: formatNoun(definition.smallestCell, 'patient') },
+    { name: 'Level of intervals', value: levelText(definition.level) },
+    { name: 'Smallest number shown', value: patientsText(definition.smallestCell) },
     {
       name: 'Before records leave',
-      value: `Ages in bands of ${formatNoun(coarsening.ageStepMonths, 'month')}, days in steps of ${coarsening.dayStep}, made less precise where fewer than ${coarsening.smallestGroup} are alike`,
+      value: `Ages in bands of ${coarsening.ageStepMonths === 1 ? '1 month' : `${coarsening.ageStepMonths} months`}, days in steps of ${coarsening.dayStep}, made less precise where fewer than ${coarsening.smallestGroup} are alike`,
     },
     { name: 'Who is still too rare', value: SMALL_GROUP_WORDS[coarsening.smallGroups] },
     {
