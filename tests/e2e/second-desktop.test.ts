@@ -116,7 +116,6 @@ onEachShell((start) => {
     await goTo(page, 'Settings');
     await bringIn(page, textsOf(files, withoutConsents(gone)));
     await goTo(page, 'Pooling');
-    await askService(page);
     await page.getByRole('heading', { name: 'Consent gone at once: 3 patients' }).waitFor();
     const withdraw = page.getByRole('button', { name: 'Withdraw 3 patients for good' });
     expect(await withdraw.isDisabled()).toBe(true);
