@@ -2,17 +2,20 @@ import { pooledRecordSchema } from '@longhold/core/contribution';
 import { PROTOCOL_HEADER, PROTOCOL_VERSION } from '@longhold/core/exchange';
 import { afterAll, afterEach, expect, test } from 'vitest';
 import { poolingFolder, servicePrograms, type Service } from '../pooling/programs';
+import { recordingProxy, type RecordingProxy } from '../pooling/recording-proxy';
 import { goToPart, linkStore, makeCode, publishDefinition, unlinkStore } from './screens/pooling-screen';
 import { goTo } from './screens/shell-bar';
 import { onEachShell } from './shells';
 
 let service: Service | null = null;
+let proxy: RecordingProxy | null = null;
 let studies = 0;
 const folder = poolingFolder(afterAll);
 
 afterEach(async () => {
+  await proxy?.close();
   await service?.stop();
-  service = null;
+  [service, proxy] = [null, null];
 });
 
 /** A service with nothing in it, and the coordinator's code. */
@@ -131,6 +134,32 @@ onEachShell((start) => {
     await dialog.getByRole('button', { name: 'Done' }).click();
     await page.getByRole('cell', { name: 'Member taken out' }).waitFor();
     expect(await page.getByRole('button', { name: 'Take Centre 1 out of the study' }).count()).toBe(0);
+  });
+
+  test('a long sending can be stopped, and goes on where it was', async () => {
+    const study = await newStudy();
+    const { page } = await start({ demo: true });
+    await linkStore(page, study.address, study.code);
+    await publishDefinition(page);
+    const code = await makeCode(page, 'A new member: centre');
+    await unlinkStore(page);
+    proxy = await recordingProxy(study.address);
+    await linkStore(page, proxy.address, code);
+    await page.getByLabel(/I have seen what leaves/).check();
+    proxy.setDelay(3_000);
+    await page.getByRole('button', { name: /for the first time$/ }).click();
+    await page.getByRole('button', { name: 'Stop' }).first().click();
+    await page
+      .getByText(/^Stopped\. What was acknowledged is in the pool/)
+      .first()
+      .waitFor();
+    await page.getByText(/^Confirmed and not acknowledged yet: .*\srecords/).waitFor();
+    expect(proxy.requests('sheet')).toBe(0);
+    proxy.setDelay(0);
+    await page.getByRole('button', { name: 'Ask the service now' }).click();
+    await page.getByText('Everything that was to be sent is acknowledged.').first().waitFor();
+    await page.getByText('There is nothing to send.', { exact: true }).waitFor();
+    expect(proxy.requests('sheet')).toBe(1);
   });
 
   test('a service that cannot be reached is said in words, and nothing is lost', async () => {
