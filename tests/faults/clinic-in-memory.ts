@@ -32,7 +32,7 @@ export async function clinicInMemory(
   { address, code, study, today }: { address: string; code: string; study: Study; today: IsoDate },
 ): Promise<ClinicInMemory> {
   const store = await createStore(storeOptions(path));
-  const authorship = { author: 'test', at: AT };
+  const authorship = { actor: 'test', at: AT };
   const memory = new PoolingMemory(
     store,
     () => authorship,
