@@ -4,7 +4,14 @@ import type { RecordVersion } from '@longhold/core/exchange';
 import fc, { type AsyncCommand } from 'fast-check';
 import { INVENTED_DEFINITION, inventedRecord, versionOf } from '../service.fixture';
 import { monthOf } from '../study/audit';
-import { checkAnswer, checkEverything, goodToken, pullPage, type Clinics } from './clinics.fixture';
+import {
+  checkAnswer,
+  checkEverything,
+  goodToken,
+  newMirror,
+  pullPage,
+  type Clinics,
+} from './clinics.fixture';
 import {
   copyOf,
   patientOf,
@@ -316,6 +323,7 @@ const restore = fc.constant(
     if (saved === undefined || !(await clinics.ground.restore())) return;
     const lost = copyOf(model);
     Object.assign(model, copyOf(saved));
+    await hearEveryone(clinics, model);
     await checkEverything(clinics, model);
     for (const [centre, patients] of lost.centres.entries()) {
       for (const [pseudonym, { withdrawn, head }] of patients) {
@@ -334,6 +342,17 @@ const restore = fc.constant(
     await checkEverything(clinics, model);
   }),
 );
+
+/** Nobody reads records of others before each clinic was heard under the new epoch. */
+async function hearEveryone(clinics: Clinics, model: Model): Promise<void> {
+  const { ground, coordinator } = clinics;
+  for (const centre of model.centres.keys()) {
+    const early = await ground.service().ask('pull', { after: 0, of: 'all' }, coordinator);
+    assert.equal(early.reason, 'unavailable');
+    const reading = newMirror(centre);
+    while (await pullPage(clinics, model, reading, 500)) continue;
+  }
+}
 
 async function repeatOne(clinics: Clinics, model: Model, centre: number, item: RecordVersion): Promise<void> {
   const input = { batch: randomUUID(), definition: model.definition, items: [item] };
