@@ -1,17 +1,21 @@
 import { pooledRecordSchema } from '@longhold/core/contribution';
+import { PROTOCOL_HEADER, PROTOCOL_VERSION } from '@longhold/core/exchange';
 import { afterAll, afterEach, expect, test } from 'vitest';
 import { poolingFolder, servicePrograms, type Service } from '../pooling/programs';
+import { recordingProxy, type RecordingProxy } from '../pooling/recording-proxy';
 import { goToPart, linkStore, makeCode, publishDefinition, unlinkStore } from './screens/pooling-screen';
 import { goTo } from './screens/shell-bar';
 import { onEachShell } from './shells';
 
 let service: Service | null = null;
+let proxy: RecordingProxy | null = null;
 let studies = 0;
 const folder = poolingFolder(afterAll);
 
 afterEach(async () => {
+  await proxy?.close();
   await service?.stop();
-  service = null;
+  [service, proxy] = [null, null];
 });
 
 /** A service with nothing in it, and the coordinator's code. */
@@ -25,6 +29,16 @@ async function newStudy(): Promise<{
   const started = await programs.start();
   service = started;
   return { address: started.address, code: programs.coordinatorCode(), stop: () => started.stop() };
+}
+
+/** Enrols a device of another clinic's program. */
+async function enrolElsewhere(address: string, code: string): Promise<void> {
+  const reply = await fetch(`${address}/rpc/enrol`, {
+    method: 'POST',
+    headers: { 'content-type': 'application/json', [PROTOCOL_HEADER]: String(PROTOCOL_VERSION) },
+    body: JSON.stringify({ code }),
+  });
+  expect(reply.status).toBe(200);
 }
 
 onEachShell((start) => {
@@ -97,6 +111,55 @@ onEachShell((start) => {
     await page.getByRole('button', { name: 'Take the statistics out of the pool…' }).click();
     await page.getByRole('button', { name: 'Take out', exact: true }).click();
     await page.getByText(/The pool holds no statistics of your clinic/).waitFor();
+  });
+
+  test('the coordinator takes a centre out for good, once that was confirmed, and is shown the receipt', async () => {
+    const study = await newStudy();
+    const { page } = await start({ demo: true });
+    await linkStore(page, study.address, study.code);
+    await publishDefinition(page);
+    await enrolElsewhere(study.address, await makeCode(page, 'A new member: centre'));
+    await goToPart(page, 'Pooled answer');
+    await goToPart(page, 'Members and devices');
+    await page.getByRole('button', { name: 'Take Centre 1 out of the study' }).click();
+    const dialog = page.getByRole('dialog', { name: 'Take Centre 1 out of the study' });
+    const confirm = dialog.getByRole('button', { name: 'Take out for good' });
+    expect(await confirm.isDisabled()).toBe(true);
+    await dialog.getByLabel('Centre 1 is to leave for good').check();
+    await confirm.click();
+    await dialog
+      .getByText(/Centre 1 is out of the study. The service held no records or sums of it/)
+      .waitFor();
+    expect(await dialog.locator('strong.receipt').innerText()).toMatch(/^[0-9a-f-]{36}$/);
+    await dialog.getByRole('button', { name: 'Done' }).click();
+    await page.getByRole('cell', { name: 'Member taken out' }).waitFor();
+    expect(await page.getByRole('button', { name: 'Take Centre 1 out of the study' }).count()).toBe(0);
+  });
+
+  test('a long sending can be stopped, and goes on where it was', async () => {
+    const study = await newStudy();
+    const { page } = await start({ demo: true });
+    await linkStore(page, study.address, study.code);
+    await publishDefinition(page);
+    const code = await makeCode(page, 'A new member: centre');
+    await unlinkStore(page);
+    proxy = await recordingProxy(study.address);
+    await linkStore(page, proxy.address, code);
+    await page.getByLabel(/I have seen what leaves/).check();
+    proxy.setDelay(3_000);
+    await page.getByRole('button', { name: /for the first time$/ }).click();
+    await page.getByRole('button', { name: 'Stop' }).first().click();
+    await page
+      .getByText(/^Stopped\. What was acknowledged is in the pool/)
+      .first()
+      .waitFor();
+    await page.getByText(/^Confirmed and not acknowledged yet: .*\srecords/).waitFor();
+    expect(proxy.requests('sheet')).toBe(0);
+    proxy.setDelay(0);
+    await page.getByRole('button', { name: 'Ask the service now' }).click();
+    await page.getByText('Everything that was to be sent is acknowledged.').first().waitFor();
+    await page.getByText('There is nothing to send.', { exact: true }).waitFor();
+    expect(proxy.requests('sheet')).toBe(1);
   });
 
   test('a service that cannot be reached is said in words, and nothing is lost', async () => {

@@ -1,6 +1,8 @@
 import { join } from 'node:path';
+import { setTimeout as pause } from 'node:timers/promises';
 import { afterAll, beforeAll, describe, expect, it, vi } from 'vitest';
 import { z } from 'zod';
+import { otherValues, withoutConsents } from '../pooling/changed-files';
 import {
   coordinate,
   DEFINITION,
@@ -11,9 +13,11 @@ import {
   publish,
   SERVICE_FAULT,
   servicePrograms,
+  startLonghold,
   type Desktop,
   type Service,
 } from '../pooling/programs';
+import { recordingProxy } from '../pooling/recording-proxy';
 
 // Dozens of programs are started one after the other; a busy computer takes its time over each.
 vi.setConfig({ testTimeout: 400_000, hookTimeout: 400_000 });
@@ -86,6 +90,26 @@ describe('Three clinics and a service, each a process of its own', () => {
     });
   });
 
+  it('stop at Ctrl-C while they send, say so, and send the rest at the next occasion', async () => {
+    const slow = desktop(folder, 'slow clinic');
+    const proxy = await recordingProxy(service.address);
+    await slow.bringIn(await inventedFiles(folder, 'files of a slow clinic', 9, 20));
+    await slow.link(proxy.address, await invite('centre'));
+    const { digest } = await slow.pool('preview');
+    proxy.setDelay(2_000);
+    const asked = proxy.requests('session');
+    const child = startLonghold(['pool', 'send', '--confirm', String(digest), '--store', slow.store]);
+    const ended = new Promise<number | null>((resolve) => child.on('close', resolve));
+    while (proxy.requests('session') === asked) await pause(20);
+    child.kill('SIGINT');
+    expect(await ended).toBe(SERVICE_FAULT);
+    const before = z.looseObject({ outbox: z.looseObject({ records: z.int() }) });
+    expect(before.parse(await slow.pool('status')).outbox.records).toBeGreaterThan(10);
+    proxy.setDelay(0);
+    expect(await slow.pool('check')).toMatchObject({ outbox: { batches: 0, sheet: false } });
+    await proxy.close();
+  });
+
   it('withdraw a patient for good, with a receipt, and never send the patient again', async () => {
     const before = await inService();
     const code = await someoneInPool(clinic(0));
@@ -103,7 +127,7 @@ describe('Three clinics and a service, each a process of its own', () => {
   it('withdraw whose consent is gone at the next exchange, without being asked', async () => {
     const before = await inService();
     const code = await someoneInPool(clinic(1));
-    await clinic(1).bringIn(files[1] ?? '', withoutConsent(code));
+    await clinic(1).bringIn(files[1] ?? '', withoutConsents([code]));
     await clinic(1).pool('check');
     expect(await inService()).toEqual({ records: before.records - 1, withdrawn: before.withdrawn + 1 });
   });
@@ -216,21 +240,4 @@ async function someoneInPool(from: Desktop, skip = 0): Promise<string> {
   ];
   if (found === undefined) throw new Error('nobody of this clinic is in the pool');
   return found.code;
-}
-
-function withoutConsent(code: string): (text: string, name: string) => string {
-  return (text, name) =>
-    name === 'patients.csv' ? text.replace(new RegExp(`^(${code},.*),yes(\r?)$`, 'm'), '$1,no$2') : text;
-}
-
-/** The files with the readings of one measure of a patient moved by some millimetres. */
-function otherValues(code: string, by: number): (text: string, name: string) => string {
-  const line = new RegExp(`^(${code},[^,]*,[^,]*,[^,]*,Co-Gn),([0-9.]+),`, 'gm');
-  return (text, name) =>
-    name === 'measurements.csv'
-      ? text.replace(
-          line,
-          (_all, start: string, value: string) => `${start},${(Number(value) + by).toFixed(1)},`,
-        )
-      : text;
 }

@@ -53,7 +53,7 @@ export async function clinicInMemory(
     outgoing: made,
     changes: async () => {
       const now = await made();
-      return now === null ? [] : previewOf(now, await memory.read()).changes;
+      return now === null ? [] : previewOf(now, await memory.read(), null).changes;
     },
     confirm: async () => {
       const now = await made();

@@ -1,14 +1,16 @@
 import { randomUUID } from 'node:crypto';
-import { join } from 'node:path';
-import { canonicalRecord } from '@longhold/core/contribution';
-import { OpenStudy } from '@longhold/desktop/host/open-study';
-import { createStore } from '@longhold/desktop/host/store';
-import { importOf, storeOptions, temporaryFolder } from '@longhold/desktop/host/store/store.fixture';
-import { afterAll, beforeEach, describe, expect, it } from 'vitest';
-import { verifyStore } from '../../apps/sync/src/command/verify';
-import { testService, type TestService } from '../../apps/sync/src/service.fixture';
-import { DEFINITION } from '../pooling/programs';
-import { longer, patientsFrom, withoutConsent } from './programs/pool-patients';
+import type { OpenStudy } from '@longhold/desktop/host/open-study';
+import { temporaryFolder } from '@longhold/desktop/host/store/store.fixture';
+import { afterAll, afterEach, beforeEach, describe, expect, it } from 'vitest';
+import {
+  changeFirst,
+  check,
+  poolInProcess,
+  sendShown,
+  shownRecords,
+  type PoolInProcess,
+} from '../pooling/pool-in-process';
+import { longer, withoutConsent } from './programs/pool-patients';
 
 const folder = temporaryFolder(afterAll);
 const NOW = new Date('2026-03-10T10:00:00Z');
@@ -24,27 +26,18 @@ const JUMPS: readonly (readonly [number, number])[] = [
   [0, 0],
 ];
 
-let service: TestService;
-let address: string;
-let coordinator: string;
+let pool: PoolInProcess;
 let clock = NOW;
-const opened: { close(): Promise<void> }[] = [];
-afterAll(async () => {
-  for (const one of opened.reverse()) await one.close();
-});
 
 beforeEach(async () => {
-  service = await testService({ kind: 'sqlite', path: join(folder, `${randomUUID()}.sqlite`) });
-  opened.push(service);
-  address = await service.server.listen({ host: '127.0.0.1', port: 0 });
-  coordinator = (await service.enrolled('coordinator')).token;
-  await service.ask('publish', { basedOn: 0, definition: DEFINITION }, coordinator);
+  pool = await poolInProcess(folder);
   setClocks(0, 0);
 });
+afterEach(() => pool.close());
 
 /** Sets the service's clock and the clinic's by whole years. */
 function setClocks(ofService: number, ofClinic: number): void {
-  service.setClock(jumped(ofService));
+  pool.service.setClock(jumped(ofService));
   clock = jumped(ofClinic);
 }
 
@@ -54,52 +47,14 @@ function jumped(years: number): Date {
   return moved;
 }
 
-async function newCode(): Promise<string> {
-  return String((await service.ask('invite', { role: 'centre', member: null }, coordinator)).data['code']);
+const linkedClinic = (): Promise<OpenStudy> => pool.linkedClinic(12, () => clock);
+
+async function send(open: OpenStudy): Promise<void> {
+  expect(await sendShown(open)).toBe('done');
 }
 
-async function linkedClinic(): Promise<OpenStudy> {
-  const store = await createStore(storeOptions(join(folder, `${randomUUID()}.longhold`)));
-  await store.applyImport(importOf([], patientsFrom(0, 12)));
-  const open = new OpenStudy(store, null, () => clock, 'test');
-  opened.push(open);
-  await open.pooling.link(address, await newCode());
-  return open;
-}
-
-async function send({ pooling }: OpenStudy): Promise<void> {
-  const preview = await pooling.preview();
-  await pooling.startSend(preview?.digest ?? '');
-  expect(await pooling.finished()).toMatchObject({ state: 'done' });
-}
-
-async function change(open: OpenStudy, make: typeof longer, count: number): Promise<void> {
-  const from = await open.store.readStudy();
-  const some = from.filter(({ patient }) => patient.consentPooling).slice(0, count);
-  await open.store.applyImport(importOf(from, some.map(make)));
-}
-
-/** Records at the service, in one order. */
-async function held(): Promise<string[]> {
-  const { records, faults } = await verifyStore(service.store);
-  expect(faults).toEqual([]);
-  const { data } = await service.ask('devices', {}, coordinator);
-  const members: unknown[] = Object.values(Object(data['devices'])).map((one) =>
-    Reflect.get(Object(one), 'member'),
-  );
-  const bodies = await service.store.read(async (reader) =>
-    Promise.all([...new Set(members)].map((member) => reader.headsAfter(String(member), 0, 1_000))),
-  );
-  const all = bodies.flat().map(({ body }) => canonicalRecord(JSON.parse(body)));
-  expect(all).toHaveLength(records);
-  return all.sort();
-}
-
-/** What the clinic would have at the service once everything was sent. */
-async function wanted({ pooling }: OpenStudy): Promise<string[]> {
-  const { digest = '' } = (await pooling.preview()) ?? {};
-  const page = { digest, standing: null, search: '', offset: 0, limit: Infinity };
-  return (await pooling.records(page)).rows.map(({ record }) => canonicalRecord(record)).sort();
+async function held(): Promise<readonly string[]> {
+  return (await pool.held()).records;
 }
 
 async function tokenOf({ store }: OpenStudy): Promise<string | undefined> {
@@ -113,18 +68,18 @@ describe('An enrolment code', () => {
     ['years later', 20 * 365 * 86_400_000, 'code-expired'],
     ['with the clock set years back', -9 * 365 * 86_400_000, null],
   ])('%s by the service’s clock is answered as documented', async (_when, later, reason) => {
-    const code = await newCode();
-    service.setClock(new Date(NOW.getTime() + later));
-    expect((await service.ask('enrol', { code })).reason).toBe(reason);
+    const code = await pool.newCode();
+    pool.service.setClock(new Date(NOW.getTime() + later));
+    expect((await pool.service.ask('enrol', { code })).reason).toBe(reason);
   });
 
   it('that expired while the clock was wrong works once the clock is right, and only once', async () => {
-    const code = await newCode();
+    const code = await pool.newCode();
     setClocks(30, 0);
-    expect((await service.ask('enrol', { code })).reason).toBe('code-expired');
+    expect((await pool.service.ask('enrol', { code })).reason).toBe('code-expired');
     setClocks(0, 0);
-    expect((await service.ask('enrol', { code })).reason).toBeNull();
-    expect((await service.ask('enrol', { code })).reason).toBe('code-used');
+    expect((await pool.service.ask('enrol', { code })).reason).toBeNull();
+    expect((await pool.service.ask('enrol', { code })).reason).toBe('code-used');
   });
 });
 
@@ -135,16 +90,16 @@ describe('With the clocks of service and clinic set years ahead and back', () =>
     const tokens = new Set<string | undefined>();
     for (const [index, [ofService, ofClinic]] of JUMPS.entries()) {
       setClocks(ofService, ofClinic);
-      await change(open, longer, 5);
+      await changeFirst(open, 5, longer);
       if (index % 2 === 1) {
-        await change(open, withoutConsent, 1);
+        await changeFirst(open, 1, withoutConsent);
         withdrawn++;
       }
       await send(open);
       const there = await held();
       expect(there.length).toBeGreaterThan(5);
-      expect(there).toEqual(await wanted(open));
-      expect((await verifyStore(service.store)).withdrawn).toBe(withdrawn);
+      expect(there).toEqual(await shownRecords(open));
+      expect((await pool.held()).withdrawn).toBe(withdrawn);
       tokens.add(await tokenOf(open));
     }
     expect(await open.pooling.withdrawals()).toHaveLength(withdrawn);
@@ -157,8 +112,7 @@ describe('With the clocks of service and clinic set years ahead and back', () =>
     await send(open);
     const before = await held();
     setClocks(0, 4);
-    await open.pooling.startCheck();
-    await open.pooling.finished();
+    expect(await check(open)).toBe('done');
     expect(await held()).toEqual(before);
     expect((await open.pooling.preview())?.counts.changed).toBeGreaterThan(0);
     setClocks(0, 0);
@@ -171,8 +125,7 @@ describe('With the clocks of service and clinic set years ahead and back', () =>
     const before = await held();
     expect(before.length).toBeGreaterThan(5);
     setClocks(0, -30);
-    await open.pooling.startCheck();
-    expect(await open.pooling.finished()).toMatchObject({ state: 'done' });
+    expect(await check(open)).toBe('done');
     expect(await held()).toEqual(before);
     expect(await open.pooling.withdrawals()).toEqual([]);
     expect((await open.pooling.preview())?.heldBack).toHaveLength(before.length);
@@ -188,7 +141,7 @@ describe('With the clocks of service and clinic set years ahead and back', () =>
     for (const years of [25, -20, 0]) {
       setClocks(years, 0);
       const again = { batch: randomUUID(), definition: 1, items: [item] };
-      const { data } = await service.ask('push', again, link?.token);
+      const { data } = await pool.service.ask('push', again, link?.token);
       expect(data['items']).toEqual([{ kind: 'already-stored', pseudonym, sequence: head?.sequence }]);
     }
   });

@@ -117,6 +117,11 @@ export class PoolPromises {
     const { pooling, store } = open;
     await pooling.startCheck();
     await pooling.finished();
+    const waiting = (await pooling.preview())?.withdrawalsToConfirm ?? null;
+    if (waiting !== null) {
+      await pooling.confirmWithdrawals(waiting.digest);
+      await pooling.finished();
+    }
     const preview = await pooling.preview();
     if (preview === null) throw new Error('no study definition came');
     await pooling.startSend(preview.digest);

@@ -9,8 +9,8 @@ import { confirmed } from '@longhold/desktop/host/pooling/confirm';
 import { runExchange } from '@longhold/desktop/host/pooling/exchange-run';
 import { enrol, linked } from '@longhold/desktop/host/pooling/linking';
 import { outgoing, type Outgoing } from '@longhold/desktop/host/pooling/outgoing';
-import { PoolingMemory } from '@longhold/desktop/host/pooling/pooling-memory';
 import { secretOf } from '@longhold/desktop/host/pooling/secret-of';
+import { PoolingMemory } from '@longhold/desktop/host/pooling/pooling-memory';
 import {
   serviceClient,
   ServiceFault,

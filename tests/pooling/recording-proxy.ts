@@ -9,11 +9,14 @@ export interface RecordingProxy {
   sent(): string;
   /** How many requests of a procedure have passed. */
   requests(procedure: string): number;
+  /** Milliseconds before each later answer is handed back. */
+  setDelay(milliseconds: number): void;
   close(): Promise<void>;
 }
 
-/** @param delay milliseconds before each answer is handed back, so that a kill can fall between request and answer */
-export async function recordingProxy(target: string, delay = 0): Promise<RecordingProxy> {
+/** @param firstDelay milliseconds before each answer is handed back, so that a kill can fall between request and answer */
+export async function recordingProxy(target: string, firstDelay = 0): Promise<RecordingProxy> {
+  let delay = firstDelay;
   const passed: string[] = [];
   const urls: string[] = [];
   const server = createServer((incoming, outgoing) => {
@@ -58,6 +61,9 @@ export async function recordingProxy(target: string, delay = 0): Promise<Recordi
     address: `http://127.0.0.1:${place.port}`,
     sent: () => passed.join('\n'),
     requests: (procedure) => urls.filter((url) => url === `/rpc/${procedure}`).length,
+    setDelay: (milliseconds) => {
+      delay = milliseconds;
+    },
     close: () => {
       server.closeAllConnections();
       return new Promise((resolve) => server.close(() => resolve()));

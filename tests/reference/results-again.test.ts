@@ -114,7 +114,7 @@ describe.skipIf(!rIsThere(['jsonlite', 'survival', 'lme4', 'lmerTest', 'cmprsk',
       });
       expect(run.status, run.stderr).toBe(0);
       again = JSON.parse(run.stdout) as Again;
-    }, 60_000);
+    }, 180_000);
     afterAll(() => rmSync(folder, { recursive: true, force: true }));
 
     it('gives the retained share of every year again', () => {

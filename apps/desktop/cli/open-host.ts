@@ -43,6 +43,7 @@ const WRONG_USE: readonly FailureReason[] = [
   'already-linked',
   'link-file-damaged',
   'pooling-busy',
+  'withdrawals-wait',
 ];
 
 function exitCodeOf(reason: FailureReason): ExitCode {

@@ -11,6 +11,7 @@ import { jsonText } from './json-text';
 import { existingStorePath, withHost } from './open-host';
 import { readPassphrase, readSecret } from './passphrase';
 import { readJson } from './read-json';
+import { stopSignal } from './stop-signal';
 import type { Terminal } from './terminal';
 
 const HELP = `longhold pool ACTION --store FILE [options]
@@ -34,6 +35,8 @@ anonymous: ethics approval, consent and the agreement of the study group come fi
                              the same, in place of the statistics that another desktop sent
   take-out HELD              takes the statistics with the digest HELD out of the pool
   withdraw CODE              takes a patient out of the pool for good; prints the receipt
+  withdraw-gone NUMBER       the same for all NUMBER patients whose consent is gone, where so many are gone
+                             at once that they wait for a confirmation
   conflicts                  patients whom another desktop of the clinic sent otherwise
   choose CODE mine|theirs    settles one of them
   history                    what was sent
@@ -41,6 +44,7 @@ anonymous: ethics approval, consent and the agreement of the study group come fi
   publish DEFINITION         a new version of the study definition, a JSON file; for the coordinator
   invite ROLE [--member ID]  an enrolment code for a new centre or reader, or for a further device of a
                              member; for the coordinator
+  devices                    devices of this member, of all members for the coordinator
   revoke DEVICE              ends the access of one device
   remove-member MEMBER       takes a member out of the study for good, with all that it sent; prints the
                              receipt; for the coordinator
@@ -76,6 +80,7 @@ const WORDS: Readonly<Record<string, readonly string[]>> = {
   'link-file': ['LINK, the file to make,'],
   'take-out': ['HELD, the digest of the statistics,'],
   withdraw: ['CODE of the patient'],
+  'withdraw-gone': ['NUMBER of patients whose consent is gone'],
   choose: ['CODE of the patient', 'mine or theirs'],
   publish: ['DEFINITION, a JSON file,'],
   invite: ['ROLE'],
@@ -89,6 +94,8 @@ const ACTIONS: Readonly<Record<string, Action>> = {
   'link-file': makeLinkFile,
   check: async ({ pooling, terminal }) => {
     await ended(await pooling.startCheck(), pooling, terminal);
+    const waiting = (await pooling.preview())?.withdrawalsToConfirm?.patients.length ?? 0;
+    if (waiting > 0) terminal.note(waitingNote(waiting));
     return pooling.state();
   },
   sends: changeSending,
@@ -99,11 +106,13 @@ const ACTIONS: Readonly<Record<string, Action>> = {
     return pooling.state();
   },
   withdraw: withdrawPatient,
+  'withdraw-gone': withdrawAllGone,
   conflicts: ({ pooling }) => pooling.conflicts(),
   choose: settleConflict,
   history: async ({ pooling }) => (await pooling.history({ offset: 0, limit: Infinity })).rows,
   pooled: ({ pooling }) => pooling.ask('pooled', {}),
   publish: publishDefinition,
+  devices: ({ pooling }) => pooling.ask('devices', {}),
   invite: ({ pooling, words, values }) => {
     const role = oneOf(words[0] ?? '', 'ROLE', roleSchema.options);
     return pooling.ask('invite', { role, member: values.member ?? null });
@@ -158,8 +167,15 @@ async function withPooling(
 
 /** Waits for an exchange; one that failed ends the command. */
 async function ended(_started: PoolingProgress, pooling: Pooling, terminal: Terminal): Promise<void> {
+  void stopSignal().then(() => pooling.stop());
   const { state, fault, said } = await pooling.finished();
   for (const sentence of said) terminal.note(sentence);
+  if (state === 'stopped') {
+    throw new CommandFault(
+      EXIT.serviceFault,
+      'Stopped. What was acknowledged is in the pool; the rest is sent with the next "pool check" or "pool send".',
+    );
+  }
   if (state === 'failed') throw new CommandFault(EXIT.serviceFault, fault?.message ?? 'The exchange failed.');
 }
 
@@ -243,6 +259,23 @@ async function withdrawPatient({ pooling, words, terminal }: Asked): Promise<unk
   const code = words[0] ?? '';
   await ended(await pooling.withdraw({ code }), pooling, terminal);
   return (await pooling.withdrawals()).find((withdrawal) => withdrawal.code === code) ?? null;
+}
+
+function waitingNote(patients: number): string {
+  return `The consent of ${patients} patients in the pool is gone at once. If that is right, "pool withdraw-gone ${patients}" withdraws them for good; if not, import the right consents. Until then no record is sent.`;
+}
+
+/** The number has to be right: whoever gives it has seen how many it would be. */
+async function withdrawAllGone({ pooling, words, terminal }: Asked): Promise<unknown> {
+  const waiting = (await pooling.preview())?.withdrawalsToConfirm ?? null;
+  if (waiting === null) throw wrongUse('No withdrawals wait for a confirmation.');
+  const { digest, patients } = waiting;
+  if (words[0] !== String(patients.length)) {
+    throw wrongUse(`It is ${patients.length} patients whose consent is gone, not ${words[0] ?? 'none'}.`);
+  }
+  await ended(await pooling.confirmWithdrawals(digest), pooling, terminal);
+  const confirmed = new Set(patients.map(({ pseudonym }) => pseudonym));
+  return (await pooling.withdrawals()).filter(({ pseudonym }) => confirmed.has(pseudonym));
 }
 
 async function settleConflict({ pooling, words }: Asked): Promise<unknown> {

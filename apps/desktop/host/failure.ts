@@ -18,6 +18,7 @@ export const FAILURE_REASONS = [
   'preview-changed',
   'sending-refused',
   'pooling-busy',
+  'withdrawals-wait',
   'service-unreachable',
   'service-refused',
   'internal',

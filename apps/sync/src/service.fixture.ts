@@ -1,4 +1,4 @@
-import { execFileSync } from 'node:child_process';
+import { execFileSync, type StdioOptions } from 'node:child_process';
 import { chmodSync, existsSync, mkdtempSync, readdirSync, rmSync } from 'node:fs';
 import { tmpdir } from 'node:os';
 import { join } from 'node:path';
@@ -48,6 +48,10 @@ export function quickDisk(): string {
 export interface PrivatePostgres {
   /** The address of a new, empty database. */
   newDatabase(): string;
+  /** Everything in a database as text, as `pg_dump` gives it out. */
+  dump(database: string): string;
+  /** The folder in which it keeps all of its files. */
+  readonly dataFolder: string;
   /** Stops it as a crash would, and starts it again. */
   crash(): void;
   stop(): void;
@@ -70,15 +74,17 @@ export function startPostgres(programs: string, flushed = false): PrivatePostgre
   const folder = mkdtempSync(join(tmpdir(), 'longhold-pg-'));
   chmodSync(folder, 0o777);
   const data = join(folder, 'data');
-  const run = (name: string, args: readonly string[]): void => {
+  const run = (name: string, args: readonly string[], output: 'ignore' | 'pipe' = 'ignore'): string => {
     const command = [join(programs, name), ...args];
     // PostgreSQL refuses to run as root.
     const asOther = process.getuid?.() === 0 ? ['runuser', '-u', 'postgres', '--', ...command] : command;
     const [first = '', ...rest] = asOther;
-    execFileSync(first, rest, { stdio: 'ignore', cwd: folder });
+    const streams: StdioOptions = ['ignore', output, 'ignore'];
+    const options = { stdio: streams, cwd: folder, maxBuffer: 2 ** 28 };
+    return String(execFileSync(first, rest, options) ?? '');
   };
   run('initdb', ['-D', data, '-U', 'longhold', '-A', 'trust', '--no-sync', '-E', 'UTF8']);
-  const start = (): void =>
+  const start = (): string =>
     run('pg_ctl', [
       '-D',
       data,
@@ -97,6 +103,8 @@ export function startPostgres(programs: string, flushed = false): PrivatePostgre
       run('createdb', ['-h', folder, '-U', 'longhold', name]);
       return `postgresql://longhold@/${name}?host=${encodeURIComponent(folder)}`;
     },
+    dump: (database) => run('pg_dump', ['--dbname', database, '--inserts'], 'pipe'),
+    dataFolder: data,
     crash: () => {
       run('pg_ctl', ['-D', data, '-w', '-m', 'immediate', 'stop']);
       start();

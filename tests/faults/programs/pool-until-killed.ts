@@ -104,7 +104,14 @@ async function changeAndSend(
   const gone = to.filter(({ patient }) => !patient.consentPooling);
   for (const { patient } of gone) say({ clinic, consentGone: pseudonymOf(secret, patient.code) });
   if (to.length > 0) await store.applyImport(importOf(from, to));
+  const shown = await pooling.preview();
+  if (shown !== null && shown.withdrawalsToConfirm !== null) {
+    // Kills before the exchange leave several consents gone at once.
+    await pooling.confirmWithdrawals(shown.withdrawalsToConfirm.digest);
+    await pooling.finished();
+  }
   const preview = random.integer(3) === 0 ? null : await pooling.preview();
+  if (preview !== null && preview.withdrawalsToConfirm !== null) return;
   await (preview === null ? pooling.startCheck() : pooling.startSend(preview.digest));
   await pooling.finished();
 }

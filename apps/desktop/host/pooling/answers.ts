@@ -129,6 +129,14 @@ export interface PoolingPreview {
   readonly leftOut: readonly LeftOutPatient[];
   /** Withdrawn with the next exchange, before anything else, because consent is gone. */
   readonly withdrawals: readonly PatientInPool[];
+  /**
+   * Consent is gone of too many at once to be withdrawn unasked: they wait for a confirmation, which the digest names,
+   * and no record leaves until then. Null where none wait.
+   */
+  readonly withdrawalsToConfirm: {
+    readonly digest: string;
+    readonly patients: readonly PatientInPool[];
+  } | null;
   /** In the pool and not among this store's records. They stay in the pool unless withdrawn by `withdraw`. */
   readonly notInStore: readonly PatientInPool[];
   /** In the pool and not to be contributed as recorded now; the pool keeps what it has. */

@@ -3,11 +3,11 @@ import type { IsoDate, Study } from '@longhold/core/records';
 import { documentOf, type PoolingBook, type PoolingValue } from '../store';
 import { acknowledged } from './acknowledged';
 import { requireAnswerTo, requirePage } from './answer-fits';
+import { waitingWithdrawals, withdrawnUnasked } from './consent-withdrawals';
 import { nextStep, type Heard, type Step } from './next-step';
 import { linkWith } from './link-document';
 import type { Maker } from './maker';
 import { MakingPlace } from './making-thread';
-import { consentsGone } from './outgoing';
 import type { PoolingMemory } from './pooling-memory';
 import { pseudonymOf, tombstoneOf } from './pseudonyms';
 import { secretOf } from './secret-of';
@@ -88,21 +88,23 @@ export class RunStopped extends Error {}
  * @throws ServiceFault, RunStopped, StoreError
  */
 export async function runExchange(given: RunGiven): Promise<void> {
-  await withdrawWhereConsentIsGone(given);
+  const recordsWait = await withdrawWhereConsentIsGone(given);
   await replaceOldToken(given);
-  const run = new ExchangeRun(given);
+  const run = new ExchangeRun(given, recordsWait);
   while (await run.step());
 }
 
-/** Before anything else is sent: patients whose consent is gone are to be withdrawn. */
-async function withdrawWhereConsentIsGone({ memory, study, now }: RunGiven): Promise<void> {
+/**
+ * Before anything else is sent: patients whose consent is gone are to be withdrawn.
+ * @returns whether they are so many that a person has to confirm it first
+ */
+async function withdrawWhereConsentIsGone({ memory, study, now }: RunGiven): Promise<boolean> {
   const records = await study();
-  await memory.change((book) => {
-    const secret = secretOf(book);
-    if (secret === null) return null;
-    const at = now().toISOString();
-    return askWithdrawals(book, consentsGone(records, secret, book), { at, newKey: randomUUID });
+  const book = await memory.change((latest) => {
+    const given = { at: now().toISOString(), newKey: randomUUID };
+    return askWithdrawals(latest, withdrawnUnasked(records, latest), given);
   });
+  return waitingWithdrawals(records, book) !== null;
 }
 
 /** The new token is written down before it is used, and the old one works until then, so no cut locks anyone out. */
@@ -137,8 +139,12 @@ class ExchangeRun {
   /** Whether something that was confirmed is not sent, because the study definition has changed since. */
   #isOutdated = false;
 
-  constructor(given: RunGiven) {
+  /** Whether no record may leave because withdrawals wait for a person. */
+  #recordsWait: boolean;
+
+  constructor(given: RunGiven, recordsWait: boolean) {
     this.#given = given;
+    this.#recordsWait = recordsWait;
     this.#maker = given.maker ?? new MakingPlace({ ...given, thread: null }).maker;
   }
 
@@ -148,7 +154,7 @@ class ExchangeRun {
     if (stop.aborted) throw new RunStopped();
     const book = await memory.read();
     const link = book.link.get('link');
-    const next = nextStep(book, this.#heard);
+    const next = nextStep(book, this.#heard, this.#recordsWait);
     if (link === undefined || next.kind === 'done') return this.#end(book);
     onStep(STEP_WORDS[next.kind]);
     try {
@@ -253,7 +259,10 @@ class ExchangeRun {
         newKey: randomUUID,
       });
     });
-    if (!answer.more) this.#heard = { ...this.#heard, pulled: true, compared: false };
+    if (answer.more) return;
+    this.#heard = { ...this.#heard, pulled: true, compared: false };
+    // What was read may be of patients whose consent went while this store did not know that they are there.
+    this.#recordsWait = await withdrawWhereConsentIsGone(this.#given);
   }
 
   async #compare(): Promise<void> {

@@ -17,6 +17,7 @@ import {
   type StatisticsGiven,
 } from './made-statistics';
 import { outgoing, sameAsHere, type Outgoing, type VersionHere } from './outgoing';
+import { waitingWithdrawals } from './consent-withdrawals';
 import { conflictsOf, previewedRecords, previewOf } from './preview';
 import { statisticsPreviewOf, statisticsRows } from './statistics-preview';
 import { withoutWithdrawn, type WithoutWithdrawn } from './without-withdrawn';
@@ -114,7 +115,8 @@ export class Making {
     switch (task.kind) {
       case 'preview': {
         const made = this.#records(follow);
-        return { kind: task.kind, made: made === null ? null : previewOf(made, book) };
+        const waiting = waitingWithdrawals(this.#given.study, book);
+        return { kind: task.kind, made: made === null ? null : previewOf(made, book, waiting) };
       }
       case 'records': {
         const made = this.#records(follow);

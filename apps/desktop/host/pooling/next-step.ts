@@ -34,8 +34,10 @@ export const RECORDS_AFTER = 'b';
  * a run that was cut off anywhere goes on by asking again. Withdrawals go before all else that leaves; records go after
  * everything of the clinic at the service was read; the sheet goes last, because with it the clinic says that all of
  * its records are there.
+ *
+ * @param recordsWait whether no record may leave yet, because a person has to settle something first
  */
-export function nextStep(book: PoolingBook, { session, pulled, compared }: Heard): Step {
+export function nextStep(book: PoolingBook, { session, pulled, compared }: Heard, recordsWait = false): Step {
   const link = book.link.get('link');
   if (link === undefined) return { kind: 'done' };
   if (session === null) return { kind: 'ask-session' };
@@ -54,6 +56,7 @@ export function nextStep(book: PoolingBook, { session, pulled, compared }: Heard
   if (!pulled) return { kind: 'pull' };
   if (link.sends === 'statistics') return statisticsStep(book, compared);
   if (!compared && [...book.head.values()].some(({ own }) => !own)) return { kind: 'compare' };
+  if (recordsWait) return { kind: 'done' };
   if (book.before.size > 0) return { kind: 'queue-repeats' };
   const [first] = batches;
   if (first !== undefined) return { kind: 'push', key: first };

@@ -42,6 +42,8 @@ export interface PoolingDesk {
   stop(): void;
   history(page: { readonly offset: number; readonly limit: number }): Promise<Page<SentBatch>>;
   withdraw(patient: { readonly code: string } | { readonly pseudonym: string }): Promise<PoolingProgress>;
+  /** Withdraws all patients whose withdrawal waits for a confirmation; the digest names exactly these. */
+  confirmWithdrawals(digest: string): Promise<PoolingProgress>;
   withdrawals(): Promise<readonly Withdrawal[]>;
   conflicts(): Promise<readonly PoolingConflict[]>;
   choose(choice: {

@@ -18,6 +18,7 @@ import type {
   Withdrawal,
 } from './answers';
 import { confirmed } from './confirm';
+import { requireNoneWaiting, waitingWithdrawals } from './consent-withdrawals';
 import { asHostFailure, linkIn, previewChanged } from './desk-failures';
 import { Exchanges } from './exchanges';
 import { openLink, sealLink } from './link-file';
@@ -122,12 +123,14 @@ export class Pooling implements PoolingDesk {
 
   startSend(digest: string): Promise<PoolingProgress> {
     return this.#exchanges.start(async () => {
-      requireSending((await this.#memory.read()).link.get('link')?.sends ?? null, 'records');
+      const book = await this.#memory.read();
+      requireSending(book.link.get('link')?.sends ?? null, 'records');
+      requireNoneWaiting(await this.#given.study(), book);
       const made = await this.#making.maker.toConfirm();
       if (made?.digest !== digest) throw previewChanged();
-      await this.#memory.change((book) => {
-        requireSending(linkIn(book).sends, 'records');
-        return confirmed(book, made, randomUUID);
+      await this.#memory.change((latest) => {
+        requireSending(linkIn(latest).sends, 'records');
+        return confirmed(latest, made, randomUUID);
       });
     });
   }
@@ -183,6 +186,18 @@ export class Pooling implements PoolingDesk {
       await this.#memory.change((latest) =>
         askWithdrawals(latest, [{ pseudonym, code, reason, from }], given),
       );
+    });
+  }
+
+  confirmWithdrawals(digest: string): Promise<PoolingProgress> {
+    return this.#exchanges.start(async () => {
+      const study = await this.#given.study();
+      const given = { at: this.#given.now().toISOString(), newKey: randomUUID };
+      await this.#memory.change((book) => {
+        const waiting = waitingWithdrawals(study, book);
+        if (waiting?.digest !== digest) throw previewChanged();
+        return askWithdrawals(book, waiting.patients, given);
+      });
     });
   }
 

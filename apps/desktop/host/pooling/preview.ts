@@ -14,11 +14,16 @@ import type {
   PreviewedRecord,
   RecordStanding,
 } from './answers';
+import type { WaitingWithdrawals } from './consent-withdrawals';
 import type { Outgoing } from './outgoing';
 import { countedOf } from './who-is-in-pool';
 
 /** What a person is shown before anything leaves. */
-export function previewOf(outgoing: Outgoing, book: PoolingBook): PoolingPreview {
+export function previewOf(
+  outgoing: Outgoing,
+  book: PoolingBook,
+  waiting: WaitingWithdrawals | null,
+): PoolingPreview {
   const { changes, contribution, codes, definition, version, digest, sheetIsNew } = outgoing;
   const inPool = (pseudonym: string, reason: PatientInPool['reason']): PatientInPool => ({
     code: codes.get(pseudonym) ?? null,
@@ -26,7 +31,10 @@ export function previewOf(outgoing: Outgoing, book: PoolingBook): PoolingPreview
     reason,
   });
   const gone = changes.withdrawn.map(({ pseudonym, reason }) => inPool(pseudonym, reason));
-  const withdrawals = gone.filter(({ reason }) => reason !== 'not-in-store');
+  const wait = new Set(waiting?.patients.map(({ pseudonym }) => pseudonym));
+  const withdrawals = gone.filter(
+    ({ reason, pseudonym }) => reason !== 'not-in-store' && !wait.has(pseudonym),
+  );
   const counts = {
     new: changes.fresh.length,
     changed: changes.changed.length,
@@ -44,6 +52,13 @@ export function previewOf(outgoing: Outgoing, book: PoolingBook): PoolingPreview
     sheet: contribution.sheet,
     leftOut: leftOutPatients(outgoing, book),
     withdrawals,
+    withdrawalsToConfirm:
+      waiting === null
+        ? null
+        : {
+            digest: waiting.digest,
+            patients: waiting.patients.map(({ pseudonym, reason }) => inPool(pseudonym, reason)),
+          },
     notInStore: gone.filter(({ reason }) => reason === 'not-in-store'),
     heldBack: changes.heldBack.map(({ pseudonym, reason }) => inPool(pseudonym, reason)),
     withdrawnForGood: withdrawnForGood(outgoing, book),

@@ -123,6 +123,10 @@ export const poolingRouter = router({
       z.union([z.strictObject({ code: patientCodeSchema }), z.strictObject({ pseudonym: pseudonymSchema })]),
     )
     .mutation(({ ctx, input }) => ctx.open.pooling.withdraw(input)),
+  /** Withdraws all patients whose withdrawal waits for a confirmation; the digest of the preview names them. */
+  confirmWithdrawals: openProcedure
+    .input(z.strictObject({ digest: digestSchema }))
+    .mutation(({ ctx, input }) => ctx.open.pooling.confirmWithdrawals(input.digest)),
   /** All withdrawals with their receipts, newest first. */
   withdrawals: openProcedure.query(({ ctx }) => ctx.open.pooling.withdrawals()),
   conflicts: openProcedure.query(({ ctx }) => ctx.open.pooling.conflicts()),

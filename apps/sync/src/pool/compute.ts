@@ -5,6 +5,7 @@ import {
   centreEstimatesSchema,
   centreStatistics,
   centreStatisticsSchema,
+  impossibleStatistics,
   ownPart,
   pooledAnswer,
   poolView,
@@ -61,10 +62,21 @@ export function centreTexts(
   };
 }
 
-/** What a centre's own statistics say of each quantity. */
+/** Statistics that no records give are kept, as where an older version of the service had taken them. */
+class ImpossibleStatistics extends Error {
+  override readonly name = 'ImpossibleStatistics';
+}
+
+/**
+ * What a centre's own statistics say of each quantity.
+ *
+ * @throws ImpossibleStatistics where no records under the definition give them
+ */
 export function estimatesText(statistics: string, definition: DefinitionText): string {
   const parsed = studyDefinitionSchema.parse(JSON.parse(definition.body));
-  return JSON.stringify(allCentreEstimates(centreStatisticsSchema.parse(JSON.parse(statistics)), parsed));
+  const sent = centreStatisticsSchema.parse(JSON.parse(statistics));
+  if (impossibleStatistics(sent, parsed).length > 0) throw new ImpossibleStatistics();
+  return JSON.stringify(allCentreEstimates(sent, parsed));
 }
 
 /** A centre as the pool takes it, from what is kept of it. */

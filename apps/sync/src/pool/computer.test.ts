@@ -170,6 +170,19 @@ describe('The process that computes pooled answers', () => {
     await pool.service.close();
   }, 120_000);
 
+  it('gives nothing for kept statistics that no records give, and goes on', async () => {
+    const computer = new ProcessComputer(program, LIMITS);
+    const sheet = JSON.stringify(INVENTED_SHEET);
+    const { statistics, estimates } = await computer.centre([], sheet, DEFINITION);
+    const impossible = JSON.stringify({ ...JSON.parse(statistics), treated: 30 });
+    await expect(computer.estimates(impossible, DEFINITION)).rejects.toMatchObject({
+      fault: 'failed',
+      name: 'ImpossibleStatistics',
+    });
+    expect(await computer.estimates(statistics, DEFINITION)).toBe(estimates);
+    await computer.stop();
+  });
+
   it('does not outlive a service that was killed in the midst of a computation', async () => {
     const service = join(folder, 'service.mjs');
     const request = { kind: 'estimates', statistics: costlyStatistics(), definition: DEFINITION };

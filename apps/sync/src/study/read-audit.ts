@@ -24,7 +24,9 @@ export async function readAudit(
   return store.read(async (reader) => {
     const smallestCell = (await definitionInForce(reader))?.definition.smallestCell ?? 1;
     const month = monthOf(now());
-    const entries = (await reader.audit(limit)).filter(({ at }) => at !== month);
+    const entries = (await reader.audit(limit)).filter(
+      ({ at, action }) => at !== month || action === 'removed-member',
+    );
     return { entries: entries.map((entry) => shown(entry, smallestCell)) };
   });
 }

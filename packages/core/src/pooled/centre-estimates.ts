@@ -11,7 +11,7 @@ import { fiellerInterval, type RatioInterval } from '../ratio';
 import type { Covariance, PartEstimate } from '../separation';
 import { exactLimits, turnbullBootstrap, widenedLimits } from '../survival';
 import type { CurveOfParts, MeasureStatistics, RetentionSums } from './centre-statistics';
-import { clockOfSums } from './clock-of-sums';
+import { clockOfSums, unsureVelocity } from './clock-of-sums';
 import { ownVariance, sharedMoves } from './curve-moves';
 import { intervalTimesOf, patientsAtRisk } from './loss-times';
 
@@ -218,9 +218,9 @@ function survivalEstimate(
 
 type Parts = Pick<CentreEstimates, 'lasting' | 'forward' | 'lastingShare'>;
 
-function partsOf({ separation }: MeasureStatistics, isCommon: boolean, level: number): Parts {
+function partsOf({ separation, doubt }: MeasureStatistics, isCommon: boolean, level: number): Parts {
   const patients = separation.patients.length;
-  const fit = clockOfSums(separation.patients, level);
+  const fit = unsureVelocity({ doubt, separation }) ?? clockOfSums(separation.patients, level);
   if (isRefusal(fit)) {
     return {
       lasting: { patients, result: fit },

@@ -1,6 +1,6 @@
 import { refuse, type Refusal } from '../numeric';
 import { fitPartsOf, PATIENTS_NEEDED, type TwoPartFit } from '../separation';
-import type { GainSums } from './centre-statistics';
+import type { GainSums, MeasureStatistics } from './centre-statistics';
 import { clockData, partColumns } from './gain-sums';
 
 /**
@@ -15,6 +15,25 @@ export function clockOfSums(sums: readonly GainSums[], level: number): TwoPartFi
   const wrong = tooFewFollowed(columns.patients, columns.followed) ?? noGrowth(columns.passing.values);
   if (wrong !== null) return wrong;
   return fitPartsOf((structure) => clockData(columns, structure), columns.patients, level);
+}
+
+/**
+ * Why the two parts are not read where growth is estimated with a known error: the centre's own reading of them was refused,
+ * since its growth rates are not sure enough (docs/methods.md, "Is velocity known well enough?"), so that it gave no part
+ * of the curve. Null where they are sure, where their error is not known, and where the centre has too few patients anyway.
+ */
+export function unsureVelocity({
+  doubt,
+  separation,
+}: Pick<MeasureStatistics, 'doubt' | 'separation'>): Refusal | null {
+  if (doubt?.carried.growthReference !== 'carried' || separation.curve !== null) return null;
+  const { patients, followed } = partColumns([separation.patients]);
+  return tooFewFollowed(patients, followed) !== null
+    ? null
+    : refuse(
+        'unsure-velocity',
+        'How fast children grow is not known well enough to tell lasting gain from growth brought forward.',
+      );
 }
 
 /** Why so few patients cannot be split into the two parts; null where they can. */

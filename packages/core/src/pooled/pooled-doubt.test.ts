@@ -288,3 +288,12 @@ describe('what a centre gives of its doubt', () => {
     expect(faultsOf({ ...doubt, groups: doubt.groups.map((one) => ({ ...one, group: 'A name' })) })).toBe(1);
   });
 });
+
+it('lasting gain is not read from a table whose growth rates are not sure enough, as in a clinic', () => {
+  const centres = pool(withChildren(SHARED, 30));
+  const { separation } = only(centres, withChildren(SHARED, 30));
+  expect(separation.lasting.leftOut.map(({ why }) => why.refused)).toEqual(Array(3).fill('unsure-velocity'));
+  expect(separation.lasting.oneStage).toMatchObject({ refused: 'unsure-velocity' });
+  const sure = withChildren(SHARED, 1_000_000);
+  expect(only(pool(sure), sure).separation.lasting.oneStage).toHaveProperty('estimate');
+});

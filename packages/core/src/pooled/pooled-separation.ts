@@ -14,7 +14,7 @@ import { chiSquaredUpperTail, isRefusal, refuse, type Refusal } from '../numeric
 import { fiellerInterval } from '../ratio';
 import { multiplierOf } from '../separation';
 import type { CentreResult } from './centre-estimates';
-import { noGrowth, tooFewFollowed } from './clock-of-sums';
+import { noGrowth, tooFewFollowed, unsureVelocity } from './clock-of-sums';
 import { clockData, partColumns, type PartColumns } from './gain-sums';
 import { poolCentres, type CentrePool } from './pool-centres';
 import type { PoolMember } from './pool-member';
@@ -61,7 +61,8 @@ export function pooledSeparation(members: readonly PoolMember[], level: number):
   const named = (pick: (member: PoolMember) => CentreResult) =>
     members.map((member) => ({ centre: member.centre, ...pick(member) }));
   const columns = partColumns(members.map(({ statistics }) => statistics.separation.patients));
-  const model = oneModel(columns, members, level);
+  const unsure = firstUnsure(members);
+  const model = unsure ?? oneModel(columns, members, level);
   const part = (
     pick: (member: PoolMember) => CentreResult,
     one: (fit: OneModel) => OneStage,
@@ -83,8 +84,13 @@ export function pooledSeparation(members: readonly PoolMember[], level: number):
       (fit) => fit.lastingShare,
     ),
     spread: isRefusal(model) ? model : model.spread,
-    differences: centresDiffer(columns),
+    differences: unsure ?? centresDiffer(columns),
   };
+}
+
+/** One model of all patients is no better than the centre whose growth rates are least sure; null where all are sure. */
+function firstUnsure(members: readonly PoolMember[]): Refusal | null {
+  return members.reduce<Refusal | null>((found, { statistics }) => found ?? unsureVelocity(statistics), null);
 }
 
 interface OneModel {

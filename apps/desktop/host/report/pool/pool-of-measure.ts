@@ -1,5 +1,4 @@
 import type { OutcomeAnswer } from '@longhold/core/answers';
-import { isRefusal } from '@longhold/core/numeric';
 import {
   questionDifferences,
   type PoolTold,
@@ -60,13 +59,13 @@ export function poolOfMeasure(beside: PoolBeside, answer: OutcomeAnswer): PoolOf
   };
 }
 
+/** Why a result cannot be had says something too. */
 function saysSomething({ quantities, flowByCentre }: ViewedMeasure): boolean {
-  const isShown = (result: object | null): boolean => result !== null && !isRefusal(result);
   return (
     flowByCentre.length > 1 ||
     quantities.some(
-      ({ own, rows, twoStage, oneStage }) =>
-        own !== null || rows.length > 0 || isShown(twoStage) || isShown(oneStage),
+      ({ own, rows, twoStage, oneStage, between }) =>
+        rows.length > 0 || [own, twoStage, oneStage, between].some((result) => result !== null),
     )
   );
 }

@@ -224,6 +224,7 @@ describe('a report without a pooled answer', () => {
         patients: null,
         twoStage: null,
         oneStage: null,
+        between: null,
       })),
     }));
     expect(chapter(hidden)).toContain('every result is withheld');

@@ -35,6 +35,7 @@ function previewOf(changes: Partial<PoolingPreview>): PoolingPreview {
     },
     leftOut: [],
     withdrawals: [],
+    withdrawalsToConfirm: null,
     notInStore: [],
     heldBack: [],
     withdrawnForGood: [],
