@@ -24,7 +24,14 @@ const STATE: PoolingState = {
   fault: null,
   running: false,
 };
-const AT_REST: PoolingProgress = { state: 'idle', step: '', acknowledged: 0, total: 0, said: [], fault: null };
+const AT_REST: PoolingProgress = {
+  state: 'idle',
+  step: '',
+  acknowledged: 0,
+  total: 0,
+  said: [],
+  fault: null,
+};
 const RUNNING: PoolingProgress = { ...AT_REST, state: 'running', step: 'Sending records', total: 10 };
 
 function callsWith(changes: Partial<PoolingCalls> = {}): PoolingCalls {

@@ -71,14 +71,7 @@ const MEASURE: ViewedMeasure = {
   competing: [],
 };
 const ANSWER: Parameters<typeof contextOf>[1] = {
-  view: {
-    definitionVersion: 1,
-    level: 0.95,
-    smallestCell: 10,
-    countStep: 5,
-    viewer: 'centre',
-    measures: [MEASURE],
-  },
+  view: { level: 0.95 },
   numbers: [
     { centre: 'other', number: 2 },
     { centre: 'mine', number: 5 },
