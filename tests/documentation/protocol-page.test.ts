@@ -6,6 +6,7 @@ import {
   BATCH_LIMIT,
   BODY_LIMIT,
   canonicalJson,
+  EPOCH_HEADER,
   PROCEDURES,
   PROTOCOL_HEADER,
   PROTOCOL_VERSION,
@@ -110,6 +111,7 @@ describe('docs/pooling-protocol.md', () => {
 
   it('names version, header and limits as they are', () => {
     expect(PAGE).toContain(`\`${PROTOCOL_HEADER}: ${PROTOCOL_VERSION}\``);
+    expect(PAGE).toContain(`\`${EPOCH_HEADER}: EPOCH\``);
     expect(PAGE).toContain(`at most ${BODY_LIMIT / 2 ** 20} MiB`);
     expect(PAGE).toContain(`a list, 1 to ${BATCH_LIMIT}`);
   });

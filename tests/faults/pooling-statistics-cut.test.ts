@@ -117,7 +117,7 @@ class Clinic {
       stop: new AbortController().signal,
       onStep: () => undefined,
       onAcknowledged: () => undefined,
-      client: (link) => wrap(serviceClient(address, link.token)),
+      client: (link) => wrap(serviceClient(address, link.token, link.epoch)),
     });
   }
 

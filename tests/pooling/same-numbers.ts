@@ -35,7 +35,7 @@ export function expectSame(actual: unknown, expected: unknown, where = 'view'): 
     expect(actual, where).toBe(expected);
     return 0;
   }
-  expect(Object.keys(Object(actual)), where).toEqual(Object.keys(expected));
+  expect(Object.keys(Object(actual)).sort(), where).toEqual(Object.keys(expected).sort());
   return Object.entries(expected).reduce(
     (sum, [key, inner]) => sum + expectSame(Reflect.get(Object(actual), key), inner, `${where}.${key}`),
     0,

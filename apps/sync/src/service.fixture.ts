@@ -212,11 +212,11 @@ export async function testService(
     enrolmentsAMinute: 100_000,
     ...others,
   });
-  // A client remembers the epoch, also while the store cannot be read.
-  let heard: string | undefined;
+  let inForce: string | undefined;
   const ask: TestService['ask'] = async (name, input, token = null, known) => {
-    heard = (await store.read((reader) => reader.study()).catch(() => null))?.epoch ?? heard;
-    const epoch = known ?? heard;
+    // While the database is down the one from before holds.
+    inForce = (await store.read((reader) => reader.study()).catch(() => null))?.epoch ?? inForce;
+    const epoch = known ?? inForce;
     const reply = await server.inject({
       method: 'POST',
       url: `/rpc/${name}`,

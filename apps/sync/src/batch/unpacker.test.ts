@@ -1,7 +1,7 @@
 import { randomUUID } from 'node:crypto';
 import { writeFileSync } from 'node:fs';
 import { join } from 'node:path';
-import { PROTOCOL_HEADER } from '@longhold/core/exchange';
+import { EPOCH_HEADER, PROTOCOL_HEADER } from '@longhold/core/exchange';
 import { afterAll, beforeAll, describe, expect, it } from 'vitest';
 import { bundleThread } from '../thread/thread.fixture';
 import {
@@ -125,12 +125,14 @@ describe('The thread that unpacks batches', () => {
     const { token: coordinator } = await service.enrolled('coordinator');
     await service.ask('publish', { basedOn: 0, definition: INVENTED_DEFINITION }, coordinator);
     const { token } = await service.enrolled('centre');
+    const { epoch } = await service.store.read((reader) => reader.study());
     const address = await service.server.listen({ host: '127.0.0.1', port: 0 });
     const reply = await fetch(`${address}/rpc/push`, {
       method: 'POST',
       headers: {
         'content-type': 'application/json',
         [PROTOCOL_HEADER]: '1',
+        [EPOCH_HEADER]: epoch,
         authorization: `Bearer ${token}`,
       },
       body: JSON.stringify(batchOf([record])),
