@@ -98,7 +98,7 @@ describe('the command line', () => {
     await longhold(['report', '--store', store(), '--measure', 'Co-Gn', '--out', out('two')]);
     const numbers = readFileSync(join(out('one'), 'results.json'), 'utf8');
     expect(readFileSync(join(out('two'), 'results.json'), 'utf8')).toBe(numbers);
-    expect(JSON.parse(numbers)).toMatchObject({ format: 4, asOf: expect.stringMatching(/^2026-0[1-6]/) });
+    expect(JSON.parse(numbers)).toMatchObject({ format: 5, asOf: expect.stringMatching(/^2026-0[1-6]/) });
     expect(readFileSync(join(out('one'), 'report.html'), 'utf8')).toContain('<svg');
   });
 

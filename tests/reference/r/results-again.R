@@ -252,7 +252,8 @@ gave_way <- lapply(spans, function(span) {
 })
 
 # The pool: means over centres from the centres' rows, wherever the row of every centre in the mean is shown.
-# A standard deviation that all centres share is added up with the weights.
+# A standard deviation that all centres share is added up with the weights; where the mean was taken anew under draws of a
+# shared growth table (curves), the draws are not told, and their standard deviation is taken as it stands beside the mean.
 natural <- function(x, scale) if (scale == "identity") x else exp(-exp(x))
 both_ways <- function(estimate, reach, scale) sort(natural(estimate + c(-1, 1) * reach, scale))
 # Restricted maximum likelihood, Hartung and Knapp's interval no shorter than Wald's variance has it.
@@ -260,7 +261,8 @@ over_centres <- function(y, v, common, level) {
   suppressMessages(requireNamespace("metafor"))
   fit <- metafor::rma(y, v, method = "REML", test = "adhoc", level = 100 * level, control = list(threshold = 1e-14, maxiter = 10000))
   weight <- unname(metafor::weights.rma.uni(fit)) / 100
-  list(fit = fit, weight = weight, se = sqrt(fit$se^2 + sum(weight * common)^2))
+  shared <- if (length(common) == length(y)) sum(weight * common) else common
+  list(fit = fit, weight = weight, se = sqrt(fit$se^2 + shared^2))
 }
 pool_again <- function(answer) {
   quantities <- answer$measure$quantities
@@ -275,11 +277,12 @@ pool_again <- function(answer) {
     common <- rows$pooledAs$commonSd
     k <- length(y)
     tail <- (1 + answer$level) / 2
-    made <- over_centres(y, v, common, answer$level)
+    drawn <- scale != "identity"
+    made <- over_centres(y, v, if (drawn) quantities$twoStage$commonSd[i] else common, answer$level)
     centre <- as.numeric(made$fit$b)
     spread <- confint(made$fit, control = list(tol = 1e-15, maxiter = 100000))$random["tau^2", c("ci.lb", "ci.ub")]
     without <- if (k < 3) NULL else lapply(seq_len(k), function(j) {
-      rest <- over_centres(y[-j], v[-j], common[-j], answer$level)
+      rest <- over_centres(y[-j], v[-j], if (drawn) quantities$withoutOne[[i]]$commonSd[j] else common[-j], answer$level)
       list(
         estimate = natural(as.numeric(rest$fit$b), scale), iSquared = rest$fit$I2 / 100,
         limits = both_ways(as.numeric(rest$fit$b), qt(tail, k - 2) * rest$se, scale)

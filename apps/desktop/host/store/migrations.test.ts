@@ -55,11 +55,11 @@ describe('The migrations', () => {
     const journal = JSON.parse(readFileSync(journalFile, 'utf8')) as { entries: { when: number }[] };
     const first = journal.entries[0]?.when ?? 0;
     journal.entries.push(
-      Object.assign({ idx: 5, version: '6', when: first, tag: '0005_gone', breakpoints: true }),
+      Object.assign({ idx: 6, version: '6', when: first, tag: '0005_gone', breakpoints: true }),
     );
     writeFileSync(journalFile, JSON.stringify(journal));
     const faults = faultsOfMigrations(faulty).join('; ');
-    expect(faults).toContain('is numbered 5');
+    expect(faults).toContain('is numbered 6');
     expect(faults).toContain('0005_gone is not later than');
     expect(faults).toContain('0007_forgotten.sql is not in the journal');
     expect(faults).toContain('0005_gone.sql is in the journal only');

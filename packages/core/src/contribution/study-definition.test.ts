@@ -13,16 +13,16 @@ describe('What was sent under another version of the study definition', () => {
       years: [1, 10],
       groupBy: 'protocol',
       reference: { kind: 'built-in-table' },
-      recordsShared: true,
     });
     expect(sameContribution(former, later)).toBe(true);
   });
 
-  it('is made anew where anything that leaves a clinic changed', () => {
+  it('is made anew where anything that leaves a clinic changed, or who may read it', () => {
     const changes: Parameters<typeof inventedDefinition>[0][] = [
       { measures: ['Co-Gn', 'SNB'] },
       { protocols: ['A'] },
       { smallestCell: 11 },
+      { recordsShared: true },
       { reference: { kind: 'own-untreated-series' } },
       { coarsening: { ...former.coarsening, dayStep: 14 } },
       { coarsening: { ...former.coarsening, smallGroups: 'leave-out' } },

@@ -11,8 +11,14 @@ import { multiply, transpose } from './small-matrices';
  */
 
 /**
+ * From so many groups on. The formulas take the sum of squares that is explained from the whole one: in a small model that
+ * fits almost exactly nothing but rounding would be left of the difference, and the search would go astray.
+ */
+const FEWEST_GROUPS = 1000;
+
+/**
  * M of the fixed and outer columns, each being a column of the random effects: [C Q] = Z M in the model's bases,
- * row-major 2 x (r + p). Null where there are not two random effects, or another column is in the model.
+ * row-major 2 x (r + p). Null where there are not two random effects, another column is in the model, or groups are few.
  */
 export function columnsFromRandom(
   data: MixedData,
@@ -20,7 +26,7 @@ export function columnsFromRandom(
   outer: TermBasis | null,
   inverseTriangle: Float64Array,
 ): Float64Array | null {
-  if (random.size !== 2) return null;
+  if (random.size !== 2 || new Set(Array.from(data.random.labels)).size < FEWEST_GROUPS) return null;
   const fixed = places(data.fixed, data.random.columns);
   const outers = outer === null ? [] : places(data.outer?.columns ?? [], data.random.columns);
   if (fixed === null || outers === null) return null;

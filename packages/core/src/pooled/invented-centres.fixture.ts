@@ -29,10 +29,13 @@ function inventedSize(age: number): number {
   return inventedMean(upper - 1) * (1 - share) + inventedMean(upper) * share;
 }
 
+/** Children behind each mean of the invented table: enough for its growth rates, or too few. */
+const CHILDREN = { sure: 6000, uncertain: 60 } as const;
+
 /** A definition with an invented growth table; `known` leaves out how sure its means are. */
 export function inventedDefinition(
   changes: Partial<StudyDefinition> = {},
-  known: 'known' | 'uncertain' = 'known',
+  known: 'known' | keyof typeof CHILDREN = 'known',
 ): StudyDefinition {
   return studyDefinitionSchema.parse({
     measures: ['Co-Gn'],
@@ -53,7 +56,7 @@ export function inventedDefinition(
             stage: null,
             mean: inventedMean(i),
             sd: known === 'known' ? null : 4,
-            n: known === 'known' ? null : 60,
+            n: known === 'known' ? null : CHILDREN[known],
           })),
         ),
       },

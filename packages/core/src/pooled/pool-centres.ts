@@ -77,6 +77,8 @@ export interface WithoutCentre {
   readonly estimate: number;
   readonly limits: Limits;
   readonly iSquared: number;
+  /** As of the mean of all. */
+  readonly commonSd: number;
 }
 
 /** Forest plot, random-effects mean and what hangs on single centres, of one quantity. */
@@ -207,8 +209,8 @@ function withoutEach(
       level,
     );
     if (isRefusal(rest)) return rest;
-    const { estimate, limits, iSquared } = rest.mean;
-    rows.push({ centre, estimate, limits, iSquared });
+    const { estimate, limits, iSquared, commonSd } = rest.mean;
+    rows.push({ centre, estimate, limits, iSquared, commonSd });
   }
   return rows;
 }

@@ -137,6 +137,7 @@ const quantitySchema = z.strictObject({
         estimate: number.describe('the mean without this centre'),
         limits: limitsSchema.describe('its confidence limits'),
         iSquared: number.describe('share of the variance that then lies between centres'),
+        commonSd: number.describe('standard deviation that a shared growth table then brings in'),
       }),
     )
     .describe('the mean with one of these centres left out at a time'),

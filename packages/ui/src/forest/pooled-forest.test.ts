@@ -47,7 +47,7 @@ const QUANTITY: ViewedQuantity = {
       pooledAs: null,
     },
   ],
-  withoutOne: [{ centre: 'a', estimate: 0.9, limits: { lower: 0.5, upper: 1.3 }, iSquared: 0 }],
+  withoutOne: [{ centre: 'a', estimate: 0.9, limits: { lower: 0.5, upper: 1.3 }, iSquared: 0, commonSd: 0 }],
   leftOut: [],
   rowsWithheld: 0,
 };

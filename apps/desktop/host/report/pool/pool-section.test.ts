@@ -136,7 +136,7 @@ describe('the chapter on other clinics', () => {
   it('counts what is withheld and says by which rule', () => {
     expect(chapter(ofReader)).toMatch(/\d+ numbers of this measure are withheld from this store/);
     expect(chapter(ofReader)).toContain('without any one centre, at least 10 patients of two other centres');
-    expect(chapter(ofReader)).toContain('told to the nearest 5, so parts need not add up');
+    expect(chapter(ofReader)).toContain('told to the nearest 10, so parts need not add up');
     expect(chapter(ofCoordinator)).toContain('a number is shown if it is 0 or at least 10');
     expect(chapter(ofCoordinator)).not.toContain('told to the nearest');
   });

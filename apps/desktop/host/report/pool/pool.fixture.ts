@@ -16,7 +16,7 @@ export function inventedPool(changes: Partial<StudyDefinition> = {}): {
   readonly definition: StudyDefinition;
   readonly pooled: PooledAnswer;
 } {
-  const definition = inventedDefinition({ years: [1, 2, 3, 5], smallestCell: 10, ...changes }, 'uncertain');
+  const definition = inventedDefinition({ years: [1, 2, 3, 5], smallestCell: 10, ...changes }, 'sure');
   const centres = CENTRES.map((id, i) =>
     centreOf(
       id,

@@ -61,7 +61,7 @@ describe('what a new version causes', () => {
     consequences(DEFINITION, { ...DEFINITION, ...changes }).join(' ');
 
   it('is only another computation where the same leaves', () => {
-    expect(said({ threshold: { kind: 'share', share: 0.5 }, years: [2] })).toMatch(/nothing is sent again/);
+    expect(said({ threshold: { kind: 'share', share: 0.5 }, years: [2] })).toMatch(/no record is sent again/);
   });
 
   it('is that every clinic confirms anew where something else leaves', () => {
