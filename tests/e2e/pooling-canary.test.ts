@@ -93,7 +93,7 @@ describe('Names, codes, examiners, protocols off the list and file names planted
   });
 
   it('are in nothing that the program says while it sends', () => {
-    expect(saidBySending).toContain('acknowledged');
+    expect(saidBySending).toContain('stored by the service');
     expect(saidBySending.match(PLANTED)).toBeNull();
   });
 
