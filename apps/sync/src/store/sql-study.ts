@@ -137,7 +137,7 @@ function peopleReads(ask: Ask) {
     devices: (member: string | null): Promise<DeviceRow[]> =>
       ask(
         deviceRow,
-        sql`${DEVICE} ${member === null ? sql`` : sql`WHERE d.member = ${member}`} ORDER BY d.id`,
+        sql`${DEVICE} ${member === null ? sql`` : sql`WHERE d.member = ${member}`} ORDER BY m.role, m.number, d.id`,
       ),
     code: async (digest: string): Promise<CodeRow | null> =>
       firstOf(

@@ -311,9 +311,10 @@ function stageView(stage: OneStage | Refusal): ViewedStage | Refusal {
   return isRefusal(stage) ? withoutNumbers(stage) : { estimate: stage.estimate, interval: stage.interval };
 }
 
-/** A refusal may count patients in its sentence; the code says why without. */
+/** A refusal may count patients in its sentence; then another one says why. The number of centres is no secret. */
 function withoutNumbers({ refused, message }: Refusal): Refusal {
-  return { refused, message: /\d/.test(message) ? 'The pool holds too little for this.' : message };
+  const isTold = refused === 'too-few-centres' || !/\d/.test(message);
+  return { refused, message: isTold ? message : 'Too few patients were followed for this.' };
 }
 
 function numberless<Answer extends object>(result: Answer | Refusal): Answer | Refusal {

@@ -40,11 +40,11 @@ const said = (quantity: ViewedQuantity): string =>
 describe('the sentences of a pooled quantity', () => {
   it('begin with the mean over centres, its interval, centres and patients', () => {
     expect(said(QUANTITY).split('\n')).toEqual([
-      'Gain kept at year 3: 81 % (95 % interval 74 % to 88 %; 4 centres, 1,312 patients behind it in all).',
+      'Gain kept at year 3: 81 % (95 % interval 74 % to 88 %; 4 centres, 1,312 patients behind it).',
       'In a further centre of this kind the true value is expected between 66 % and 95 %.',
       "That the centres differ is not shown (p = 0.170): 41 % of the variance of the centres' estimates lies between centres.",
       'With 4 centres how much centres differ is hardly known.',
-      'All patients taken as one series give 80 % (95 % interval 77 % to 83 %, 1,312 patients).',
+      'All patients taken as one series give 80 % (95 % interval 77 % to 83 %, 1,312 patients behind it).',
       'This clinic alone: 90 % (95 % interval any share at all, 41 patients).',
     ]);
   });

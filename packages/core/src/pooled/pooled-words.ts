@@ -61,10 +61,17 @@ export function quantitySentences(
     : meanSentences(quantity.kind, what, twoStage, patients, unit, level);
   if (oneStage !== null && !isRefusal(oneStage)) {
     sentences.push(
-      `All patients taken as one series give ${pooledValueText(quantity.kind, oneStage.estimate, unit)} (${levelText(level)} interval ${pooledIntervalText(quantity.kind, oneStage.interval, unit)}${patients === null ? '' : `, ${patientsText(patients)}`}).`,
+      `All patients taken as one series give ${pooledValueText(quantity.kind, oneStage.estimate, unit)} (${levelText(level)} interval ${pooledIntervalText(quantity.kind, oneStage.interval, unit)}${patients === null ? '' : `, ${behindText(quantity.kind, patients)}`}).`,
     );
   }
   return own === null ? sentences : [...sentences, ...ownSentence(quantity, unit, level)];
+}
+
+/** A curve rests on all who were followed; the number is of those still followed at its year. */
+function behindText(kind: QuantityKind, patients: number): string {
+  return kind === 'survival'
+    ? `${countText(patients)} of the patients still followed then`
+    : `${patientsText(patients)} behind it`;
 }
 
 function meanSentences(
@@ -78,7 +85,7 @@ function meanSentences(
   const value = (number: number): string => pooledValueText(kind, number, unit);
   const limits = ({ lower, upper }: Limits): string => `${value(lower)} to ${value(upper)}`;
   const sentences = [
-    `${what}: ${value(mean.estimate)} (${levelText(level)} interval ${limits(mean.limits)}; ${countText(mean.centres)} centres, ${patients === null ? 'the number of patients withheld' : `${patientsText(patients)} behind it in all`}).`,
+    `${what}: ${value(mean.estimate)} (${levelText(level)} interval ${limits(mean.limits)}; ${countText(mean.centres)} centres, ${patients === null ? 'the number of patients withheld' : behindText(kind, patients)}).`,
   ];
   if (mean.prediction !== null)
     sentences.push(

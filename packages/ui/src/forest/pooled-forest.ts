@@ -42,10 +42,12 @@ export function pooledForest(quantity: ViewedQuantity, context: ForestContext): 
   const { nameOf, ownCentre } = context;
   const write = writerOf(quantity, context);
   const counted = patients === null ? '' : formatCount(patients);
-  const shown =
+  const shown = byName(
     own === null || rows.some(({ centre }) => centre === own.centre)
       ? rows
-      : [...rows, { ...own, weight: null }];
+      : [...rows, { ...own, weight: null }],
+    nameOf,
+  );
   const mean = twoStage === null || isRefusal(twoStage) ? null : twoStage;
   const series = oneStage === null || isRefusal(oneStage) ? null : oneStage;
   const drawn: ForestModelRow[] = [
@@ -109,12 +111,20 @@ export function pooledForest(quantity: ViewedQuantity, context: ForestContext): 
   return modelOf(drawn, quantity, context, mean?.estimate ?? null);
 }
 
+/** Centres in the order of their names, 2 before 10: the answer has them by random ids. */
+function byName<Row extends { readonly centre: string }>(
+  rows: readonly Row[],
+  nameOf: ForestContext['nameOf'],
+): Row[] {
+  return [...rows].sort((a, b) => nameOf(a.centre).localeCompare(nameOf(b.centre), 'en', { numeric: true }));
+}
+
 /** The mean over centres with each centre left out in turn, against the mean of all. */
 export function withoutOneForest(quantity: ViewedQuantity, context: ForestContext): ForestModel {
   const { withoutOne, twoStage } = quantity;
   const write = writerOf(quantity, context);
   const mean = twoStage === null || isRefusal(twoStage) ? null : twoStage;
-  const rows = withoutOne.map(({ centre, estimate, limits }): ForestModelRow => {
+  const rows = byName(withoutOne, context.nameOf).map(({ centre, estimate, limits }): ForestModelRow => {
     return {
       id: centre,
       kind: 'without',
