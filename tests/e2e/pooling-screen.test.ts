@@ -157,7 +157,10 @@ onEachShell((start) => {
     expect(proxy.requests('sheet')).toBe(0);
     proxy.setDelay(0);
     await page.getByRole('button', { name: 'Ask the service now' }).click();
-    await page.getByText('Everything that was to be sent is acknowledged.').first().waitFor();
+    await page
+      .getByText(/^The service answered\. .*stored by the service\. Nothing waits any more\.$/)
+      .first()
+      .waitFor();
     await page.getByText('There is nothing to send.', { exact: true }).waitFor();
     expect(proxy.requests('sheet')).toBe(1);
   });
