@@ -263,6 +263,8 @@ describe.each(['sqlite', 'postgres'] as const)('On %s', (kind) => {
       const fresh = await openTestStore(newPlace(kind));
       await restore(fresh, file, now);
       expect(await fresh.read((reader) => reader.removedMembers())).toEqual([removed]);
+      // Nobody waits for a member who was taken out.
+      expect((await fresh.read((reader) => reader.unheardMembers())).size).toBe(0);
       await fresh.close();
     });
 

@@ -119,9 +119,12 @@ function peopleReads(ask: Ask) {
       ask(memberRow, sql`SELECT id, role, number FROM members ORDER BY role, number`),
     unheardMembers: async (): Promise<ReadonlySet<string>> =>
       new Set(
-        (await ask(z.object({ id: text }), sql`SELECT id FROM members WHERE unheard = 1`)).map(
-          ({ id }) => id,
-        ),
+        (
+          await ask(
+            z.object({ id: text }),
+            sql`SELECT id FROM members WHERE unheard = 1 AND id NOT IN (SELECT member FROM removed_members)`,
+          )
+        ).map(({ id }) => id),
       ),
     member: async (id: string): Promise<MemberRow | null> =>
       firstOf(await ask(memberRow, sql`SELECT id, role, number FROM members WHERE id = ${id}`)),

@@ -115,7 +115,7 @@ export type HeadRow = VersionRow & { readonly body: string };
 export interface StudyReader extends PoolReader {
   study(): Promise<StudyRow>;
   members(): Promise<MemberRow[]>;
-  /** Centres that were not heard since the store was restored. */
+  /** Centres that were not heard since the store was restored and were not taken out. */
   unheardMembers(): Promise<ReadonlySet<string>>;
   member(id: string): Promise<MemberRow | null>;
   /** The device whose token, or waiting token, has this digest. */
